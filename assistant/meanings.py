@@ -1,0 +1,73 @@
+"""What an utterance can mean. Tags of the grammar become these once; no strings of the grammar reach `decide`.
+
+This module stands below `grammar` and `session`: the grammar makes meanings, the journal keeps them, and
+neither knows the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from typing import Literal
+
+
+class CommandName(StrEnum):
+    """The spoken commands. Their phrases stand in `grammars/<language>/commands.jsgf`."""
+
+    NEXT = "next"
+    SAY_AGAIN = "say again"
+    DETAILS = "details"
+    WHERE_AM_I = "where am i"
+    AFFIRM = "affirm"
+    NEGATIVE = "negative"
+    CORRECTION = "correction"
+    STAND_BY = "stand by"
+    CARRY_ON = "carry on"
+    SKIP = "skip"
+    END_WORK = "end the work"
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One of the spoken commands."""
+
+    name: CommandName
+    kind: Literal["command"] = "command"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One of the named answers of the question that is open. key: the answer's key in the procedure."""
+
+    key: str
+    kind: Literal["answer"] = "answer"
+
+
+@dataclass(frozen=True, slots=True)
+class Passphrase:
+    """The phrase of a hold point. key: the hold point's step identifier."""
+
+    key: str
+    kind: Literal["passphrase"] = "passphrase"
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number as it was said, with its resolution. unit: symbol when it was said, None when it was left out."""
+
+    value: Decimal
+    unit: str | None
+    kind: Literal["amount"] = "amount"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """Why something is left out. key: one of the reasons in the grammar."""
+
+    key: str
+    kind: Literal["reason"] = "reason"
+
+
+Meaning = Command | Answer | Passphrase | Amount | Reason
+MeaningType = type[Command] | type[Answer] | type[Passphrase] | type[Amount] | type[Reason]
