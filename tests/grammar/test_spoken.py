@@ -1,0 +1,127 @@
+"""Symbols as people say them, with the English table."""
+
+from __future__ import annotations
+
+import copy
+from typing import Any
+
+import pytest
+import yaml
+
+from assistant.edge.places import grammars
+from assistant.errors import WordingError
+from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
+from assistant.quantities import UNITS
+
+
+def english_data() -> Any:
+    return yaml.safe_load((grammars() / "en" / "spoken.yaml").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def english() -> SpokenForms:
+    return spoken_forms(english_data())
+
+
+SAID = [
+    ("7.5 mm", "7.5 millimetres"),
+    ("7.50 mm.", "7.50 millimetres."),
+    ("1 mm", "1 millimetre"),
+    ("1.0 mm", "1.0 millimetres"),
+    ("15W-40", "fifteen W forty"),
+    ("Pour 0W-20 in.", "Pour zero W twenty in."),
+    ("25W-45", "twenty five W forty five"),
+    ("−12 °C", "minus 12 degrees celsius"),
+    ("-12 °C", "minus 12 degrees celsius"),
+    ("-1 °C", "minus 1 degree celsius"),
+    ("below -12", "below minus 12"),
+    ("60 N", "60 newtons"),
+    ("60N on a 260mm span", "60 newtons on a 260 millimetre span"),
+    ("3-4 N.m", "3 to 4 newton metres"),
+    ("3–4 N.m.", "3 to 4 newton metres."),
+    ("22 to 26 N.m", "22 to 26 newton metres"),
+    ("200 kPa to 450 kPa", "200 to 450 kilopascals"),
+    ("-25 °C to -37 °C", "minus 25 to minus 37 degrees celsius"),
+    ("90 s to 3 min", "90 seconds to 3 minutes"),
+    ("50 %", "50 percent"),
+    ("50-80% for 20 min", "50 to 80 percent for 20 minutes"),
+    ("2.5 L, then 50 mL", "2.5 litres, then 50 millilitres"),
+    ("12 V", "12 volts"),
+    ("12V DC", "12 volts DC"),
+    ("230 V AC", "230 volts AC"),
+    ("AC/DC", "AC or DC"),
+    ("a 10 A fuse", "a 10 amp fuse"),
+    ("52.5 Hz", "52.5 hertz"),
+    ("250 h", "250 hours"),
+    ("1 h", "1 hour"),
+    ("8 h/min", "8 hours per minute"),
+    ("20 L/min", "20 litres per minute"),
+    ("1500 rpm", "1500 R P M"),
+    ("in kPa", "in kilopascals"),
+    ("TW9-OF-21", "T W 9, O F, 2 1"),
+    ("Take filter TW9-OF-21.", "Take filter T W 9, O F, 2 1."),
+    ("PA3", "P A, 3"),
+    ("CK-4", "C K, 4"),
+    ("M8 bolt", "M 8 bolt"),
+    ("M10", "M 10"),
+    ("¾ turn after contact", "three quarters turn after contact"),
+    ("1½ turns", "1 and a half turns"),
+    ("5 ± 0.5 mm", "5 plus or minus 0.5 millimetres"),
+    ("≤ 5 kPa", "at most 5 kilopascals"),
+    ("a 5-7 mm gap", "a 5 to 7 millimetres gap"),
+    ("a 10 A.", "a 10 amps."),
+    ("½ turn", "half turn"),
+    ("3 turns", "3 turns"),
+    ("1 turns", "1 turn"),
+    # what must stay
+    ("Twin 9, step 3 of 12.", "Twin 9, step 3 of 12."),
+    ("Wait 5. A moment, please.", "Wait 5. A moment, please."),
+    ("2024-05-13", "2024-05-13"),
+    ("stand-by set", "stand-by set"),
+    ("oil and/or coolant", "oil and/or coolant"),
+    ("DANGER", "DANGER"),
+    ("Close it - then go on.", "Close it - then go on."),
+    ("", ""),
+]
+
+
+@pytest.mark.parametrize(("written", "said"), SAID)
+def test_written_as_said(written: str, said: str, english: SpokenForms) -> None:
+    assert spoken(written, english) == said
+
+
+@pytest.mark.parametrize("written", [written for written, _ in SAID])
+def test_saying_it_twice_changes_nothing(written: str, english: SpokenForms) -> None:
+    once = spoken(written, english)
+    assert spoken(once, english) == once
+
+
+def test_every_unit_can_be_said(english: SpokenForms) -> None:
+    assert set(UNITS) <= set(english.units)
+    for symbol in UNITS:
+        if symbol:
+            assert spoken(f"4.2 {symbol}", english) == f"4.2 {english.units[symbol][1]}"
+            assert spoken(f"1 {symbol}", english) == f"1 {english.units[symbol][0]}"
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "named"),
+    [
+        ("units", {"mm": ["millimetre"]}, "'mm'"),
+        ("units", None, "'units'"),
+        ("tens", ["twenty"], "'tens'"),
+        ("oil_grade", "W", "'oil_grade'"),
+        ("alone", ["parsec"], "'parsec'"),
+        ("minus", 5, "'minus'"),
+    ],
+)
+def test_a_damaged_table_is_named(key: str, value: object, named: str) -> None:
+    data = copy.deepcopy(english_data())
+    data[key] = value
+    with pytest.raises(WordingError, match=named):
+        spoken_forms(data, "there.yaml")
+
+
+def test_a_table_that_is_none() -> None:
+    with pytest.raises(WordingError, match=r"there\.yaml"):
+        spoken_forms(["mm"], "there.yaml")
