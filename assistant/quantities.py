@@ -78,7 +78,7 @@ _WRITTEN = re.compile(r"^\s*([-−+]?\d+(?:\.\d+)?)\s*(\D.*?)?\s*$")
 
 
 @cache
-def _registry() -> pint.UnitRegistry:
+def _registry() -> pint.UnitRegistry[Decimal]:
     import pint  # heavy; loaded when something is converted
 
     return pint.UnitRegistry(non_int_type=Decimal)
@@ -150,7 +150,9 @@ def parse(written: str, place: str = "quantity") -> Quantity:
     """
     match = _WRITTEN.match(written)
     if not match:
-        raise QuantityError(place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"')
+        raise QuantityError(
+            place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"'
+        )
     number, symbol = match[1].replace("−", "-"), (match[2] or "").strip()
     if not symbol:
         raise QuantityError(place, f"{written!r} has no unit", f'Write the unit too, such as "{number} mm"')
@@ -170,12 +172,18 @@ class Limits:
 
     def __post_init__(self) -> None:
         if self.low is None and self.high is None:
-            raise QuantityError("limits", "neither end is set", 'Write "200 kPa to 450 kPa", "at most 5 kPa" or the like')
+            raise QuantityError(
+                "limits", "neither end is set", 'Write "200 kPa to 450 kPa", "at most 5 kPa" or the like'
+            )
         if self.low is not None and self.high is not None:
             if self.low.kind is not self.high.kind:
-                raise QuantityError("limits", f"{self.low} and {self.high} differ in kind", "Use units of one kind")
+                raise QuantityError(
+                    "limits", f"{self.low} and {self.high} differ in kind", "Use units of one kind"
+                )
             if self.low.value > self.high.to(self.low.unit).value:
-                raise QuantityError("limits", f"{self.low} to {self.high} is reversed", "Write the lower one first")
+                raise QuantityError(
+                    "limits", f"{self.low} to {self.high} is reversed", "Write the lower one first"
+                )
 
     @property
     def kind(self) -> Kind:
@@ -210,6 +218,8 @@ def parse_limits(written: str, place: str = "limits") -> Limits:
     low, separator, high = text.partition(" to ")
     if not separator:
         raise QuantityError(
-            place, f"{written!r} is not an interval", 'Write "200 kPa to 450 kPa", "at most 5 kPa" or "at least 9.6 V"'
+            place,
+            f"{written!r} is not an interval",
+            'Write "200 kPa to 450 kPa", "at most 5 kPa" or "at least 9.6 V"',
         )
     return Limits(parse(low, place), parse(high, place))

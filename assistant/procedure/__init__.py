@@ -1,0 +1,1 @@
+"""Equipment, procedures and their steps, as a trainer writes them; reading and checking them."""

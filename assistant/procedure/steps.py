@@ -1,0 +1,232 @@
+"""The kinds of step and what each is made of. Data only: how a step is asked and answered stands in `dialogue/steps.py`.
+
+The classes are the layout of the procedure files too: a key that is not a field here is an error there.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from assistant.quantities import UNITS, Kind, Limits, Quantity, parse, parse_limits
+
+Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
+Words = Annotated[str, Field(pattern=r"^[a-z][a-z' ]*[a-z]$")]
+"""What a technician says, in small letters without punctuation."""
+
+
+def _limits(value: object) -> object:
+    return parse_limits(value, "limits") if isinstance(value, str) else value
+
+
+def _quantity(value: object) -> object:
+    return parse(value, "quantity") if isinstance(value, str) else value
+
+
+LimitsField = Annotated[Limits, BeforeValidator(_limits)]
+QuantityField = Annotated[Quantity, BeforeValidator(_quantity)]
+
+
+class SignalWord(StrEnum):
+    """ANSI Z535: DANGER will, WARNING could kill or injure badly; CAUTION could injure; NOTICE is for property."""
+
+    DANGER = "danger"
+    WARNING = "warning"
+    CAUTION = "caution"
+    NOTICE = "notice"
+
+
+class Known(StrEnum):
+    """A value of a variable of the engine's state, as a step needs or leaves it."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class Part(BaseModel):
+    """Base of all that stands in a file: frozen, and a key that is not known is an error."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Leaves(Part):
+    """What a step leaves of a variable. lasts: seconds after which it is unknown again; None: until it changes."""
+
+    value: Known
+    lasts: float | None = None
+
+
+def _leaves(value: object) -> object:
+    if not isinstance(value, str):
+        return value
+    match = re.fullmatch(r"(yes|no|unknown)(?: for (.+))?", value.strip())
+    if not match:
+        raise ValueError(f'{value!r} is no state: write yes, no, unknown, or "yes for 30 min"')
+    lasts = None if match[2] is None else float(parse(match[2], "leaves").to("s").value)
+    return {"value": match[1], "lasts": lasts}
+
+
+class Step(Part):
+    """What every step has.
+
+    text: spoken when the step is reached; details: spoken when asked for. danger, warning, caution, notice: spoken
+    before the text, in this order. needs: the engine's state without which the step does not begin; leaves: what is
+    known of it afterwards. may_skip: whether it may be left out with a reason.
+    """
+
+    id: Identifier
+    title: str = Field(min_length=1)
+    text: str = Field(min_length=1)
+    details: str = ""
+    danger: tuple[str, ...] = ()
+    warning: tuple[str, ...] = ()
+    caution: tuple[str, ...] = ()
+    notice: tuple[str, ...] = ()
+    needs: dict[Identifier, Known] = Field(default_factory=dict)
+    leaves: dict[Identifier, Annotated[Leaves, BeforeValidator(_leaves)]] = Field(default_factory=dict)
+    may_skip: bool = True
+
+    def hazards(self) -> tuple[tuple[SignalWord, str], ...]:
+        """Every warning with its signal word, the gravest first."""
+        return tuple((word, text) for word in SignalWord for text in getattr(self, word.value))
+
+    def prompts(self) -> tuple[str, ...]:
+        """Every text of this step that the assistant may speak."""
+        return (self.title, self.text, self.details, *(text for _, text in self.hazards()))
+
+    def phrases(self) -> tuple[str, ...]:
+        """Every phrase of this step's own that the technician may say."""
+        return ()
+
+
+class Instruction(Step):
+    """Something to do; `next` when it is done."""
+
+
+class Then(StrEnum):
+    """What follows an answer: the next step, the same question again, or the end of the work."""
+
+    GO_ON = "go on"
+    AGAIN = "again"
+    END = "end"
+
+
+class NamedAnswer(Part):
+    """One answer to a check. phrase: its words; also: other words for it; good: in order or not; then: what follows;
+    reply: what the assistant says to it; finding: what goes into the record as wrong."""
+
+    phrase: Words
+    also: tuple[Words, ...] = ()
+    good: bool = True
+    then: Then = Then.GO_ON
+    reply: str = ""
+    finding: str = ""
+
+    @model_validator(mode="after")
+    def _again_needs_a_word(self) -> NamedAnswer:
+        if self.then is not Then.GO_ON and not self.reply:
+            raise ValueError('an answer after which the work does not go on needs a "reply": what to do now')
+        if not self.good and not self.finding:
+            raise ValueError('an answer that is not good needs a "finding": what goes into the record')
+        return self
+
+
+class Check(Step):
+    """A question with named answers."""
+
+    answers: dict[Identifier, NamedAnswer] = Field(min_length=2)
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), *(answer.reply for answer in self.answers.values()))
+
+    def phrases(self) -> tuple[str, ...]:
+        return tuple(words for answer in self.answers.values() for words in (answer.phrase, *answer.also))
+
+
+class Taken(StrEnum):
+    """When a reading is taken: before adjustment or after it."""
+
+    AS_FOUND = "as found"
+    AS_LEFT = "as left"
+
+
+class Reading(Step):
+    """A measured value, read back and confirmed.
+
+    name: what is measured, for the record and the read-back. believable: outside it a value is asked again before it
+    is confirmed. limits: what it is judged by. until_within: out of limits it is measured again, after `adjust`.
+    """
+
+    name: str = Field(min_length=1)
+    unit: str
+    believable: LimitsField
+    limits: LimitsField | None = None
+    taken: Taken = Taken.AS_FOUND
+    until_within: bool = False
+    adjust: str = ""
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Reading:
+        if self.unit not in UNITS:
+            raise ValueError(f"unknown unit {self.unit!r}: use one of {', '.join(sorted(u for u in UNITS if u))}")
+        kind = UNITS[self.unit].kind
+        for name, limits in (("believable", self.believable), ("limits", self.limits)):
+            if limits is not None and limits.kind is not kind:
+                raise ValueError(f'"{name}" is given in {limits.kind}, but the reading is in {self.unit} ({kind})')
+        if self.until_within and (self.limits is None or not self.adjust):
+            raise ValueError('"until_within" needs "limits" and "adjust": what to put right before measuring again')
+        return self
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), self.name, self.adjust)
+
+
+class Timer(Step):
+    """A wait that is not shortened: `next` does not pass it, its end does. lasts: how long."""
+
+    lasts: QuantityField
+    may_skip: bool = False
+
+    @model_validator(mode="after")
+    def _is_time(self) -> Timer:
+        if self.lasts.kind is not Kind.TIME:
+            raise ValueError(f'"lasts" is {self.lasts}, not a time: write "4 min" or "30 s"')
+        return self
+
+    @property
+    def seconds(self) -> float:
+        """How long, in seconds."""
+        return float(self.lasts.to("s").value)
+
+
+class HoldPoint(Step):
+    """Work does not pass until its own phrase is said. No prompt speaks the phrase; it stands on the card under `card`."""
+
+    phrase: Words
+    card: int = Field(ge=1)
+    may_skip: bool = False
+
+    @model_validator(mode="after")
+    def _never_skipped(self) -> HoldPoint:
+        if self.may_skip:
+            raise ValueError("a hold point cannot be skipped")
+        if len(self.phrase.split()) < 2:
+            raise ValueError("the phrase of a hold point needs two words or more: one short word is easily misheard")
+        return self
+
+    def phrases(self) -> tuple[str, ...]:
+        return (self.phrase,)
+
+
+KINDS: dict[str, type[Step]] = {
+    "instruction": Instruction,
+    "check": Check,
+    "reading": Reading,
+    "timer": Timer,
+    "hold": HoldPoint,
+}
+"""The key that opens a step in a procedure file, and its class."""

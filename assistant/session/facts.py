@@ -1,0 +1,398 @@
+"""Facts: what happened, in the past tense. A closed union of frozen dataclasses; the visit is their fold.
+
+A fact carries all that a reader of the record needs, so that a session stays readable when the procedures
+have changed: titles, limits and phrases are copied into it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+from assistant.quantities import Quantity
+from assistant.session.inputs import Clip, Order, Said, Source
+
+
+@dataclass(frozen=True, slots=True)
+class StepPlace:
+    """Where a step stands: the task's and the step's identifiers."""
+
+    task: str
+    step: str
+
+
+class Purpose(StrEnum):
+    """What an exchange is for."""
+
+    STEP = "step"
+    REASON = "reason"
+    ENDING = "ending"
+
+
+class Stage(StrEnum):
+    """Where an exchange stands: it asks, or it has read back and waits for confirmation."""
+
+    ASKING = "asking"
+    CONFIRMING = "confirming"
+
+
+class Manner(StrEnum):
+    """The way of asking. After two failed hearings the next one that the question allows."""
+
+    PLAIN = "plain"
+    CHOICES = "choices"
+    DIGITS = "digits"
+    HANDS = "hands"
+
+
+class Known(StrEnum):
+    """What is known of a variable of the engine's state."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+class ReadingStage(StrEnum):
+    """Before or after adjustment, as in calibration practice."""
+
+    AS_FOUND = "as found"
+    AS_LEFT = "as left"
+
+
+class ReadingVerdict(StrEnum):
+    """A reading against its limits."""
+
+    WITHIN = "within"
+    LOW = "low"
+    HIGH = "high"
+    NO_LIMIT = "no limit"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkTakenUp:
+    """The visit began. title: of the work; steps: how many steps it has."""
+
+    order: Order
+    title: str
+    steps: int
+    kind: Literal["work taken up"] = "work taken up"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkTakenUpAgain:
+    """A broken-off visit went on; nothing that was known of the engine is known any more."""
+
+    technician: str
+    kind: Literal["work taken up again"] = "work taken up again"
+
+
+@dataclass(frozen=True, slots=True)
+class StepReached:
+    """A step came into focus. title: as in the procedure; part: before, steps or after."""
+
+    place: StepPlace
+    title: str
+    part: str
+    kind: Literal["step reached"] = "step reached"
+
+
+@dataclass(frozen=True, slots=True)
+class StepDone:
+    """A step was completed."""
+
+    place: StepPlace
+    title: str
+    kind: Literal["step done"] = "step done"
+
+
+@dataclass(frozen=True, slots=True)
+class StepSkipped:
+    """A step was left out, with a reason. confidence: of the hearing of the reason."""
+
+    place: StepPlace
+    title: str
+    reason: str
+    clip: Clip | None
+    kind: Literal["step skipped"] = "step skipped"
+
+
+@dataclass(frozen=True, slots=True)
+class StepReopened:
+    """A step counts as not done any more. because: in plain words."""
+
+    place: StepPlace
+    title: str
+    because: str
+    kind: Literal["step reopened"] = "step reopened"
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangeOpened:
+    """An exchange began. exchange: counted from 1 within a session."""
+
+    exchange: int
+    purpose: Purpose
+    kind: Literal["exchange opened"] = "exchange opened"
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangeClosed:
+    """An exchange ended; a later answer to it is dropped."""
+
+    exchange: int
+    kind: Literal["exchange closed"] = "exchange closed"
+
+
+class Failure(StrEnum):
+    """Why a hearing failed."""
+
+    DOUBTFUL = "doubtful"
+    SILENCE = "silence"
+    TEEN_OR_TEN = "teen or ten"
+
+
+@dataclass(frozen=True, slots=True)
+class HearingFailed:
+    """What was said, if anything, was not understood. text: the best guess, for the supervisor; not acted on."""
+
+    exchange: int
+    failure: Failure
+    text: str
+    clip: Clip | None
+    kind: Literal["hearing failed"] = "hearing failed"
+
+
+@dataclass(frozen=True, slots=True)
+class MannerChanged:
+    """The way of asking changed."""
+
+    exchange: int
+    manner: Manner
+    kind: Literal["manner changed"] = "manner changed"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingHeard:
+    """A reading was heard and waits for its confirmation. doubt: why it is not to be trusted; empty when it is."""
+
+    exchange: int
+    quantity: Quantity
+    confidence: float
+    clip: Clip | None
+    source: Source
+    doubt: str
+    kind: Literal["reading heard"] = "reading heard"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingQuestioned:
+    """A reading outside the believable range was heard; it is asked for again before anything else."""
+
+    exchange: int
+    quantity: Quantity
+    believable: str
+    clip: Clip | None
+    kind: Literal["reading questioned"] = "reading questioned"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackRefused:
+    """The technician said that the value read back is not the one meant."""
+
+    exchange: int
+    quantity: Quantity
+    kind: Literal["read-back refused"] = "read-back refused"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRecorded:
+    """A reading was confirmed. limits: as written in the procedure, empty when it has none; clip: the sound of it."""
+
+    place: StepPlace
+    name: str
+    quantity: Quantity
+    stage: ReadingStage
+    limits: str
+    verdict: ReadingVerdict
+    confidence: float
+    doubt: str
+    clip: Clip | None
+    source: Source
+    kind: Literal["reading recorded"] = "reading recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingWithdrawn:
+    """A recorded reading was taken back by the technician; it stays in the record, marked."""
+
+    place: StepPlace
+    name: str
+    quantity: Quantity
+    kind: Literal["reading withdrawn"] = "reading withdrawn"
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerRecorded:
+    """A check was answered. good: whether the procedure counts the answer as in order."""
+
+    place: StepPlace
+    question: str
+    key: str
+    phrase: str
+    good: bool
+    confidence: float
+    clip: Clip | None
+    source: Source
+    kind: Literal["answer recorded"] = "answer recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRecorded:
+    """Something was wrong that was not the task."""
+
+    place: StepPlace
+    finding: str
+    kind: Literal["finding recorded"] = "finding recorded"
+
+
+@dataclass(frozen=True, slots=True)
+class HoldPointPassed:
+    """A hold point was acknowledged in its set words."""
+
+    place: StepPlace
+    title: str
+    confidence: float
+    clip: Clip | None
+    source: Source
+    kind: Literal["hold point passed"] = "hold point passed"
+
+
+@dataclass(frozen=True, slots=True)
+class TimerStarted:
+    """A timer began. run: counted from 1 for each timer; a restart has a number of its own."""
+
+    timer: str
+    run: int
+    seconds: float
+    kind: Literal["timer started"] = "timer started"
+
+
+@dataclass(frozen=True, slots=True)
+class TimerEnded:
+    """A timer ran its whole time."""
+
+    timer: str
+    run: int
+    kind: Literal["timer ended"] = "timer ended"
+
+
+@dataclass(frozen=True, slots=True)
+class StateLearned:
+    """A variable of the engine's state is known, or no longer. lasts: seconds after which it is unknown again."""
+
+    variable: str
+    value: Known
+    because: str
+    lasts: float | None
+    kind: Literal["state learned"] = "state learned"
+
+
+@dataclass(frozen=True, slots=True)
+class StateForgotten:
+    """Nothing is known of the engine's state any more. because: in plain words."""
+
+    because: str
+    kind: Literal["state forgotten"] = "state forgotten"
+
+
+@dataclass(frozen=True, slots=True)
+class StoodBy:
+    """The technician asked the assistant to wait."""
+
+    kind: Literal["stood by"] = "stood by"
+
+
+@dataclass(frozen=True, slots=True)
+class CarriedOn:
+    """The wait was over. seconds: how long it was."""
+
+    seconds: float
+    kind: Literal["carried on"] = "carried on"
+
+
+@dataclass(frozen=True, slots=True)
+class RequestRefused:
+    """Something was asked for that is not allowed here; nothing changed. what: the command; because: the message's name."""
+
+    what: str
+    because: str
+    kind: Literal["request refused"] = "request refused"
+
+
+@dataclass(frozen=True, slots=True)
+class LateAnswerDropped:
+    """An answer came to an exchange that is closed."""
+
+    exchange: int
+    kind: Literal["late answer dropped"] = "late answer dropped"
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A prompt was played, whole or cut off."""
+
+    said: tuple[Said, ...]
+    kind: Literal["spoken"] = "spoken"
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceLost:
+    """The assistant lost a device."""
+
+    device: str
+    detail: str
+    kind: Literal["device lost"] = "device lost"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkEnded:
+    """The work ended. complete: false when it was ended before its last step."""
+
+    complete: bool
+    because: str
+    kind: Literal["work ended"] = "work ended"
+
+
+Fact = (
+    WorkTakenUp
+    | WorkTakenUpAgain
+    | StepReached
+    | StepDone
+    | StepSkipped
+    | StepReopened
+    | ExchangeOpened
+    | ExchangeClosed
+    | HearingFailed
+    | MannerChanged
+    | ReadingHeard
+    | ReadingQuestioned
+    | ReadBackRefused
+    | ReadingRecorded
+    | ReadingWithdrawn
+    | AnswerRecorded
+    | FindingRecorded
+    | HoldPointPassed
+    | TimerStarted
+    | TimerEnded
+    | StateLearned
+    | StateForgotten
+    | StoodBy
+    | CarriedOn
+    | RequestRefused
+    | LateAnswerDropped
+    | Spoken
+    | DeviceLost
+    | WorkEnded
+)

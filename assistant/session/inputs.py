@@ -1,0 +1,169 @@
+"""Inputs: what comes from the world. A closed union of frozen dataclasses, each in an envelope.
+
+The envelope brings identifier and time; nothing in the core ever asks for either. Strings that a person said
+have become meanings before they stand here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+from assistant.meanings import Meaning
+
+
+@dataclass(frozen=True, slots=True)
+class Instant:
+    """A moment. wall: ISO 8601, UTC; seconds: monotonic, since `boot` began; boot: identifier of that run of the clock.
+
+    Durations are differences of `seconds` within one boot; `wall` is for people.
+    """
+
+    wall: str
+    seconds: float
+    boot: str
+
+
+class Source(StrEnum):
+    """How an answer reached us."""
+
+    VOICE = "voice"
+    TYPED = "typed"
+
+
+class Verdict(StrEnum):
+    """What the judgement made of a hearing."""
+
+    ACCEPTED = "accepted"
+    DOUBTFUL = "doubtful"
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One thing that may have been said. text: in the grammar's words; confidence: 0 to 1."""
+
+    meaning: Meaning
+    text: str
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """A sound on disk before the input that cites it. sha256: of the file, also its name; seconds: its length."""
+
+    sha256: str
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class ProcedureCopy:
+    """An exact file of procedures in use. name: relative to the equipment's folder; sha256: of its bytes."""
+
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """The work as ordered. tasks: identifiers of the procedures, in order; demo: true when its data is invented."""
+
+    asset: str
+    model: str
+    technician: str
+    tasks: tuple[str, ...]
+    copies: tuple[ProcedureCopy, ...]
+    demo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class WorkOrdered:
+    """A technician takes up the work. The first input of a session."""
+
+    order: Order
+    kind: Literal["work ordered"] = "work ordered"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkResumed:
+    """A session that broke off is taken up again. technician: the role of who does so."""
+
+    technician: str
+    kind: Literal["work resumed"] = "work resumed"
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """An utterance in an exchange. hypotheses: distinct meanings, best first; empty when nothing fitted."""
+
+    exchange: int
+    verdict: Verdict
+    hypotheses: tuple[Hypothesis, ...]
+    source: Source
+    clip: Clip | None
+    kind: Literal["heard"] = "heard"
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Nothing was said while an exchange listened. seconds: how long it listened."""
+
+    exchange: int
+    seconds: float
+    kind: Literal["silence"] = "silence"
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A message that was really played. name: of the message; text: as written; whole: false when it was cut off."""
+
+    name: str
+    text: str
+    whole: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PromptPlayed:
+    """A prompt ended, or the button or Enter cut it off. said: what was played, in order."""
+
+    exchange: int
+    said: tuple[Said, ...]
+    kind: Literal["prompt played"] = "prompt played"
+
+
+@dataclass(frozen=True, slots=True)
+class ButtonPressed:
+    """The button or Enter was pressed while the assistant listened."""
+
+    exchange: int
+    kind: Literal["button pressed"] = "button pressed"
+
+
+@dataclass(frozen=True, slots=True)
+class TimerRanOut:
+    """A timer ended. timer: its identifier; run: which start of it."""
+
+    timer: str
+    run: int
+    kind: Literal["timer ran out"] = "timer ran out"
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceVanished:
+    """A microphone, loudspeaker, voice or recogniser is gone. device: its name; detail: what the system said."""
+
+    device: str
+    detail: str
+    kind: Literal["device vanished"] = "device vanished"
+
+
+Input = WorkOrdered | WorkResumed | Heard | Silence | PromptPlayed | ButtonPressed | TimerRanOut | DeviceVanished
+
+
+@dataclass(frozen=True, slots=True)
+class Envelope:
+    """An input with its identifier (counted from 1 within a session) and its moment."""
+
+    number: int
+    at: Instant
+    input: Input

@@ -1,0 +1,194 @@
+"""The visit: the fold of its facts. `apply` is the only way in which it changes.
+
+Knows identifiers of tasks and steps, never their content: an old journal folds after any edit of a procedure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from typing import assert_never
+
+from assistant.quantities import Quantity
+from assistant.session import facts as f
+from assistant.session.inputs import Clip, Instant, Order, Source
+
+
+class Outcome(StrEnum):
+    """How a step ended."""
+
+    DONE = "done"
+    SKIPPED = "skipped"
+
+
+@dataclass(frozen=True, slots=True)
+class Pending:
+    """A reading that was heard and is not confirmed."""
+
+    quantity: Quantity
+    confidence: float
+    clip: Clip | None
+    source: Source
+    doubt: str
+
+
+@dataclass(frozen=True, slots=True)
+class Exchange:
+    """The one open exchange. failures: failed hearings in this manner; refused: read-backs refused so far."""
+
+    number: int
+    purpose: f.Purpose
+    stage: f.Stage = f.Stage.ASKING
+    manner: f.Manner = f.Manner.PLAIN
+    failures: int = 0
+    refused: int = 0
+    pending: Pending | None = None
+    questioned: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StateValue:
+    """What is known of a variable: its value, who or what said so, when, and until when (None: until it changes)."""
+
+    value: f.Known
+    because: str
+    at: Instant
+    lasts: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class RunningTimer:
+    """A timer that runs. run: which start of it; started: when; seconds: its whole length."""
+
+    run: int
+    started: Instant
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """All that has happened, as far as the next decision needs it."""
+
+    order: Order | None = None
+    focus: f.StepPlace | None = None
+    outcomes: Mapping[f.StepPlace, Outcome] = field(default_factory=dict)
+    last_done: f.StepPlace | None = None
+    exchange: Exchange | None = None
+    exchanges: int = 0
+    state: Mapping[str, StateValue] = field(default_factory=dict)
+    timers: Mapping[str, RunningTimer] = field(default_factory=dict)
+    timer_runs: Mapping[str, int] = field(default_factory=dict)
+    readings: tuple[f.ReadingRecorded, ...] = ()
+    findings: tuple[f.FindingRecorded, ...] = ()
+    stood_by: Instant | None = None
+    ended: f.WorkEnded | None = None
+
+    def known(self, variable: str, at: Instant) -> f.Known:
+        """What is known of a variable of the engine's state at a moment; after its time, or in another boot, unknown."""
+        entry = self.state.get(variable)
+        if entry is None or entry.at.boot != at.boot:
+            return f.Known.UNKNOWN
+        if entry.lasts is not None and at.seconds - entry.at.seconds > entry.lasts:
+            return f.Known.UNKNOWN
+        return entry.value
+
+    def remaining(self, timer: str, at: Instant) -> float:
+        """Seconds that a running timer still has; its whole length when it crossed a boot; 0 when it does not run."""
+        running = self.timers.get(timer)
+        if running is None:
+            return 0.0
+        if running.started.boot != at.boot:
+            return running.seconds
+        return max(0.0, running.seconds - (at.seconds - running.started.seconds))
+
+
+def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
+    """The visit after one fact that happened at a moment."""
+    match fact:
+        case f.WorkTakenUp():
+            return replace(visit, order=fact.order)
+        case f.WorkTakenUpAgain():
+            return replace(visit, state={}, exchange=None, stood_by=None)
+        case f.StepReached():
+            return replace(visit, focus=fact.place)
+        case f.StepDone():
+            outcomes = {**visit.outcomes, fact.place: Outcome.DONE}
+            return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
+        case f.StepSkipped():
+            outcomes = {**visit.outcomes, fact.place: Outcome.SKIPPED}
+            return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
+        case f.StepReopened():
+            outcomes = {place: outcome for place, outcome in visit.outcomes.items() if place != fact.place}
+            last = None if visit.last_done == fact.place else visit.last_done
+            return replace(visit, outcomes=outcomes, last_done=last, focus=None)
+        case f.ExchangeOpened():
+            return replace(visit, exchange=Exchange(fact.exchange, fact.purpose), exchanges=fact.exchange)
+        case f.ExchangeClosed():
+            return replace(visit, exchange=None)
+        case f.HearingFailed():
+            exchange = _open(visit)
+            return replace(visit, exchange=replace(exchange, failures=exchange.failures + 1))
+        case f.MannerChanged():
+            return replace(visit, exchange=replace(_open(visit), manner=fact.manner, failures=0))
+        case f.ReadingHeard():
+            pending = Pending(fact.quantity, fact.confidence, fact.clip, fact.source, fact.doubt)
+            exchange = replace(
+                _open(visit), stage=f.Stage.CONFIRMING, pending=pending, manner=f.Manner.PLAIN, failures=0
+            )
+            return replace(visit, exchange=exchange)
+        case f.ReadingQuestioned():
+            return replace(visit, exchange=replace(_open(visit), questioned=fact.quantity))
+        case f.ReadBackRefused():
+            exchange = _open(visit)
+            exchange = replace(exchange, stage=f.Stage.ASKING, pending=None, failures=0, refused=exchange.refused + 1)
+            return replace(visit, exchange=exchange)
+        case f.ReadingRecorded():
+            return replace(visit, readings=(*visit.readings, fact))
+        case f.ReadingWithdrawn():
+            kept = tuple(reading for reading in visit.readings if reading.place != fact.place)
+            return replace(visit, readings=kept)
+        case f.FindingRecorded():
+            return replace(visit, findings=(*visit.findings, fact))
+        case f.TimerStarted():
+            timers = {**visit.timers, fact.timer: RunningTimer(fact.run, at, fact.seconds)}
+            return replace(visit, timers=timers, timer_runs={**visit.timer_runs, fact.timer: fact.run})
+        case f.TimerEnded():
+            timers = {name: timer for name, timer in visit.timers.items() if name != fact.timer}
+            return replace(visit, timers=timers)
+        case f.StateLearned():
+            entry = StateValue(fact.value, fact.because, at, fact.lasts)
+            return replace(visit, state={**visit.state, fact.variable: entry})
+        case f.StateForgotten():
+            return replace(visit, state={})
+        case f.StoodBy():
+            return replace(visit, stood_by=at)
+        case f.CarriedOn():
+            return replace(visit, stood_by=None)
+        case f.WorkEnded():
+            return replace(visit, ended=fact, exchange=None, focus=None, timers={})
+        case (
+            f.AnswerRecorded()
+            | f.HoldPointPassed()
+            | f.RequestRefused()
+            | f.LateAnswerDropped()
+            | f.Spoken()
+            | f.DeviceLost()
+        ):
+            return visit  # for the record; no later decision depends on it
+        case _:
+            assert_never(fact)
+
+
+def fold(facts: Iterable[tuple[f.Fact, Instant]], visit: Visit | None = None) -> Visit:
+    """The visit after many facts, in order."""
+    result = Visit() if visit is None else visit
+    for fact, at in facts:
+        result = apply(result, fact, at)
+    return result
+
+
+def _open(visit: Visit) -> Exchange:
+    if visit.exchange is None:
+        raise ValueError("a fact of an exchange came while none was open")
+    return visit.exchange
