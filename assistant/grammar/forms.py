@@ -1,0 +1,453 @@
+"""How the words of a graph may be written: capitals, stops, spellings, units, and numbers in digits.
+
+A speech model writes `Seven point five millimeters.` or `7.5 mm`; both are the words `seven point five millimetres`.
+The written forms are one graph composed lazily with the word graph, whose words stay the output. Knows how
+English writes numbers. Refuses to know pieces, scores and files: the table of spellings is passed in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import log
+
+from assistant.errors import GrammarError
+from assistant.grammar.graph import WordGraph
+from assistant.grammar.numbers import DIGITS, HUNDRED, MINUS, POINTS, TEENS, TENS, THOUSAND, VALUES, cardinal
+
+GAP = "▁"
+"""Stands before each written word, as in the pieces of the speech models."""
+
+# Where one is inside what is being written.
+_BEGIN, _AFTER_GAP, _AFTER_HYPHEN, _WORD, _STOPPED, _LETTER = "begin", "gap", "hyphen", "word", "stop", "letter"
+# Inside a number in digits. Complete ones:
+_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION = "digit", "teen", "ten", "sum", "thousands", "fraction"
+# Those that need more words: a digit after a ten; `hundred` or `thousand` after `a`; one or two digits below a hundred;
+# three below a thousand; `hundred` inside those; a digit after the point; a number after the minus.
+_NEED_DIGIT, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED_DECIMAL, _NEED_NUMBER = (
+    "digit needed", "size needed", "one needed", "two needed", "three needed", "hundred needed", "decimal needed",
+    "number needed",
+)  # fmt: skip
+_COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION})
+_ENDS = _COMPLETE | {_WORD, _STOPPED, _LETTER}
+
+_ROW = log(0.6)
+"""`230` for `two thirty` or for `two three zero` is a rarer way of writing than `two hundred and thirty` is."""
+
+_ORDINALS = {
+    **dict(zip("first second third fourth fifth sixth seventh eighth ninth".split(), range(1, 10), strict=True)),
+    **dict(
+        zip(
+            "tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth".split(),
+            range(10, 20),
+            strict=True,
+        )
+    ),
+    **{word[:-1] + "ieth": 20 + 10 * at for at, word in enumerate(TENS)},
+}
+
+
+def _suffix(value: int) -> str:
+    return {1: "st", 2: "nd", 3: "rd"}.get(value if value < 10 or value > 19 else 0, "th")
+
+
+@dataclass(frozen=True, slots=True)
+class Forms:
+    """The table of one language. Keys are phrases in small letters, as tuples of words.
+
+    words: other ways of writing; symbols: those that may also stand right after a digit (`82°C`).
+    """
+
+    words: Mapping[tuple[str, ...], tuple[str, ...]]
+    symbols: Mapping[tuple[str, ...], tuple[str, ...]]
+
+
+def forms_table(data: object, place: str = "forms.yaml") -> Forms:
+    """Checks the content of a `forms.yaml`. Errors: GrammarError naming the key that is misshapen."""
+    if not isinstance(data, dict) or not set(data) <= {"words", "symbols"}:
+        raise GrammarError(place, "it is not a table with the keys words and symbols", "Start from the English one")
+    tables: list[dict[tuple[str, ...], tuple[str, ...]]] = []
+    for section in ("words", "symbols"):
+        rows: dict[tuple[str, ...], tuple[str, ...]] = {}
+        for key, value in (data.get(section) or {}).items():
+            if not isinstance(value, list) or not all(isinstance(form, str) and form for form in value):
+                raise GrammarError(place, f"{section}: {key!r} has no list of texts", "Give a list, texts in quotes")
+            rows[tuple(_units(str(key).lower()))] = tuple(value)
+        tables.append(rows)
+    return Forms(tables[0], tables[1])
+
+
+NO_FORMS = Forms({}, {})
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """A sentence of the graph. offer: index in the expectation, None for a grammar; words and tags along the path."""
+
+    offer: int | None
+    words: tuple[str, ...]
+    tags: tuple[str, ...]
+
+
+EMPTY = Saying(None, (), ())
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """An arc of the written graph: text (beginning with `▁` where a word begins), the state after it, what it adds."""
+
+    text: str
+    end: int
+    added: Saying = EMPTY
+    weight: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """One written word's worth of an arc: a grammar's word may hold several (`twenty-five`, `15W-40`)."""
+
+    text: str
+    end: int
+    added: Saying
+    weight: float
+
+
+def added(before: Saying, after: Saying) -> Saying:
+    """The two sayings one after the other."""
+    if after is EMPTY:
+        return before
+    if before is EMPTY:
+        return after
+    offer = after.offer if before.offer is None else before.offer
+    return Saying(offer, before.words + after.words, before.tags + after.tags)
+
+
+def _units(word: str) -> list[str]:
+    """`stand-by` -> stand, by; `25` -> twenty, five; `15W` -> fifteen, W."""
+    units: list[str] = []
+    for part in re.findall(r"\d+(?:\.\d+)?|[^\s\-–\d]+(?:\.(?=\d))?|[^\s\-–\d]+", word):
+        if part[0].isdecimal():
+            whole, _, fraction = part.partition(".")
+            long = len(whole) > 6 or (len(whole) > 1 and whole[0] == "0")
+            units += [DIGITS[int(figure)] for figure in whole] if long else cardinal(int(whole))
+            units += ["point", *(DIGITS[int(figure)] for figure in fraction)] if fraction else []
+        else:
+            units.append(part)
+    return units or [word]
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+class WrittenGraph:
+    """The written forms of a word graph. States are whole numbers, made when they are first asked for."""
+
+    def __init__(self, graph: WordGraph, forms: Forms) -> None:
+        self.graph = graph
+        self.forms = forms
+        self._nodes: list[tuple[_Unit, ...] | None] = [None] * graph.nodes
+        self._states: list[tuple[int, str]] = []
+        self._numbers: dict[tuple[int, str], int] = {}
+        self._arcs: dict[int, tuple[Written, ...]] = {}
+        self._ends: dict[int, tuple[tuple[Saying, float], ...]] = {}
+        self._prefixes = {key[:n] for key in (*forms.words, *forms.symbols) for n in range(1, len(key))}
+        self.start = self._state(graph.start, _BEGIN)
+
+    def _state(self, node: int, mode: str) -> int:
+        key = (node, mode)
+        if key not in self._numbers:
+            self._numbers[key] = len(self._states)
+            self._states.append(key)
+        return self._numbers[key]
+
+    def ends(self, state: int) -> tuple[tuple[Saying, float], ...]:
+        """What the silent ends of the sentence add when it may end here, with their weights; empty when it may not."""
+        if state not in self._ends:
+            node, mode = self._states[state]
+            ends: list[tuple[Saying, float]] = []
+            if mode in _ENDS and node < self.graph.nodes:
+                ends = [(Saying(r.offer, (), r.tags), r.weight) for r in self.graph.ends(node)]
+            self._ends[state] = tuple(ends)
+        return self._ends[state]
+
+    def can_grow(self, state: int) -> bool:
+        """Whether another word may follow after what led here."""
+        node = self._states[state][0]
+        return node >= self.graph.nodes or self.graph.can_grow(node)
+
+    def between_words(self, state: int) -> bool:
+        """Whether this is right after a comma, a hyphen between words or a stop."""
+        return self._states[state][1] in (_AFTER_GAP, _AFTER_HYPHEN, _STOPPED)
+
+    def arcs(self, state: int) -> tuple[Written, ...]:
+        """What may be written next."""
+        if state not in self._arcs:
+            self._arcs[state] = tuple(dict.fromkeys(self._expand(*self._states[state])))
+        return self._arcs[state]
+
+    # -- the words of the graph, a grammar's word cut into what is written as one word
+
+    def _following(self, node: int) -> tuple[_Unit, ...]:
+        known = self._nodes[node]
+        if known is not None:
+            return known
+        units: list[_Unit] = []
+        for reached in self.graph.reached(node):
+            for arc in self.graph.outgoing[reached.node]:
+                if arc.word is None:
+                    continue
+                offer = reached.offer if reached.offer is not None else arc.offer
+                said = Saying(offer, (arc.word,), reached.tags + arc.tags)
+                *early, last = _units(arc.word)
+                # The word and its tags are given with its first part; the parts after it add nothing.
+                weight = reached.weight + arc.weight
+                following: tuple[_Unit, ...] = ()
+                for text in reversed([*early, last]):
+                    end = arc.end if not following else self._inner(following)
+                    following = (_Unit(text, end, EMPTY, 0.0),)
+                units.append(_Unit(following[0].text, following[0].end, said, weight))
+                if re.search(r"[\d\-–]", arc.word) and not re.search(r"\s", arc.word):
+                    units.append(_Unit("\0" + arc.word, arc.end, said, weight))  # also as it stands
+        self._nodes[node] = tuple(units)
+        return self._nodes[node] or ()
+
+    def _inner(self, units: tuple[_Unit, ...]) -> int:
+        self._nodes.append(units)
+        return len(self._nodes) - 1
+
+    # -- what may be written
+
+    def _expand(self, node: int, mode: str) -> Iterator[Written]:
+        if mode in (_BEGIN, _AFTER_GAP, _AFTER_HYPHEN):
+            prefix = "" if mode == _AFTER_HYPHEN else GAP
+            yield from self._words(node, prefix)
+            yield from self._phrases(node, prefix, symbols=mode != _AFTER_HYPHEN)
+            yield from self._number(node, prefix)
+            return
+        if mode == _STOPPED:
+            yield Written("", self._state(node, _AFTER_GAP))
+            return
+        if mode == _WORD:
+            yield Written("", self._state(node, _AFTER_GAP))
+            yield Written(",", self._state(node, _AFTER_GAP))
+            yield Written("-", self._state(node, _AFTER_HYPHEN))
+            for stop in ".!?":
+                yield Written(stop, self._state(node, _STOPPED))
+            return
+        if mode == _LETTER:
+            yield Written("", self._state(node, _WORD))
+            for unit in self._following(node):
+                if len(unit.text) == 1 and unit.text.isalpha():
+                    yield Written(unit.text.upper(), self._state(unit.end, _LETTER), unit.added, unit.weight)
+            return
+        if mode in _COMPLETE:
+            yield Written("", self._state(node, _WORD))
+            yield from self._phrases(node, "", symbols=True, spellings=False)
+        yield from self._digits(node, mode)
+
+    def _words(self, node: int, prefix: str) -> Iterator[Written]:
+        for unit in self._following(node):
+            if unit.text.startswith("\0"):
+                yield Written(prefix + unit.text[1:], self._state(unit.end, _WORD), unit.added, unit.weight)
+                continue
+            single = len(unit.text) == 1 and unit.text.isalpha()
+            texts = {unit.text, _capital(unit.text)}
+            if unit.text.isupper() and not single:
+                texts |= {unit.text.lower(), unit.text.capitalize()}
+            for text in sorted(texts):
+                mode = _LETTER if single and text.isupper() else _WORD
+                yield Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight)
+
+    def _phrases(
+        self, node: int, prefix: str, *, symbols: bool, spellings: bool = True
+    ) -> Iterator[Written]:
+        waiting: list[tuple[int, tuple[str, ...], Saying, float]] = [(node, (), EMPTY, 0.0)]
+        while waiting:
+            at, phrase, said, weight = waiting.pop()
+            for unit in self._following(at):
+                longer = (*phrase, unit.text.lower())
+                saying, total = added(said, unit.added), weight + unit.weight
+                texts: set[str] = set()
+                if spellings:
+                    for form in self.forms.words.get(longer, ()):
+                        texts |= {form, _capital(form)}
+                if symbols:
+                    texts |= set(self.forms.symbols.get(longer, ()))
+                for text in sorted(texts):
+                    written = prefix + text.replace(" ", GAP)
+                    yield Written(written, self._state(unit.end, _WORD), saying, total)
+                if longer in self._prefixes:
+                    waiting.append((unit.end, longer, saying, total))
+
+    def _number(self, node: int, prefix: str) -> Iterator[Written]:
+        """A number in digits begins here."""
+        for unit in self._following(node):
+            word = unit.text.lower()
+
+            def to(text: str, mode: str, unit: _Unit = unit, weight: float = 0.0) -> Written:
+                return Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight + weight)
+
+            value = VALUES.get(word)
+            if value is not None:
+                if value < 20:
+                    yield to(str(value), _DIGIT if value < 10 else _TEEN)
+                else:
+                    yield to(str(value), _TEN)
+                    yield to(str(value // 10), _NEED_DIGIT)
+            elif word in _ORDINALS:
+                yield to(f"{_ORDINALS[word]}{_suffix(_ORDINALS[word])}", _WORD)
+            elif word == "a":
+                yield to("1", _NEED_SIZE)
+            elif word in ("hundred", "thousand"):
+                for text, mode in _SIZES[word]:
+                    yield to("1" + text, mode)
+            elif word in POINTS:
+                yield to(".", _NEED_DECIMAL)
+                yield to("0.", _NEED_DECIMAL)
+            elif word == MINUS:
+                yield to("-", _NEED_NUMBER)
+                yield to("−", _NEED_NUMBER)
+
+    def _digits(self, node: int, mode: str) -> Iterator[Written]:
+        """A number in digits goes on."""
+        for unit in self._following(node):
+            word = unit.text.lower()
+            value = VALUES.get(word)
+            for text, following, weight in _continued(mode, word, value):
+                yield Written(text, self._state(unit.end, following), unit.added, unit.weight + weight)
+        if mode == _NEED_NUMBER:
+            yield from self._number(node, "")
+
+
+_SIZES: dict[str, tuple[tuple[str, str], ...]] = {
+    "hundred": (("00", _SUM), ("", _NEED_TWO), ("0", _NEED_ONE)),
+    "thousand": tuple(
+        (comma + text, mode)
+        for comma in ("", ",")
+        for text, mode in (("000", _THOUSANDS), ("", _NEED_THREE), ("0", _NEED_TWO), ("00", _NEED_ONE))
+    ),
+}
+
+
+def _continued(mode: str, word: str, value: int | None) -> Iterator[tuple[str, str, float]]:
+    """What this word writes inside a number in digits: (text, mode after it, weight)."""
+    if mode in _COMPLETE:
+        if word in POINTS and mode != _FRACTION:
+            yield ".", _NEED_DECIMAL, 0.0
+        if word == "hundred" and mode in (_DIGIT, _TEEN):
+            for text, following in _SIZES["hundred"]:
+                yield text, following, 0.0
+        if word == "thousand" and mode != _FRACTION and mode != _THOUSANDS:
+            for text, following in _SIZES["thousand"]:
+                yield text, following, 0.0
+        if value is not None and mode == _FRACTION:
+            yield from _decimals(value)
+        elif value is not None and (mode in (_DIGIT, _TEEN) or (mode == _TEN and (value == 0 or value > 9))):
+            # Digits, or numbers below a hundred, in a row.
+            for joint in ("", "-", ":"):
+                if value >= 20:
+                    yield f"{joint}{value}", _TEN, _ROW
+                    yield f"{joint}{value // 10}", _NEED_DIGIT, _ROW
+                elif joint != ":" or value > 9:
+                    yield f"{joint}{value}", _DIGIT if value < 10 else _TEEN, _ROW
+    elif mode == _NEED_DIGIT:
+        if value is not None and 1 <= value <= 9:
+            yield str(value), _SUM, 0.0
+        elif 1 <= _ORDINALS.get(word, 0) <= 9:
+            yield f"{_ORDINALS[word]}{_suffix(_ORDINALS[word])}", _WORD, 0.0
+    elif mode == _NEED_SIZE:
+        yield from ((text, following, 0.0) for text, following in _SIZES.get(word, ()))
+    elif mode == _NEED_ONE:
+        if word == "and":
+            yield "", _NEED_ONE, 0.0
+        elif value is not None and 1 <= value <= 9:
+            yield str(value), _SUM, 0.0
+    elif mode == _NEED_TWO:
+        if word == "and":
+            yield "", _NEED_TWO, 0.0
+        elif value is not None and value > 9:
+            yield str(value), _SUM, 0.0
+            if value >= 20:
+                yield str(value // 10), _NEED_DIGIT, 0.0
+    elif mode == _NEED_THREE:
+        if value is not None and 1 <= value <= 9:
+            yield str(value), _NEED_HUNDRED, 0.0
+        elif word == "a":
+            yield "1", _NEED_HUNDRED, 0.0
+    elif mode == _NEED_HUNDRED:
+        if word == "hundred":
+            for text, following in _SIZES["hundred"]:
+                yield text, following, 0.0
+    elif mode == _NEED_DECIMAL and value is not None:
+        yield from _decimals(value)
+
+
+def _decimals(value: int) -> Iterator[tuple[str, str, float]]:
+    yield str(value), _FRACTION, 0.0
+    if value >= 20:
+        yield str(value // 10), _NEED_DECIMAL, 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Parsed:
+    """What a typed text may mean. can_grow: whether more words might have followed."""
+
+    saying: Saying
+    can_grow: bool
+
+
+def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Parsed, ...]:
+    """The sentences of the graph that a typed text may be: capitals and stops do not count, digits do.
+
+    Empty when it is none. `7,5` is none: it could be 7.5 or 75.
+    """
+    typed = _typed(text)
+    if not typed:
+        return ()
+    written = WrittenGraph(graph, forms)
+    reached: list[dict[int, dict[Saying, float]]] = [{} for _ in range(len(typed) + 1)]
+    reached[0][written.start] = {EMPTY: 0.0}
+    for at in range(len(typed) + 1):
+        waiting = list(reached[at].items())
+        while waiting:
+            state, sayings = waiting.pop()
+            for arc in written.arcs(state):
+                if arc.text and written.between_words(arc.end) and len(arc.text) == 1:
+                    continue  # a comma, hyphen or stop: these were taken out of the typed text
+                shown = _plain(arc.text)
+                if not typed.startswith(shown, at):
+                    continue
+                there = reached[at + len(shown)].setdefault(arc.end, {})
+                new = {}
+                for saying, weight in sayings.items():
+                    longer = added(saying, arc.added)
+                    if weight + arc.weight > there.get(longer, float("-inf")):
+                        there[longer] = new[longer] = weight + arc.weight
+                if not shown and new:
+                    waiting.append((arc.end, new))
+    found: dict[Saying, tuple[float, bool]] = {}
+    for state, sayings in reached[-1].items():
+        for ending, end_weight in written.ends(state):
+            for saying, weight in sayings.items():
+                whole = added(saying, ending)
+                best, grows = found.get(whole, (float("-inf"), False))
+                found[whole] = (max(best, weight + end_weight), grows or written.can_grow(state))
+    ranked = sorted(found.items(), key=lambda item: -item[1][0])
+    return tuple(Parsed(saying, grows) for saying, (_, grows) in ranked)
+
+
+def _plain(text: str) -> str:
+    text = text.casefold().replace("−", "-")
+    return re.sub(r"(?<=[^\W\d])[-–](?=[^\W\d])", GAP, text)
+
+
+def _typed(text: str) -> str:
+    text = _plain(text.replace(GAP, " ").strip())
+    text = re.sub(r"(?<=\d),(?=\d{3}(?!\d))", "", text)
+    if re.search(r"\d,\d", text):
+        return ""
+    text = re.sub(r"[.!?]+(?=\s|$)|[,;:](?=\s|$)", "", text)
+    text = re.sub(r"(?<=-)\s+(?=\d)", "", text)
+    return "".join(GAP + word for word in text.replace(GAP, " ").split())

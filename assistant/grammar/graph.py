@@ -1,0 +1,291 @@
+"""What may be said, as one immutable word graph, made from grammars or from an expectation.
+
+Knows nodes, arcs with words, tags and weights, and the questions one can ask of them. Refuses to know how a word
+is written (`forms`), what a tag means (`tagged`) and how anything is heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import log
+
+from assistant.errors import GrammarError
+from assistant.grammar.expectation import Expectation
+from assistant.grammar.jsgf import (
+    Alternatives,
+    Expansion,
+    Grammar,
+    Reference,
+    Repeat,
+    Rule,
+    Sequence_,
+    Source,
+    Tag,
+    Void,
+    Word,
+    parse_expansion,
+)
+
+_MOST_NODES = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Arc:
+    """One step. word: None says nothing; weight: natural logarithm; offer: index of the offer that begins here."""
+
+    start: int
+    end: int
+    word: str | None = None
+    tags: tuple[str, ...] = ()
+    weight: float = 0.0
+    offer: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """Where a path without words leads from a node, and what lies on it."""
+
+    node: int
+    tags: tuple[str, ...]
+    weight: float
+    offer: int | None
+
+
+@dataclass(frozen=True, eq=False)
+class WordGraph:
+    """Every sentence is a path from `start` to `final`; each node lies on one.
+
+    expectation: what it was made of, or None when it was made of a grammar's rules. Equal by identity, so that it
+    can be the key of what is computed for it.
+    """
+
+    nodes: int
+    arcs: tuple[Arc, ...]
+    start: int
+    final: int
+    expectation: Expectation | None = field(default=None, repr=False)
+
+    @cached_property
+    def outgoing(self) -> tuple[tuple[Arc, ...], ...]:
+        """The arcs that leave each node."""
+        leaving: list[list[Arc]] = [[] for _ in range(self.nodes)]
+        for arc in self.arcs:
+            leaving[arc.start].append(arc)
+        return tuple(map(tuple, leaving))
+
+    @cached_property
+    def words(self) -> tuple[str, ...]:
+        """Every word of the graph, once, in order of appearance."""
+        return tuple(dict.fromkeys(arc.word for arc in self.arcs if arc.word is not None))
+
+    @cached_property
+    def _reached(self) -> dict[int, tuple[Reached, ...]]:
+        return {}
+
+    def reached(self, node: int) -> tuple[Reached, ...]:
+        """The nodes that a path without words reaches from here, this one included."""
+        if node not in self._reached:
+            found = [Reached(node, (), 0.0, None)]
+            self._follow(found[0], {node}, found)
+            self._reached[node] = tuple(dict.fromkeys(found))
+        return self._reached[node]
+
+    def _follow(self, at: Reached, passed: set[int], found: list[Reached]) -> None:
+        # A silent cycle says and means nothing new, so each path passes a node once.
+        stack = [(at, frozenset(passed))]
+        while stack:
+            here, seen = stack.pop()
+            for arc in self.outgoing[here.node]:
+                if arc.word is None and arc.end not in seen:
+                    offer = arc.offer if here.offer is None else here.offer
+                    there = Reached(arc.end, here.tags + arc.tags, here.weight + arc.weight, offer)
+                    found.append(there)
+                    stack.append((there, seen | {arc.end}))
+
+    def ends(self, node: int) -> tuple[Reached, ...]:
+        """The silent paths from here to the end; empty when a word must follow."""
+        return tuple(reached for reached in self.reached(node) if reached.node == self.final)
+
+    def can_grow(self, node: int) -> bool:
+        """Whether a word may follow after this node."""
+        return any(arc.word is not None for reached in self.reached(node) for arc in self.outgoing[reached.node])
+
+    def sentences(self, most: int, longest: int = 12) -> Iterator[tuple[tuple[str, ...], tuple[str, ...]]]:
+        """Up to `most` sentences as (words, tags), the shortest first, none longer than `longest` words."""
+        level: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = [(self.start, (), ())]
+        given = 0
+        for _ in range(longest + 1):
+            following = []
+            for node, words, tags in level:
+                for reached in self.reached(node):
+                    if reached.node == self.final:
+                        yield words, tags + reached.tags
+                        given += 1
+                        if given >= most:
+                            return
+                    following.extend(
+                        (arc.end, (*words, arc.word), tags + reached.tags + arc.tags)
+                        for arc in self.outgoing[reached.node]
+                        if arc.word is not None
+                    )
+            level = following[: 50 * most]
+
+
+class _Builder:
+    """Rules become arcs. A rule that is used twice is laid out twice: a graph has no memory of where to return."""
+
+    def __init__(self) -> None:
+        self.arcs: list[Arc] = []
+        self.count = 0
+
+    def node(self, place: str) -> int:
+        if self.count >= _MOST_NODES:
+            raise GrammarError(
+                place, f"the grammar grows beyond {_MOST_NODES:,} nodes", "Use rules inside rules less often"
+            )
+        self.count += 1
+        return self.count - 1
+
+    def arc(self, start: int, end: int, weight: float = 0.0) -> None:
+        self.arcs.append(Arc(start, end, weight=weight))
+
+    def rule(
+        self, grammar: Grammar, rule: Rule, start: int, end: int, opened: dict[tuple[str, str], tuple[int, int]]
+    ) -> None:
+        key = (grammar.name, rule.name)
+        entry = self.node(str(rule.place))
+        self.arc(start, entry)
+        self.expand(grammar, rule.expansion, entry, end, {**opened, key: (entry, end)})
+
+    def expand(
+        self,
+        grammar: Grammar,
+        expansion: Expansion,
+        start: int,
+        end: int,
+        opened: dict[tuple[str, str], tuple[int, int]],
+    ) -> None:
+        match expansion:
+            case Word(text):
+                self.arcs.append(Arc(start, end, text))
+            case Tag(text):
+                self.arcs.append(Arc(start, end, None, (text,)))
+            case Void():
+                pass
+            case Sequence_(parts):
+                if not parts:
+                    self.arc(start, end)
+                for at, part in enumerate(parts):
+                    following = end if at == len(parts) - 1 else self.node(grammar.file)
+                    self.expand(grammar, part, start, following, opened)
+                    start = following
+            case Alternatives(choices):
+                # Weights count against an even choice, so that a grammar without weights has no opinion.
+                total = sum(weight for weight, _ in choices)
+                for weight, choice in choices:
+                    if weight <= 0:
+                        continue
+                    entry = self.node(grammar.file)
+                    self.arc(start, entry, log(weight * len(choices) / total))
+                    self.expand(grammar, choice, entry, end, opened)
+            case Repeat(part, least, once):
+                if once:
+                    entry = self.node(grammar.file)
+                    self.arc(start, entry)
+                    self.arc(start, end)
+                    self.expand(grammar, part, entry, end, opened)
+                    return
+                first, last = self.node(grammar.file), self.node(grammar.file)
+                self.arc(start, first)
+                if not least:
+                    self.arc(start, end)
+                self.expand(grammar, part, first, last, opened)
+                self.arc(last, first)
+                self.arc(last, end)
+            case Reference():
+                other, rule = grammar.find(expansion)
+                key = (other.name, rule.name)
+                if key not in opened:
+                    self.rule(other, rule, start, end, opened)
+                    return
+                entry, ending = opened[key]
+                if ending != end:
+                    raise GrammarError(
+                        str(expansion.place),
+                        f"<{rule.name}> is used inside itself, and not at the end",
+                        "Use `*` or `+`, or move the use to the end of the rule",
+                    )
+                self.arc(start, entry)
+
+    def graph(self, start: int, final: int, expectation: Expectation | None, place: str) -> WordGraph:
+        """The arcs that lie on a path from start to final, with nodes numbered anew."""
+        forward = _closure({start}, ((arc.start, arc.end) for arc in self.arcs))
+        back = _closure({final}, ((arc.end, arc.start) for arc in self.arcs))
+        kept = forward & back
+        if start not in kept:
+            raise GrammarError(place, "nothing can be said with it", "Give the rule at least one word")
+        number = {node: at for at, node in enumerate(sorted(kept))}
+        arcs = tuple(
+            Arc(number[arc.start], number[arc.end], arc.word, arc.tags, arc.weight, arc.offer)
+            for arc in self.arcs
+            if arc.start in kept and arc.end in kept
+        )
+        graph = WordGraph(len(number), arcs, number[start], number[final], expectation)
+        if not graph.words:
+            raise GrammarError(place, "it holds no word", "Give the rule at least one word")
+        return graph
+
+
+def _closure(begin: set[int], steps: Iterable[tuple[int, int]]) -> set[int]:
+    following: dict[int, list[int]] = {}
+    for start, end in steps:
+        following.setdefault(start, []).append(end)
+    reached, waiting = set(begin), list(begin)
+    while waiting:
+        for end in following.get(waiting.pop(), ()):
+            if end not in reached:
+                reached.add(end)
+                waiting.append(end)
+    return reached
+
+
+def compile_grammar(grammar: Grammar, rules: Sequence[str] | None = None) -> WordGraph:
+    """The graph of these rules of a grammar; None: of every public rule.
+
+    Errors: GrammarError for a rule that is not there, recursion that is not at the end, or nothing to say.
+    """
+    if rules is None:
+        rules = grammar.public
+        if not rules:
+            raise GrammarError(grammar.file, "it has no public rule", "Write `public` before a rule")
+    builder = _Builder()
+    start, final = builder.node(grammar.file), builder.node(grammar.file)
+    for name in rules:
+        if name not in grammar.rules:
+            known = ", ".join(grammar.rules) or "none"
+            raise GrammarError(grammar.file, f"there is no rule {name!r}", f"Use one of its rules ({known})")
+        builder.rule(grammar, grammar.rules[name], start, final, {})
+    return builder.graph(start, final, None, grammar.file)
+
+
+def compile_expectation(
+    expectation: Expectation, source: Source, loaded: dict[str, Grammar] | None = None
+) -> WordGraph:
+    """The graph in which each offer is one alternative; a path tells which.
+
+    source: the language's grammars by name; loaded: grammars parsed before, kept by the caller (filled here).
+    Errors: GrammarError that names the offer's rule.
+    """
+    loaded = {} if loaded is None else loaded
+    if not expectation.offers:
+        raise GrammarError("expectation", "nothing may be said", "Give at least one offer")
+    builder = _Builder()
+    start, final = builder.node("expectation"), builder.node("expectation")
+    for index, offer in enumerate(expectation.offers):
+        grammar = parse_expansion(offer.rule, f"offer {offer.rule!r}", source, loaded)
+        entry = builder.node(grammar.file)
+        builder.arcs.append(Arc(start, entry, offer=index))
+        builder.rule(grammar, grammar.rules["it"], entry, final, {})
+    return builder.graph(start, final, expectation, "expectation")
