@@ -15,12 +15,12 @@ _PROGRAM = "engine-bay-assistant"
 
 
 def grammars() -> Path:
-    """The folder of the shipped grammars; one folder a language. Errors: EngineBayError when it is not there."""
+    """The folder of the shipped grammars, one folder a language. Errors: EngineBayError when missing."""
     return _shipped("grammars")
 
 
 def procedures() -> Path:
-    """The folder of the shipped procedures; one folder a model. Errors: EngineBayError when it is not there."""
+    """The folder of the shipped procedures, one folder a model. Errors: EngineBayError when missing."""
     return _shipped("procedures")
 
 
@@ -30,11 +30,9 @@ def cache() -> Path:
 
 
 def sessions() -> Path:
-    """The folder that holds session folders: `$ENGINEBAY_SESSIONS`, else the XDG data folder. It may not exist yet."""
+    """Where session folders lie: `$ENGINEBAY_SESSIONS`, else the XDG data folder. It may not exist yet."""
     chosen = os.environ.get("ENGINEBAY_SESSIONS")
-    return (
-        Path(chosen).expanduser() if chosen else _xdg("XDG_DATA_HOME", ".local/share") / _PROGRAM / "sessions"
-    )
+    return Path(chosen).expanduser() if chosen else _xdg("XDG_DATA_HOME", ".local/share") / _PROGRAM / "sessions"
 
 
 def _shipped(name: str) -> Path:

@@ -1,7 +1,7 @@
 """Messages as people say them: units, signs, oil grades and part numbers become words.
 
-Knows the shapes in which such things are written. Refuses to know a language: every word comes from the table that is
-passed in (`grammars/<language>/spoken.yaml`), and reading that file is the caller's task.
+Knows the shapes in which such things are written. Refuses to know a language: every word comes from the table
+that is passed in (`grammars/<language>/spoken.yaml`), and reading that file is the caller's task.
 """
 
 from __future__ import annotations
@@ -27,8 +27,10 @@ class SpokenForms:
     """The words of one language.
 
     units: symbol -> (after the number 1, after any other); alone: symbols that are said without a number too;
-    fractions: sign -> (by itself, after a whole number); symbols: sign -> words; letters: capital -> how the voice must
-    be given it; articles: words after which an amount describes a thing ("a 10 amp fuse"); minus, to, per, and_: words; oil_grade: pattern with `{cold}` and `{hot}`; ones: words of 0 to 19; tens: of 20 to 90.
+    fractions: sign -> (by itself, after a whole number); symbols: sign -> words; letters: capital -> how the
+    voice must be given it; articles: words after which an amount describes a thing ("a 10 amp fuse");
+    minus, to, per, and_: words; oil_grade: pattern with `{cold}` and `{hot}`; ones: words of 0 to 19; tens:
+    of 20 to 90.
     """
 
     units: Mapping[str, tuple[str, str]]
@@ -52,9 +54,7 @@ class SpokenForms:
         rate = rf"{unit}(?:/{unit})?"
         self._patterns.update(
             range=re.compile(rf"{_BEFORE}({_SIGNED})\s?[-–]\s?({_NUMBER})\s?({rate})(?!\w)"),
-            span=re.compile(
-                rf"{_BEFORE}({_SIGNED})\s?({rate}) {re.escape(self.to)} ({_SIGNED})\s?({rate})(?!\w)"
-            ),
+            span=re.compile(rf"{_BEFORE}({_SIGNED})\s?({rate}) {re.escape(self.to)} ({_SIGNED})\s?({rate})(?!\w)"),
             fraction=re.compile(rf"(\d+)?\s?({_any_of(self.fractions)})(?:\s({unit})(?!\w))?"),
             described=re.compile(rf"(?<!\w)({article}) ({_SIGNED})\s?({rate})(?=\s\w)", re.IGNORECASE),
             amount=re.compile(rf"{_BEFORE}({_SIGNED})\s?({rate})(?!\w)"),
@@ -64,16 +64,14 @@ class SpokenForms:
 
 
 def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
-    """Checks the content of a `spoken.yaml`. Errors: WordingError naming the key that is missing or misshapen."""
+    """Checks the content of a `spoken.yaml`. Errors: WordingError naming the key that is wrong."""
     if not isinstance(data, dict):
         raise WordingError(place, "the file is not a table of keys", "Start from the English spoken.yaml")
 
     def table(key: str) -> dict[str, object]:
         value = data.get(key)
         if not isinstance(value, dict) or not all(isinstance(k, str) for k in value):
-            raise WordingError(
-                place, f"{key!r} is missing or no table of texts", "Start from the English spoken.yaml"
-            )
+            raise WordingError(place, f"{key!r} is missing or no table of texts", "Start from the English spoken.yaml")
         return value
 
     def word(owner: Mapping[str, object], key: str) -> str:
@@ -85,9 +83,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
     def words(owner: Mapping[str, object], key: str, count: int | None = None) -> tuple[str, ...]:
         value = owner.get(key)
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
-            raise WordingError(
-                place, f"{key!r} is missing or no list of texts", "Give a list, each text in quotes"
-            )
+            raise WordingError(place, f"{key!r} is missing or no list of texts", "Give a list, each text in quotes")
         if count is not None and len(value) != count:
             raise WordingError(place, f"{key!r} has {len(value)} texts and needs {count}", "Give every one")
         return tuple(value)
@@ -102,9 +98,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
             raise WordingError(place, f"{symbol!r} under 'alone' is no unit", "List it under 'units' too")
     grade = word(data, "oil_grade")
     if "{cold}" not in grade or "{hot}" not in grade:
-        raise WordingError(
-            place, "'oil_grade' lacks {cold} or {hot}", 'Write a pattern such as "{cold} W {hot}"'
-        )
+        raise WordingError(place, "'oil_grade' lacks {cold} or {hot}", 'Write a pattern such as "{cold} W {hot}"')
     return SpokenForms(
         units=units,
         alone=alone,
@@ -125,8 +119,8 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
 def spoken(text: str, table: SpokenForms) -> str:
     """The text with units, signs, oil grades and part numbers as people say them; numbers stay in digits.
 
-    `7.5 mm` -> `7.5 millimetres`; `3-4 N.m` -> `3 to 4 newton metres`; `15W-40` -> `fifteen W forty`. Applying it again
-    changes nothing. What it does not know stays as it is.
+    `7.5 mm` -> `7.5 millimetres`; `3-4 N.m` -> `3 to 4 newton metres`; `15W-40` -> `fifteen W forty`.
+    Applying it again changes nothing. What it does not know stays as it is.
     """
     at = table._patterns
 

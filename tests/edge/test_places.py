@@ -52,12 +52,8 @@ def test_cache_and_sessions_follow_the_environment(tmp_path: Path, monkeypatch: 
 
 
 def test_the_wheel_is_told_of_every_package_and_of_the_data() -> None:
-    setuptools = tomllib.loads((CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))["tool"][
-        "setuptools"
-    ]
-    code = {
-        ".".join(file.parent.relative_to(CHECKOUT).parts) for file in (CHECKOUT / "assistant").rglob("*.py")
-    }
+    setuptools = tomllib.loads((CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    code = {".".join(file.parent.relative_to(CHECKOUT).parts) for file in (CHECKOUT / "assistant").rglob("*.py")}
     assert set(setuptools["packages"]) == code | {"assistant.grammars", "assistant.procedures"}
     assert setuptools["package-dir"]["assistant.grammars"] == "grammars"
     assert setuptools["package-dir"]["assistant.procedures"] == "procedures"

@@ -1,0 +1,282 @@
+"""The contract of `Voice`, on every engine, and what happens when an engine is missing, hangs, dies or writes rubbish.
+
+Wiring: Debian's espeak-ng and libespeak-ng1; pyttsx3 in its worker process; a cache in a temporary folder.
+"""
+
+from __future__ import annotations
+
+import shutil
+import struct
+import subprocess
+import sys
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from assistant.edge import voices
+from assistant.edge.voices import ENGINES, WAV, CachedVoice, Speech, Voice, VoiceSettings, open_voice, read_wav
+from assistant.edge.voices.espeak import EspeakRenderer
+from assistant.edge.voices.pyttsx import PyttsxRenderer
+from assistant.errors import VoiceError
+
+TEXT = "Deflection seven decimal five millimetres."
+
+
+@pytest.fixture(params=ENGINES)
+def voice(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Voice]:
+    voice = open_voice(request.param, tmp_path / "speech")
+    yield voice
+    voice.close()
+
+
+def level(speech: Speech) -> float:
+    return float(np.sqrt(np.mean(speech.samples**2)))
+
+
+# the contract
+
+
+def test_a_text_becomes_sound(voice: Voice) -> None:
+    speech = voice.render(TEXT)
+    assert speech.samples.dtype == np.float32
+    assert speech.samples.ndim == 1
+    assert 8000 <= speech.rate <= 48000
+    assert 1.0 < speech.seconds < 6.0
+    assert np.abs(speech.samples).max() <= 1.0
+    assert level(speech) > 0.01
+
+
+def test_every_text_of_a_row_is_rendered_whole(voice: Voice) -> None:
+    """pyttsx3 wrote only the last of several queued texts, and cut some short under load."""
+    texts = [f"Turn it {turns} by hand." for turns in ("once", "seven times", "seventy-seven times, slowly,")]
+    lengths = [voice.render(text).seconds for text in texts]
+    assert lengths == sorted(lengths)
+    assert lengths[-1] > 1.3 * lengths[0]
+
+
+def test_texts_differ_and_the_same_text_is_the_same(voice: Voice) -> None:
+    first, other, again = voice.render("Open."), voice.render("Shut the sea cock."), voice.render("Open.")
+    assert len(first.samples) != len(other.samples)
+    assert np.array_equal(first.samples, again.samples)
+
+
+@pytest.mark.parametrize("text", ["-v is no option", "[[t'3:n]] it", 'say "again" & <wait>', "−12 °C", "Zwölf"])
+def test_no_text_is_taken_for_a_command(voice: Voice, text: str) -> None:
+    assert voice.render(text).seconds > 0.3
+
+
+@pytest.mark.parametrize("text", ["", "  \n"])
+def test_nothing_to_say_is_an_error(voice: Voice, text: str) -> None:
+    with pytest.raises(VoiceError, match="nothing to say"):
+        voice.render(text)
+
+
+def test_rendered_ahead(voice: Voice, tmp_path: Path) -> None:
+    texts = ["Gloves on.", "Close the fuel valve."]
+    voice.prefetch(texts)
+    assert voice.settle(60)
+    assert len(list((tmp_path / "speech").glob("*.wav"))) == len(texts)
+    for text in texts:
+        assert voice.render(text).seconds > 0.3
+    assert len(list((tmp_path / "speech").glob("*.wav"))) == len(texts)
+
+
+def test_several_threads_may_ask(voice: Voice) -> None:
+    texts = [f"Station {name}." for name in ("one", "two", "three", "four")]
+    heard: dict[str, Speech] = {}
+    threads = [threading.Thread(target=lambda t=text: heard.update({t: voice.render(t)})) for text in texts]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert set(heard) == set(texts)
+    assert len({len(speech.samples) for speech in heard.values()}) > 1
+
+
+def test_closed_is_closed(voice: Voice) -> None:
+    voice.close()
+    with pytest.raises(VoiceError, match="closed"):
+        voice.render(TEXT)
+
+
+def test_an_unknown_voice_is_named(tmp_path: Path) -> None:
+    for engine in ENGINES:
+        voice = open_voice(engine, tmp_path, VoiceSettings(voice="no/such"))
+        with pytest.raises(VoiceError, match="no/such"):
+            voice.render(TEXT)
+        voice.close()
+
+
+def test_the_pace_is_kept(tmp_path: Path) -> None:
+    """pyttsx3 sometimes spoke at its own 200 words a minute: setting the voice raced with setting the pace."""
+    for engine in ENGINES:
+        seconds = []
+        for pace in (120, 240):
+            voice = open_voice(engine, tmp_path, VoiceSettings(words_a_minute=pace))
+            seconds.append(voice.render(TEXT).seconds)
+            voice.close()
+        assert 1.5 < seconds[0] / seconds[1] < 2.5, engine
+
+
+# the cache
+
+
+class Counting:
+    """A renderer that counts."""
+
+    name = "counting"
+
+    def __init__(self) -> None:
+        self.asked: list[str] = []
+
+    def render(self, text: str) -> WAV:
+        self.asked.append(text)
+        return WAV(np.arange(1, 1000, dtype=np.int16), 22050)
+
+    def close(self) -> None:
+        self.asked.append("closed")
+
+
+def test_the_cache_outlives_the_program(tmp_path: Path) -> None:
+    first, second = Counting(), Counting()
+    sound = CachedVoice(first, VoiceSettings(), tmp_path).render(TEXT)
+    again = CachedVoice(second, VoiceSettings(), tmp_path).render(TEXT)
+    assert (first.asked, second.asked) == ([TEXT], [])
+    assert np.array_equal(sound.samples, again.samples)
+    assert sound.samples[1] == pytest.approx(2 / 32768)
+
+
+def test_the_cache_tells_voices_and_paces_apart(tmp_path: Path) -> None:
+    renderer = Counting()
+    for settings in (VoiceSettings(), VoiceSettings(voice="gmw/en-US"), VoiceSettings(words_a_minute=200)):
+        CachedVoice(renderer, settings, tmp_path).render(TEXT)
+    assert len(renderer.asked) == 3
+
+
+@pytest.mark.parametrize(
+    "damage", [lambda data: data[:-100], lambda data: b"", lambda data: b"x" * len(data), lambda data: data[:20]]
+)
+def test_a_damaged_file_is_rendered_again(damage: Callable[[bytes], bytes], tmp_path: Path) -> None:
+    renderer = Counting()
+    voice = CachedVoice(renderer, VoiceSettings(), tmp_path)
+    whole = voice.render(TEXT)
+    path = voice.path(TEXT)
+    path.write_bytes(damage(path.read_bytes()))
+    assert np.array_equal(voice.render(TEXT).samples, whole.samples)
+    assert renderer.asked == [TEXT, TEXT]
+
+
+def test_without_a_cache_it_still_speaks(tmp_path: Path, caplog: pytest.LogCaptureFixture) -> None:
+    (tmp_path / "file").write_text("in the way")
+    renderer = Counting()
+    voice = CachedVoice(renderer, VoiceSettings(), tmp_path / "file" / "speech")
+    assert voice.render(TEXT).seconds > 0
+    assert "not kept" in caplog.text
+
+
+def test_the_cache_stays_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(voices, "CACHE_BYTES", 5000)
+    for number in range(5):
+        CachedVoice(Counting(), VoiceSettings(), tmp_path).render(f"Text {number}.")
+    (tmp_path / "torn.part").write_bytes(b"half")
+    CachedVoice(Counting(), VoiceSettings(), tmp_path)
+    assert sum(file.stat().st_size for file in tmp_path.glob("*.wav")) <= 5000
+    assert not list(tmp_path.glob("*.part"))
+
+
+# what goes wrong
+
+
+def test_an_unknown_engine_is_never_replaced(tmp_path: Path) -> None:
+    with pytest.raises(VoiceError, match=r"pyttsx3, espeak-ng"):
+        open_voice("festive", tmp_path)
+
+
+def test_espeak_missing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(VoiceError, match="sudo apt install espeak-ng"):
+        open_voice("espeak-ng", tmp_path)
+
+
+def test_pyttsx3_missing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda name: None)
+    with pytest.raises(VoiceError, match="pyttsx3 is not installed"):
+        open_voice("pyttsx3", tmp_path)
+
+
+def test_espeak_failing(tmp_path: Path) -> None:
+    for content in ("#!/bin/sh\necho sound card on fire >&2; exit 3", "#!/bin/sh\necho no wav"):
+        program = tmp_path / "espeak"
+        program.write_text(content)
+        program.chmod(0o755)
+        with pytest.raises(VoiceError, match=r"on fire|cannot be used"):
+            EspeakRenderer(VoiceSettings(), str(program)).render(TEXT)
+
+
+WORKERS = {
+    "hangs": "import time; print('{}', flush=True); time.sleep(600)",
+    "dies at once": "",
+    "dies later": "import sys; print('{}', flush=True); sys.stdin.readline()",
+    "answers nonsense": "print('{}', flush=True); input(); print('Audio saved', flush=True); input()",
+    "writes nothing": "print('{}', flush=True); input(); print('{}', flush=True); input()",
+    "reports": 'print(\'{"error": "no libespeak"}\', flush=True)',
+}
+
+
+@pytest.mark.parametrize("way", WORKERS)
+def test_a_worker_that_fails_is_an_error_not_a_hang(way: str, tmp_path: Path) -> None:
+    script = tmp_path / "worker.py"
+    script.write_text(WORKERS[way])
+    renderer = PyttsxRenderer(VoiceSettings(), script, patience=0.1)
+    with pytest.raises(VoiceError, match=r"hung|died|nonsense|no sound|no libespeak"):
+        renderer.render(TEXT)
+    renderer.close()
+
+
+def test_a_worker_that_was_killed_is_restarted() -> None:
+    renderer = PyttsxRenderer(VoiceSettings())
+    first = renderer.render(TEXT)
+    assert renderer._process is not None
+    renderer._process.kill()
+    again = renderer.render(TEXT)
+    renderer.close()
+    assert abs(len(first.frames) - len(again.frames)) < 0.1 * first.rate
+
+
+def test_the_worker_ends_with_its_owner_even_when_the_driver_hangs(tmp_path: Path) -> None:
+    (tmp_path / "pyttsx3.py").write_text("import time\ndef init(name): time.sleep(600)\n")
+    worker = Path(voices.__file__).with_name("worker.py")
+    process = subprocess.Popen(
+        [sys.executable, str(worker), "gmw/en", "165"],
+        stdin=subprocess.PIPE,
+        env={"PYTHONPATH": str(tmp_path), "PYTHONSAFEPATH": "1"},
+    )
+    process.communicate(b"", timeout=30)
+    assert process.returncode == 0
+
+
+def test_nothing_of_the_worker_reaches_our_output(tmp_path: Path) -> None:
+    """pyttsx3 prints "Audio saved to"."""
+    script = (
+        "import sys; from pathlib import Path; from assistant.edge.voices import open_voice\n"
+        "voice = open_voice('pyttsx3', Path(sys.argv[1])); voice.render('Quiet, please.'); voice.close()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=True, timeout=120)
+    assert (done.stdout, done.stderr) == (b"", b"")
+    assert list(tmp_path.glob("*.wav"))
+
+
+def test_a_wav_of_another_kind_is_refused() -> None:
+    stereo = struct.pack("<4sI4s4sIHHIIHH4sI", b"RIFF", 40, b"WAVE", b"fmt ", 16, 1, 2, 22050, 88200, 4, 16, b"data", 4)
+    with pytest.raises(VoiceError, match="2 channels"):
+        read_wav(stereo + b"\x01\x00\x01\x00", "there")
+    with pytest.raises(VoiceError, match="no WAV"):
+        read_wav(b"hello", "there")
+
+
+def test_the_voices_are_really_installed_here() -> None:
+    """Without them the contract above would prove nothing."""
+    assert shutil.which("espeak-ng")
