@@ -1,0 +1,102 @@
+"""The voices of synthetic technicians: flite's and several of espeak-ng's, none of them the assistant's own.
+
+Knows the two programs' command lines. Refuses to know what is said: numbers and units come in words.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.errors import VoiceError
+
+RATE = 16000
+SAY_SECONDS = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Throat:
+    program: str
+    arguments: tuple[str, ...]
+
+
+def _espeak(voice: str, pitch: int, words_a_minute: int) -> _Throat:
+    return _Throat("espeak-ng", ("-v", voice, "-p", str(pitch), "-s", str(words_a_minute)))
+
+
+# The assistant speaks with espeak-ng's gmw/en; no technician has that voice.
+_THROATS: dict[str, _Throat] = {
+    "flite slt": _Throat("flite", ("-voice", "slt")),
+    "flite rms": _Throat("flite", ("-voice", "rms")),
+    "flite awb": _Throat("flite", ("-voice", "awb")),
+    "flite kal16": _Throat("flite", ("-voice", "kal16")),
+    "flite slt slow": _Throat("flite", ("-voice", "slt", "--setf", "duration_stretch=1.2")),
+    "flite rms brisk": _Throat("flite", ("-voice", "rms", "--setf", "duration_stretch=0.9")),
+    "espeak american": _espeak("gmw/en-US+m3", 45, 160),
+    "espeak american woman": _espeak("gmw/en-US+f3", 55, 150),
+    "espeak scottish": _espeak("gmw/en-GB-scotland+m4", 40, 150),
+    "espeak northern": _espeak("gmw/en-GB-x-gbclan+m7", 35, 165),
+    "espeak southern woman": _espeak("gmw/en-GB-x-rp+f2", 60, 165),
+    "espeak caribbean": _espeak("gmw/en-029+m1", 50, 145),
+}
+
+VOICES: tuple[str, ...] = tuple(_THROATS)
+
+
+@lru_cache(maxsize=256)
+def speak(text: str, voice: str) -> NDArray[np.float32]:
+    """The text in this voice, float32 [samples] mono at 16 kHz, read-only; the last 256 are kept in memory.
+
+    voice: one of `VOICES`. Errors: VoiceError for another voice, an empty text, or a program that is missing or fails.
+    """
+    throat = _THROATS.get(voice)
+    if throat is None:
+        raise VoiceError(
+            f"technician's voice {voice!r}", "there is none of this name", f"Use one of {', '.join(VOICES)}"
+        )
+    place = f"technician's voice {voice!r}"
+    if not text.strip():
+        raise VoiceError(place, "there is nothing to say", "Give a text with words")
+    with tempfile.TemporaryDirectory(prefix="enginebay-throat-") as folder:
+        path = Path(folder) / "said.wav"
+        if throat.program == "flite":
+            command = ["flite", *throat.arguments, "-t", text, "-o", str(path)]
+        else:
+            command = ["espeak-ng", *throat.arguments, "-w", str(path), "--", text.replace("[[", "[ [")]
+        try:
+            done = subprocess.run(
+                command, stdin=subprocess.DEVNULL, capture_output=True, timeout=SAY_SECONDS, check=False
+            )
+        except FileNotFoundError:
+            raise VoiceError(
+                place,
+                f"the program {throat.program} is not installed",
+                f"Install it with `sudo apt install {throat.program}`",
+            ) from None
+        except subprocess.TimeoutExpired:
+            raise VoiceError(place, f"{throat.program} hung on {text[:40]!r}", "Try again") from None
+        if done.returncode != 0 or not path.is_file():
+            said = done.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
+            raise VoiceError(
+                place,
+                f"{throat.program} failed ({said or f'status {done.returncode}'})",
+                f"See that `{throat.program}` runs by itself",
+            )
+        import soundfile
+
+        sound, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
+    samples: NDArray[np.float32] = sound.mean(axis=1, dtype=np.float32)
+    if not np.any(samples):
+        raise VoiceError(place, f"{throat.program} gave no sound for {text[:40]!r}", "Give a text with words")
+    if rate != RATE:
+        import soxr
+
+        samples = soxr.resample(samples, rate, RATE).astype(np.float32)
+    samples.setflags(write=False)
+    return samples
