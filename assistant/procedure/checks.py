@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.steps import HoldPoint, Known, Reading, Step
+from assistant.procedure.steps import Check, HoldPoint, Known, Reading, Step
 
 Path = tuple[str | int, ...]
 
@@ -26,7 +26,7 @@ class Problem:
 
 def problems(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """Everything that is wrong, in the order of the checks."""
-    for check in (_identifiers, _variables, _state_along_the_way, _limits_believable, _hold_phrases, _cards):
+    for check in (_identifiers, _variables, _state_along_the_way, _limits_believable, _answers, _hold_phrases, _cards):
         yield from check(procedure, equipment)
 
 
@@ -86,11 +86,34 @@ def _limits_believable(procedure: Procedure, equipment: Equipment) -> Iterator[P
                 )
 
 
+def _answers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    for path, step in _placed(procedure):
+        if not isinstance(step, Check):
+            continue
+        seen: dict[str, str] = {}
+        for key, answer in step.answers.items():
+            for phrase in (answer.phrase, *answer.also):
+                if phrase in seen:
+                    yield Problem(
+                        (*path, "answers", key),
+                        f"{phrase!r} stands for the answer {seen[phrase]!r} already",
+                        "Give each answer words of its own",
+                    )
+                seen[phrase] = key
+
+
 def _hold_phrases(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """A prompt that speaks a hold phrase would pass the hold point through the loudspeaker."""
     holds = [(path, step) for path, step in _placed(procedure) if isinstance(step, HoldPoint)]
     for path, hold in holds:
         wanted = f" {hold.phrase} "
+        for variable, words in equipment.state.items():
+            if any(wanted in f" {_spoken_words(text)} " for text in (words.yes, words.no)):
+                yield Problem(
+                    (*path, "phrase"),
+                    f"the words for the state {variable!r} in equipment.yaml speak the phrase {hold.phrase!r}",
+                    "Choose a phrase that no prompt speaks, or reword the state",
+                )
         for _, step in _placed(procedure):
             for text in step.prompts():
                 if wanted in f" {_spoken_words(text)} ":

@@ -8,10 +8,14 @@ from assistant.procedure.steps import Identifier, Part, Step
 
 
 class StateVariable(Part):
-    """A variable of the engine's state in words: how it sounds when it is so (yes) and when it is not (no)."""
+    """A variable of the engine's state in words: how it sounds when it is so (yes) and when it is not (no).
+
+    proved: when it is not known, the step that proves it is done again; else the technician's word is enough.
+    """
 
     yes: str
     no: str
+    proved: bool = False
 
 
 class Equipment(Part):

@@ -1,4 +1,4 @@
-"""The kinds of step and what each is made of. Data only: how a step is asked and answered stands in `dialogue/steps.py`.
+"""The kinds of step and what each is made of. Data only: how a step is asked and answered is `dialogue/steps.py`.
 
 The classes are the layout of the procedure files too: a key that is not a field here is an error there.
 """
@@ -13,17 +13,26 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_valida
 
 from assistant.quantities import UNITS, Kind, Limits, Quantity, parse, parse_limits
 
-Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$")]
-Words = Annotated[str, Field(pattern=r"^[a-z][a-z' ]*[a-z]$")]
+IDENTIFIER = r"^[a-z][a-z0-9-]*$"
+WORDS = r"^[a-z][a-z' ]*[a-z]$"
+Identifier = Annotated[str, Field(pattern=IDENTIFIER)]
+Words = Annotated[str, Field(pattern=WORDS)]
 """What a technician says, in small letters without punctuation."""
 
 
 def _limits(value: object) -> object:
-    return parse_limits(value, "limits") if isinstance(value, str) else value
+    return parse_limits(value, "limits") if isinstance(value, str) else _no_layout(value)
 
 
 def _quantity(value: object) -> object:
-    return parse(value, "quantity") if isinstance(value, str) else value
+    return parse(value, "quantity") if isinstance(value, str) else _no_layout(value)
+
+
+def _no_layout(value: object) -> object:
+    """`{group.name}` without quotes is a mapping in YAML."""
+    if value is None or isinstance(value, dict | list):
+        raise ValueError('this must be one text, such as "200 kPa to 450 kPa"; a {group.name} stands in quotes')
+    return value
 
 
 LimitsField = Annotated[Limits, BeforeValidator(_limits)]
@@ -172,13 +181,14 @@ class Reading(Step):
     @model_validator(mode="after")
     def _one_kind(self) -> Reading:
         if self.unit not in UNITS:
-            raise ValueError(f"unknown unit {self.unit!r}: use one of {', '.join(sorted(u for u in UNITS if u))}")
+            known = ", ".join(sorted(u for u in UNITS if u))
+            raise ValueError(f'"unit" {self.unit!r} is not known: use one of {known}')
         kind = UNITS[self.unit].kind
         for name, limits in (("believable", self.believable), ("limits", self.limits)):
             if limits is not None and limits.kind is not kind:
                 raise ValueError(f'"{name}" is given in {limits.kind}, but the reading is in {self.unit} ({kind})')
         if self.until_within and (self.limits is None or not self.adjust):
-            raise ValueError('"until_within" needs "limits" and "adjust": what to put right before measuring again')
+            raise ValueError('"until_within" needs "limits", and "adjust": what to put right before measuring again')
         return self
 
     def prompts(self) -> tuple[str, ...]:
@@ -194,7 +204,7 @@ class Timer(Step):
     @model_validator(mode="after")
     def _is_time(self) -> Timer:
         if self.lasts.kind is not Kind.TIME:
-            raise ValueError(f'"lasts" is {self.lasts}, not a time: write "4 min" or "30 s"')
+            raise ValueError(f'"lasts" is {self.lasts}, and that is no time: write "4 min" or "30 s"')
         return self
 
     @property
@@ -204,7 +214,7 @@ class Timer(Step):
 
 
 class HoldPoint(Step):
-    """Work does not pass until its own phrase is said. No prompt speaks the phrase; it stands on the card under `card`."""
+    """Work does not pass until its own phrase is said. No prompt speaks it; it stands on the card under `card`."""
 
     phrase: Words
     card: int = Field(ge=1)
@@ -213,9 +223,9 @@ class HoldPoint(Step):
     @model_validator(mode="after")
     def _never_skipped(self) -> HoldPoint:
         if self.may_skip:
-            raise ValueError("a hold point cannot be skipped")
+            raise ValueError('"may_skip" does not go with a hold point: it is never skipped')
         if len(self.phrase.split()) < 2:
-            raise ValueError("the phrase of a hold point needs two words or more: one short word is easily misheard")
+            raise ValueError('"phrase" of a hold point needs two words or more: one short word is easily misheard')
         return self
 
     def phrases(self) -> tuple[str, ...]:

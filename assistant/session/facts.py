@@ -28,6 +28,7 @@ class Purpose(StrEnum):
     STEP = "step"
     REASON = "reason"
     ENDING = "ending"
+    STATE = "state"
 
 
 class Stage(StrEnum):
@@ -324,7 +325,7 @@ class CarriedOn:
 
 @dataclass(frozen=True, slots=True)
 class RequestRefused:
-    """Something was asked for that is not allowed here; nothing changed. what: the command; because: the message's name."""
+    """Something is not allowed here; nothing changed. what: was asked for; because: the name of the message."""
 
     what: str
     because: str

@@ -1,7 +1,7 @@
 """The journal: one line a decision, chained by hash. Bytes in, decisions out; files are the edge's business.
 
 A line is one JSON object whose last member is `hash`: SHA-256 over the line's own text without it. `before` repeats
-the hash of the line before. What is verified is the text as written, so an old journal is verified before it is upgraded.
+the hash of the line before. The text is verified as written, so an old journal is verified before it is upgraded.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _MARK = b',"hash":"'
 
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """A journal as read. entries: in order; last_hash: what the next line repeats; torn: a last line never completed."""
+    """A journal as read. entries: in order; last_hash: what the next line repeats; torn: a last line, incomplete."""
 
     entries: tuple[Entry, ...]
     last_hash: str

@@ -79,13 +79,14 @@ class Visit:
     state: Mapping[str, StateValue] = field(default_factory=dict)
     timers: Mapping[str, RunningTimer] = field(default_factory=dict)
     timer_runs: Mapping[str, int] = field(default_factory=dict)
+    elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
     findings: tuple[f.FindingRecorded, ...] = ()
     stood_by: Instant | None = None
     ended: f.WorkEnded | None = None
 
     def known(self, variable: str, at: Instant) -> f.Known:
-        """What is known of a variable of the engine's state at a moment; after its time, or in another boot, unknown."""
+        """What is known of a variable of the engine's state at a moment; past its time or in another boot, unknown."""
         entry = self.state.get(variable)
         if entry is None or entry.at.boot != at.boot:
             return f.Known.UNKNOWN
@@ -111,7 +112,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.WorkTakenUpAgain():
             return replace(visit, state={}, exchange=None, stood_by=None)
         case f.StepReached():
-            return replace(visit, focus=fact.place)
+            return replace(visit, focus=fact.place, elapsed=visit.elapsed - {fact.place.step})
         case f.StepDone():
             outcomes = {**visit.outcomes, fact.place: Outcome.DONE}
             return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
@@ -155,7 +156,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, timers=timers, timer_runs={**visit.timer_runs, fact.timer: fact.run})
         case f.TimerEnded():
             timers = {name: timer for name, timer in visit.timers.items() if name != fact.timer}
-            return replace(visit, timers=timers)
+            return replace(visit, timers=timers, elapsed=visit.elapsed | {fact.timer})
         case f.StateLearned():
             entry = StateValue(fact.value, fact.because, at, fact.lasts)
             return replace(visit, state={**visit.state, fact.variable: entry})

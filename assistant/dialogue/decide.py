@@ -1,0 +1,174 @@
+"""`decide(work, visit, envelope) -> decision`: one input, all its facts and its effects.
+
+Owns the order of things: an input becomes facts, the visit advances to the next question, and what is to be said and
+listened for follows from the visit as it then is. Knows no kind of step: those are rows of a table.
+"""
+
+from __future__ import annotations
+
+from typing import assert_never
+
+from assistant.dialogue import messages as m
+from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
+from assistant.dialogue.guards import proves, unmet
+from assistant.dialogue.own_questions import asker
+from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.work import Work
+from assistant.session import facts as f
+from assistant.session.inputs import (
+    ButtonPressed,
+    DeviceVanished,
+    Envelope,
+    Heard,
+    Order,
+    PromptPlayed,
+    Silence,
+    TimerRanOut,
+    Verdict,
+    WorkOrdered,
+    WorkResumed,
+)
+from assistant.session.visit import Outcome, Visit
+
+
+def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
+    """What follows from an input. Pure: the same arguments give the same decision."""
+    turn = Turn(work, visit, envelope.at)
+    match envelope.input:
+        case WorkOrdered(order):
+            _ordered(turn, order)
+        case WorkResumed(technician):
+            _resumed(turn, technician)
+        case Heard() as heard:
+            if not _late(turn, heard.exchange):
+                sure = heard.verdict is Verdict.ACCEPTED and heard.hypotheses
+                happen(turn, Event.ACCEPTED if sure else Event.DOUBTFUL, heard)
+        case Silence(exchange):
+            if not _late(turn, exchange):
+                happen(turn, Event.SILENT)
+        case ButtonPressed(exchange):
+            if not _late(turn, exchange):
+                happen(turn, Event.BUTTON)
+        case PromptPlayed(_, said):
+            turn.record(f.Spoken(said))
+            return Decision(tuple(turn.facts), ())
+        case TimerRanOut(timer, run):
+            _ran_out(turn, timer, run)
+        case DeviceVanished(device, detail):
+            turn.record(f.DeviceLost(device, detail))
+            turn.say(m.DeviceGone(device))
+        case _:
+            assert_never(envelope.input)
+    return _decision(turn)
+
+
+def prompt(work: Work, visit: Visit, envelope: Envelope) -> tuple[Effect, ...]:
+    """What is to be said and listened for in a visit as it stands, asked in full: after a prompt was lost, say."""
+    turn = Turn(work, visit, envelope.at)
+    turn.ask = Ask.FULL
+    return _effects(turn)
+
+
+def _decision(turn: Turn) -> Decision:
+    _advance(turn)
+    return Decision(tuple(turn.facts), _effects(turn))
+
+
+def _advance(turn: Turn) -> None:
+    """Go to the first step that is not done and open its question.
+
+    A step whose needs are not met waits: the step that proves the need is done again, or the technician is asked.
+    """
+    while turn.visit.exchange is None and turn.visit.order is not None and turn.visit.ended is None:
+        if turn.visit.focus is None:
+            placed = next((p for p in turn.work.steps if p.place not in turn.visit.outcomes), None)
+            if placed is None:
+                turn.record(f.WorkEnded(True, "every step is done or left out"))
+                return
+            turn.record(f.StepReached(placed.place, placed.step.title, placed.part))
+        need = unmet(turn.placed, turn.visit, turn.at)
+        if need is None:
+            turn.open(f.Purpose.STEP)
+            row = asker(turn)
+            if row.arrive is not None:
+                row.arrive(turn)
+            continue
+        prover = proves(turn.work, turn.placed, *need)
+        if prover is None:
+            turn.open(f.Purpose.STATE)
+            continue
+        words = turn.work.state_words(*need)
+        turn.say(m.ProveAgain(words, prover.step.title))
+        turn.reopen(prover, f"{turn.placed.step.title} needs it: {words}")
+
+
+def _late(turn: Turn, exchange: int) -> bool:
+    """An answer to an exchange that is not open is dropped, and the record says so."""
+    if turn.visit.exchange is not None and turn.visit.exchange.number == exchange:
+        return False
+    turn.record(f.LateAnswerDropped(exchange))
+    turn.listen = False
+    return True
+
+
+def _ordered(turn: Turn, order: Order) -> None:
+    if turn.visit.order is not None:
+        turn.refuse("work ordered", m.NotHere())
+        return
+    turn.record(f.WorkTakenUp(order, turn.work.title, len(turn.work.steps)))
+    turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
+    if order.demo:
+        turn.say(m.DemoData())
+
+
+def _resumed(turn: Turn, technician: str) -> None:
+    running = tuple(turn.visit.timers.items())
+    turn.record(f.WorkTakenUpAgain(technician))
+    for timer, entry in running:  # nobody watched it meanwhile, so it starts again
+        turn.record(f.TimerStarted(timer, entry.run + 1, entry.seconds))
+    turn.say(m.WorkGoesOn(turn.work.title))
+
+
+def _ran_out(turn: Turn, timer: str, run: int) -> None:
+    running = turn.visit.timers.get(timer)
+    if running is None or running.run != run:
+        turn.record(f.LateAnswerDropped(0))
+        turn.listen = False
+        return
+    turn.record(f.TimerEnded(timer, run))
+    if turn.visit.focus is not None and turn.visit.focus.step == timer and turn.visit.exchange is not None:
+        row = asker(turn)
+        if row.elapsed is not None:
+            row.elapsed(turn)
+
+
+def _effects(turn: Turn) -> tuple[Effect, ...]:
+    visit = turn.visit
+    effects: list[Effect] = []
+    if turn.cue is not None:
+        effects.append(Cue(turn.cue))
+    said = spoken(turn)
+    number = 0 if visit.exchange is None else visit.exchange.number
+    if visit.ended is not None:
+        if not any(isinstance(fact, f.WorkEnded) for fact in turn.facts):
+            return ()  # it was over before this input came
+        return (*effects, Say(number, (*said, _farewell(turn, visit.ended))), Finish())
+    if said:
+        effects.append(Say(number, said))
+    effects.extend(
+        StartTimer(fact.timer, fact.run, fact.seconds) for fact in turn.facts if isinstance(fact, f.TimerStarted)
+    )
+    if visit.exchange is not None and turn.listen:
+        waits = visit.stood_by is not None or visit.exchange.manner is f.Manner.HANDS
+        patience = None if waits else question(turn).patience
+        effects.append(Listen(number, expectation(turn), patience))
+    return tuple(effects)
+
+
+def _farewell(turn: Turn, ended: f.WorkEnded) -> m.Message:
+    outcomes = turn.visit.outcomes
+    if not ended.complete:
+        return m.WorkEndedEarly(len(turn.work.steps) - len(outcomes))
+    skipped = sum(outcome is Outcome.SKIPPED for outcome in outcomes.values())
+    return m.WorkComplete(len(turn.visit.readings), skipped, len(turn.visit.findings))

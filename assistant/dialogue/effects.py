@@ -1,0 +1,66 @@
+"""Effects: requests to the world, in the order in which they are to be carried out, after the decision is on disk."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from assistant.dialogue.messages import Message
+from assistant.grammar.expectation import Expectation
+from assistant.session.facts import Fact
+
+
+class CueSound(StrEnum):
+    """The cue sounds that a decision can ask for; the one that opens the listening window is the edge's own."""
+
+    HEARD = "heard"
+    UNCLEAR = "unclear"
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """Play a cue sound before anything is said."""
+
+    sound: CueSound
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Speak these messages, in order. The answer of the world is `PromptPlayed` with the same exchange."""
+
+    exchange: int
+    messages: tuple[Message, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Listen:
+    """Listen for this. patience: seconds after which `Silence` is reported; None: as long as it takes."""
+
+    exchange: int
+    expectation: Expectation
+    patience: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class StartTimer:
+    """Report `TimerRanOut` with this timer and run after so many seconds."""
+
+    timer: str
+    run: int
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """The visit is over: close the session."""
+
+
+Effect = Cue | Say | Listen | StartTimer | Finish
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """All that follows from one input."""
+
+    facts: tuple[Fact, ...]
+    effects: tuple[Effect, ...]

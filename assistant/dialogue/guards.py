@@ -1,0 +1,45 @@
+"""Guards: what the engine's state must be before a step begins, and which steps may not be left out.
+
+Reads what steps declare they need and leave. Decides nothing: `decide` asks.
+"""
+
+from __future__ import annotations
+
+from assistant.dialogue.work import PlacedStep, Work
+from assistant.procedure.steps import Known
+from assistant.session.inputs import Instant
+from assistant.session.visit import Visit
+
+
+def unmet(placed: PlacedStep, visit: Visit, at: Instant) -> tuple[str, Known] | None:
+    """The first need of a step that the engine's state does not meet, or None."""
+    for variable, value in placed.step.needs.items():
+        if visit.known(variable, at).value != value.value:
+            return variable, value
+    return None
+
+
+def proves(work: Work, placed: PlacedStep, variable: str, value: Known) -> PlacedStep | None:
+    """The nearest step before this one that proves the variable to be so, where the equipment wants proof.
+
+    None where the technician's word is enough.
+    """
+    if not work.equipment.state[variable].proved:
+        return None
+    for earlier in reversed(work.steps[: placed.number - 1]):
+        left = earlier.step.leaves.get(variable)
+        if left is not None:
+            return earlier if left.value is value else None
+    return None
+
+
+def relied_on(work: Work, placed: PlacedStep) -> bool:
+    """Whether a later step needs what this one leaves, so that it cannot be left out."""
+    left = {variable: leaves.value for variable, leaves in placed.step.leaves.items()}
+    for later in work.steps[placed.number :]:
+        for variable, value in later.step.needs.items():
+            if left.get(variable) is value:
+                return True
+        for variable in later.step.leaves:
+            left.pop(variable, None)
+    return False

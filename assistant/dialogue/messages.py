@@ -1,0 +1,379 @@
+"""What the assistant can say: a closed union of messages, each a name and typed arguments.
+
+The wording stands in `grammars/<language>/wording.yaml` under the class's name; a message knows no language.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.quantities import Limits, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class WorkBegins:
+    """The work is taken up."""
+
+    title: str
+    asset: str
+    steps: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorkGoesOn:
+    """A visit that broke off goes on."""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class DemoData:
+    """The values of this equipment are invented."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """A warning before a step. signal: danger, warning, caution or notice."""
+
+    signal: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class StepText:
+    """What a step asks for. step: its identifier, for a listener that is a program."""
+
+    step: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """The longer explanation of a step."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoDetails:
+    """There is no longer explanation."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhereYouAre:
+    """The place in the work."""
+
+    number: int
+    total: int
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotUnderstood:
+    """What was said was not understood."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What may be said here."""
+
+    choices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SayNumber:
+    """What may be said where a reading is asked for."""
+
+    name: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class UseCard:
+    """What may be said at a hold point; its phrase is never spoken by the assistant."""
+
+    card: int
+
+
+@dataclass(frozen=True, slots=True)
+class DigitByDigit:
+    """A reading is to be said digit by digit."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class UseHands:
+    """Hearing does not work here: button or keyboard."""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """A reading read back digit by digit, for confirmation."""
+
+    name: str
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class NotBelievable:
+    """A reading outside the believable range is asked for again."""
+
+    name: str
+    quantity: Quantity
+    believable: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAnew:
+    """A reading is asked for again after its read-back was refused."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class WithinLimits:
+    """A confirmed reading is within its limits."""
+
+
+@dataclass(frozen=True, slots=True)
+class TooLow:
+    """A confirmed reading is below its limits."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class TooHigh:
+    """A confirmed reading is above its limits."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A confirmed reading has no limits."""
+
+
+@dataclass(frozen=True, slots=True)
+class PutRight:
+    """What to put right before measuring again, or before the question is asked again."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What the procedure says to an answer."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerTaken:
+    """A named answer as it was taken, so that a wrong one can be corrected."""
+
+    phrase: str
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerNeeded:
+    """`next` does not answer a question."""
+
+
+@dataclass(frozen=True, slots=True)
+class HoldStays:
+    """`next` does not pass a hold point."""
+
+    card: int
+
+
+@dataclass(frozen=True, slots=True)
+class TimerRuns:
+    """A wait has begun. seconds: its whole length."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class TimerNotOver:
+    """A wait is not over. seconds: what is left."""
+
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class TimeIsUp:
+    """A wait is over."""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotHere:
+    """What was asked for is not possible now."""
+
+
+@dataclass(frozen=True, slots=True)
+class NothingToCorrect:
+    """There is nothing that `correction` could take back."""
+
+
+@dataclass(frozen=True, slots=True)
+class CannotReopen:
+    """The last step cannot be opened again, for the engine is not as it needs it."""
+
+    title: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reopened:
+    """A step counts as not done any more."""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class CannotSkip:
+    """A step may not be left out."""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskReason:
+    """Why is the step left out?"""
+
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Skipped:
+    """The step is left out."""
+
+    title: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskEnding:
+    """Is the work to end unfinished? open: how many steps are not done."""
+
+    open: int
+
+
+@dataclass(frozen=True, slots=True)
+class GoingOn:
+    """A request was taken back, or a pause is over."""
+
+
+@dataclass(frozen=True, slots=True)
+class StandingBy:
+    """The assistant waits."""
+
+
+@dataclass(frozen=True, slots=True)
+class LongPause:
+    """The pause was long: what was known of the engine is not known any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProveAgain:
+    """A step needs a state that is not proved; the step that proves it comes first. state: in words."""
+
+    state: str
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskState:
+    """A step needs a state that only the technician's word can tell. state: in words."""
+
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotYet:
+    """The state that the step needs is not so yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkComplete:
+    """The last step is done."""
+
+    readings: int
+    skipped: int
+    findings: int
+
+
+@dataclass(frozen=True, slots=True)
+class WorkEndedEarly:
+    """The work ends unfinished."""
+
+    open: int
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceGone:
+    """A device does not answer any more."""
+
+    device: str
+
+
+@dataclass(frozen=True, slots=True)
+class CannotRecord:
+    """The record cannot be written, so the work stands by."""
+
+
+Message = (
+    WorkBegins
+    | WorkGoesOn
+    | DemoData
+    | Hazard
+    | StepText
+    | Details
+    | NoDetails
+    | WhereYouAre
+    | NotUnderstood
+    | Choices
+    | SayNumber
+    | UseCard
+    | DigitByDigit
+    | UseHands
+    | ReadBack
+    | NotBelievable
+    | AskedAnew
+    | WithinLimits
+    | TooLow
+    | TooHigh
+    | Recorded
+    | PutRight
+    | Reply
+    | AnswerTaken
+    | AnswerNeeded
+    | HoldStays
+    | TimerRuns
+    | TimerNotOver
+    | TimeIsUp
+    | NotHere
+    | NothingToCorrect
+    | CannotReopen
+    | Reopened
+    | CannotSkip
+    | AskReason
+    | Skipped
+    | AskEnding
+    | GoingOn
+    | StandingBy
+    | LongPause
+    | ProveAgain
+    | AskState
+    | NotYet
+    | WorkComplete
+    | WorkEndedEarly
+    | DeviceGone
+    | CannotRecord
+)

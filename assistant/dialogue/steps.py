@@ -1,0 +1,314 @@
+"""The table of step kinds: for each, its question, what an answer does, and nothing else.
+
+A new kind of step is a class in `procedure/steps.py` and a row here. `decide` looks rows up, never asks what they are.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import TypeVar
+
+from assistant.dialogue import messages as m
+from assistant.dialogue.asking import Answered, Asker, Question
+from assistant.dialogue.turn import Ask, Turn
+from assistant.grammar.expectation import Offer, Risk
+from assistant.grammar.tagged import digits_offer, reading_offer
+from assistant.meanings import Amount, Answer, CommandName, Passphrase
+from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Then, Timer
+from assistant.quantities import Quantity
+from assistant.session import facts as f
+
+EVERYWHERE = (CommandName.SAY_AGAIN, CommandName.WHERE_AM_I, CommandName.STAND_BY, CommandName.END_WORK)
+WHILE_ASKING = (CommandName.NEXT, CommandName.DETAILS, CommandName.CORRECTION, CommandName.SKIP, *EVERYWHERE)
+WHILE_CONFIRMING = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
+
+PATIENCE_CONFIRMING = 20.0  # seconds after which a read-back is spoken again
+DOUBT_BELOW = 0.5  # a reading or its confirmation heard with less confidence than this carries a doubt
+
+_Step = TypeVar("_Step", bound=Step)
+
+
+def _step(turn: Turn, kind: type[_Step]) -> _Step:
+    step = turn.placed.step
+    if not isinstance(step, kind):  # the table's key is the step's class, so this is a fault of the table
+        raise TypeError(f"the row of {kind.__name__} was given a {type(step).__name__}")
+    return step
+
+
+def opening(step: Step) -> tuple[m.Message, ...]:
+    """What is spoken when a step is reached: its warnings, the gravest first, then its text."""
+    hazards = (m.Hazard(word.value, text) for word, text in step.hazards())
+    return (*hazards, m.StepText(step.id, step.text))
+
+
+def _asked(
+    step: Step,
+    offers: tuple[Offer, ...],
+    choices: m.Message,
+    digits: tuple[Offer, ...] = (),
+    digits_message: tuple[m.Message, ...] = (),
+) -> Question:
+    return Question(
+        full=opening(step),
+        short=(m.StepText(step.id, step.text),),
+        offers=offers,
+        commands=WHILE_ASKING,
+        choices=(choices,),
+        digits=digits,
+        digits_message=digits_message,
+    )
+
+
+# --- instruction ---------------------------------------------------------------------------------------------
+
+
+def _instruction_question(turn: Turn) -> Question:
+    return _asked(_step(turn, Instruction), (), m.Choices(("next", "details", "skip this step")))
+
+
+# --- check ---------------------------------------------------------------------------------------------------
+
+
+def _check_question(turn: Turn) -> Question:
+    step = _step(turn, Check)
+    offers = tuple(
+        Offer(" | ".join((answer.phrase, *answer.also)), Answer, Risk.READING, key)
+        for key, answer in step.answers.items()
+    )
+    return _asked(step, offers, m.Choices(tuple(answer.phrase for answer in step.answers.values())))
+
+
+def _check_answered(turn: Turn, answered: Answered) -> None:
+    step, placed = _step(turn, Check), turn.placed
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Answer) or meaning.key not in step.answers:
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    answer = step.answers[meaning.key]
+    turn.record(
+        f.AnswerRecorded(
+            placed.place,
+            step.text,
+            meaning.key,
+            answer.phrase,
+            answer.good,
+            answered.best.confidence,
+            answered.clip,
+            answered.source,
+        )
+    )
+    turn.say(m.AnswerTaken(answer.phrase))
+    if answer.finding:
+        turn.record(f.FindingRecorded(placed.place, answer.finding))
+    if answer.reply:
+        turn.say(m.Reply(answer.reply))
+    match answer.then:
+        case Then.GO_ON:
+            turn.complete()
+        case Then.AGAIN:
+            turn.close()  # the same step asks again in a new exchange, but without its opening
+            turn.open(f.Purpose.STEP)
+            turn.ask = Ask.NOTHING
+        case Then.END:
+            turn.close()
+            turn.open(f.Purpose.ENDING)
+
+
+# --- reading -------------------------------------------------------------------------------------------------
+
+
+def _reading_question(turn: Turn) -> Question:
+    step = _step(turn, Reading)
+    pending = turn.exchange.pending
+    if turn.exchange.stage is f.Stage.CONFIRMING and pending is not None:
+        read_back = (m.ReadBack(step.name, pending.quantity),)
+        return Question(
+            full=read_back,
+            short=read_back,
+            offers=(),
+            commands=WHILE_CONFIRMING,
+            choices=(*read_back, m.Choices(("affirm", "negative", "correction"))),
+            patience=PATIENCE_CONFIRMING,
+        )
+    return _asked(
+        step,
+        offers=(Offer(reading_offer(step.unit), Amount, Risk.READING),),
+        choices=m.SayNumber(step.name, step.unit),
+        digits=(Offer(digits_offer(step.unit), Amount, Risk.READING),),
+        digits_message=(m.DigitByDigit(step.name),),
+    )
+
+
+def teen_or_ten(one: Decimal, other: Decimal) -> bool:
+    """Whether two values differ as a teen and a ten do, which the ear confuses: 15 and 50, 113 and 130, 14.5 and 40.5.
+
+    The values are in one unit.
+    """
+    if one % 1 != other % 1 or one // 100 != other // 100:
+        return False
+    low, high = sorted((int(one % 100), int(other % 100)))
+    return 13 <= low <= 19 and high == (low - 10) * 10
+
+
+def _reading_answered(turn: Turn, answered: Answered) -> None:
+    step, exchange = _step(turn, Reading), turn.exchange
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Amount):
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    if exchange.manner is not f.Manner.DIGITS and any(
+        isinstance(other.meaning, Amount) and teen_or_ten(meaning.value, other.meaning.value)
+        for other in answered.others
+    ):
+        turn.record(f.HearingFailed(exchange.number, f.Failure.TEEN_OR_TEN, answered.best.text, answered.clip))
+        turn.record(f.MannerChanged(exchange.number, f.Manner.DIGITS))
+        turn.say(m.DigitByDigit(step.name))
+        return
+    quantity = Quantity(meaning.value, meaning.unit or step.unit)
+    believable = step.believable.side(quantity) == 0
+    if not believable and exchange.questioned != quantity:
+        turn.record(f.ReadingQuestioned(exchange.number, quantity, str(step.believable), answered.clip))
+        turn.say(m.NotBelievable(step.name, quantity, step.believable))
+        return
+    doubts = []
+    if not believable:
+        doubts.append(f"outside the believable range {step.believable}, said twice")
+    if answered.best.confidence < DOUBT_BELOW:
+        doubts.append(f"heard with confidence {answered.best.confidence:.2f}")
+    if exchange.refused >= 2:
+        doubts.append(f"read back wrong {exchange.refused} times before")
+    turn.record(
+        f.ReadingHeard(
+            exchange.number,
+            quantity,
+            answered.best.confidence,
+            answered.clip,
+            answered.source,
+            "; ".join(doubts),
+        )
+    )
+    turn.ask = Ask.FULL
+
+
+def _reading_confirmed(turn: Turn, answered: Answered) -> None:
+    step, placed, pending = _step(turn, Reading), turn.placed, turn.exchange.pending
+    if pending is None:
+        turn.refuse("affirm", m.NotHere())
+        return
+    doubts = [pending.doubt] if pending.doubt else []
+    if answered.best.confidence < DOUBT_BELOW:
+        doubts.append(f"confirmed with confidence {answered.best.confidence:.2f}")
+    verdict = f.ReadingVerdict.NO_LIMIT
+    if step.limits is not None:
+        side = step.limits.side(pending.quantity)
+        verdict = (f.ReadingVerdict.LOW, f.ReadingVerdict.WITHIN, f.ReadingVerdict.HIGH)[side + 1]
+    measured_before = any(reading.place == placed.place for reading in turn.visit.readings)
+    turn.record(
+        f.ReadingRecorded(
+            placed.place,
+            step.name,
+            pending.quantity,
+            f.ReadingStage.AS_LEFT if measured_before else f.ReadingStage(step.taken.value),
+            "" if step.limits is None else str(step.limits),
+            verdict,
+            pending.confidence,
+            "; ".join(doubts),
+            pending.clip,
+            pending.source,
+        )
+    )
+    if step.limits is None:
+        turn.say(m.Recorded())
+    elif verdict is f.ReadingVerdict.WITHIN:
+        turn.say(m.WithinLimits())
+    else:
+        side_message = m.TooLow if verdict is f.ReadingVerdict.LOW else m.TooHigh
+        turn.say(side_message(pending.quantity, step.limits))
+        if step.until_within:
+            turn.close()
+            turn.open(f.Purpose.STEP)
+            turn.say(m.PutRight(step.adjust))
+            turn.ask = Ask.NOTHING
+            return
+        finding = f"{step.name} {pending.quantity}, limits {step.limits}"
+        turn.record(f.FindingRecorded(placed.place, finding))
+    turn.complete()
+
+
+def _reading_refused(turn: Turn) -> None:
+    step, exchange = _step(turn, Reading), turn.exchange
+    if exchange.pending is None:
+        turn.refuse("negative", m.NotHere())
+        return
+    turn.record(f.ReadBackRefused(exchange.number, exchange.pending.quantity))
+    if turn.exchange.refused >= 2:
+        turn.record(f.MannerChanged(exchange.number, f.Manner.DIGITS))
+        turn.say(m.DigitByDigit(step.name))
+    else:
+        turn.say(m.AskedAnew(step.name))
+
+
+# --- timer ---------------------------------------------------------------------------------------------------
+
+
+def _timer_question(turn: Turn) -> Question:
+    step = _step(turn, Timer)
+    return Question(
+        full=(*opening(step), m.TimerRuns(step.seconds)),
+        short=(m.TimerNotOver(turn.visit.remaining(step.id, turn.at)),),
+        offers=(),
+        commands=WHILE_ASKING,
+        choices=(m.Choices(("where am I", "stand by", "end the work")),),
+    )
+
+
+def _timer_started(turn: Turn) -> None:
+    step = _step(turn, Timer)
+    if step.id in turn.visit.elapsed:  # it ran out while the assistant asked something else
+        _timer_elapsed(turn)
+    elif step.id not in turn.visit.timers:
+        turn.record(f.TimerStarted(step.id, turn.visit.timer_runs.get(step.id, 0) + 1, step.seconds))
+
+
+def _timer_elapsed(turn: Turn) -> None:
+    turn.say(m.TimeIsUp(_step(turn, Timer).title))
+    turn.complete()
+
+
+def _timer_not_over(turn: Turn) -> m.Message:
+    return m.TimerNotOver(turn.visit.remaining(_step(turn, Timer).id, turn.at))
+
+
+# --- hold point ----------------------------------------------------------------------------------------------
+
+
+def _hold_question(turn: Turn) -> Question:
+    step = _step(turn, HoldPoint)
+    return _asked(step, (Offer(step.phrase, Passphrase, Risk.HOLD, step.id),), m.UseCard(step.card))
+
+
+def _hold_answered(turn: Turn, answered: Answered) -> None:
+    step, placed = _step(turn, HoldPoint), turn.placed
+    if answered.best.meaning != Passphrase(step.id):
+        turn.refuse(answered.best.text, m.HoldStays(step.card))
+        return
+    turn.record(f.HoldPointPassed(placed.place, step.title, answered.best.confidence, answered.clip, answered.source))
+    turn.complete()
+
+
+def _hold_stays(turn: Turn) -> m.Message:
+    return m.HoldStays(_step(turn, HoldPoint).card)
+
+
+STEP_KINDS: dict[type[Step], Asker] = {
+    Instruction: Asker(question=_instruction_question, next=Turn.complete),
+    Check: Asker(question=_check_question, answered=_check_answered),
+    Reading: Asker(
+        question=_reading_question,
+        answered=_reading_answered,
+        affirm=_reading_confirmed,
+        negative=_reading_refused,
+    ),
+    Timer: Asker(question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over),
+    HoldPoint: Asker(question=_hold_question, answered=_hold_answered, refusal=_hold_stays),
+}

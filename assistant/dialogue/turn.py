@@ -1,0 +1,90 @@
+"""A turn: one decision while it is being made. Facts are folded in as they are recorded, so that each row of the
+tables sees the visit as it has become. A turn never leaves `decide`.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+from assistant.dialogue.effects import CueSound
+from assistant.dialogue.messages import Message
+from assistant.dialogue.work import PlacedStep, Work
+from assistant.session import facts as f
+from assistant.session.inputs import Instant
+from assistant.session.visit import Exchange, Visit, apply
+
+
+class Ask(IntEnum):
+    """How much of the open question is spoken after the messages of this turn."""
+
+    NOTHING = 0
+    SHORT = 1
+    FULL = 2
+
+
+class Turn:
+    """The making of one decision."""
+
+    def __init__(self, work: Work, visit: Visit, at: Instant) -> None:
+        self.work = work
+        self.visit = visit
+        self.at = at
+        self.facts: list[f.Fact] = []
+        self.messages: list[Message] = []
+        self.cue: CueSound | None = None
+        self.ask = Ask.NOTHING
+        self.listen = True
+
+    def record(self, fact: f.Fact) -> None:
+        """A fact happened."""
+        self.visit = apply(self.visit, fact, self.at)
+        self.facts.append(fact)
+
+    def say(self, message: Message) -> None:
+        """Say this before the question."""
+        self.messages.append(message)
+
+    @property
+    def exchange(self) -> Exchange:
+        """The open exchange. Errors: ValueError when none is open."""
+        if self.visit.exchange is None:
+            raise ValueError("no exchange is open")
+        return self.visit.exchange
+
+    @property
+    def placed(self) -> PlacedStep:
+        """The step in focus. Errors: ValueError when none is."""
+        if self.visit.focus is None:
+            raise ValueError("no step is in focus")
+        return self.work.at(self.visit.focus)
+
+    def open(self, purpose: f.Purpose) -> None:
+        """Open an exchange and ask its question in full."""
+        self.record(f.ExchangeOpened(self.visit.exchanges + 1, purpose))
+        self.ask = Ask.FULL
+
+    def close(self) -> None:
+        """Close the open exchange."""
+        self.record(f.ExchangeClosed(self.exchange.number))
+
+    def refuse(self, what: str, message: Message) -> None:
+        """Something is not allowed here: nothing changes, and it is said in plain words."""
+        self.record(f.RequestRefused(what, type(message).__name__))
+        self.say(message)
+
+    def complete(self) -> None:
+        """The step in focus is done: what it leaves of the engine's state is known now."""
+        placed = self.placed
+        self.close()
+        for variable, left in placed.step.leaves.items():
+            self.record(f.StateLearned(variable, f.Known(left.value.value), placed.step.title, left.lasts))
+        self.record(f.StepDone(placed.place, placed.step.title))
+
+    def reopen(self, placed: PlacedStep, because: str) -> None:
+        """A step counts as not done any more: its readings are withdrawn, what it left is unknown."""
+        for reading in self.visit.readings:
+            if reading.place == placed.place:
+                self.record(f.ReadingWithdrawn(reading.place, reading.name, reading.quantity))
+        for variable in placed.step.leaves:
+            self.record(f.StateLearned(variable, f.Known.UNKNOWN, because, None))
+        self.record(f.StepReopened(placed.place, placed.step.title, because))

@@ -1,0 +1,92 @@
+"""From a message to its words: the language's templates, filled in. Knows no language and reads no file.
+
+`text` is what is shown and kept; `aloud` is what a voice is given, with units and symbols as people say them.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import get_args
+
+from assistant.dialogue.messages import Message
+from assistant.errors import WordingError
+from assistant.grammar.numbers import say_digits
+from assistant.grammar.spoken import SpokenForms, spoken
+from assistant.quantities import Limits, Quantity
+
+MESSAGES: dict[str, type[Message]] = {kind.__name__: kind for kind in get_args(Message)}
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """A language's words for messages. Made by `read_wording`, which has checked that none is missing."""
+
+    templates: Mapping[str, str]
+    forms: SpokenForms
+
+    def text(self, message: Message) -> str:
+        """The message as written."""
+        template = self.templates[type(message).__name__]
+        arguments = {field.name: getattr(message, field.name) for field in fields(message)}
+        said = _Filler(self.forms).vformat(template, (), arguments)
+        return said[:1].upper() + said[1:]
+
+    def aloud(self, message: Message) -> str:
+        """The message as a voice is given it."""
+        return spoken(self.text(message), self.forms)
+
+
+def read_wording(templates: object, forms: SpokenForms, place: str = "wording.yaml") -> Wording:
+    """The wording of a language. templates: the content of its `wording.yaml`.
+
+    Errors: WordingError for a message without wording, wording without a message, or arguments that differ.
+    """
+    if not isinstance(templates, dict):
+        raise WordingError(place, "the file is no table of messages", 'Write lines such as `Recorded: "Noted."`')
+    for name in MESSAGES:
+        if not isinstance(templates.get(name), str):
+            raise WordingError(place, f"the message {name} has no wording", f'Add a line `{name}: "..."`')
+    for name, template in templates.items():
+        if name not in MESSAGES:
+            raise WordingError(place, f"{name} is no message", "Remove the line or correct the name")
+        wanted = {field.name for field in fields(MESSAGES[name])} - _FOR_PROGRAMS
+        used = {part for _, part, _, _ in string.Formatter().parse(template) if part is not None}
+        if wanted != used:
+            raise WordingError(
+                place,
+                f"{name} uses the arguments {sorted(used)}, the message has {sorted(wanted)}",
+                "Use each of them in braces",
+            )
+    return Wording(dict(templates), forms)
+
+
+_FOR_PROGRAMS = {"step"}  # identifiers that a message carries for a listener that is a program
+
+
+class _Filler(string.Formatter):
+    """Fills a template in, each argument by its type."""
+
+    def __init__(self, forms: SpokenForms) -> None:
+        super().__init__()
+        self._forms = forms
+
+    def format_field(self, value: object, format_spec: str) -> str:
+        match value:
+            case Quantity() if format_spec == "digits":
+                units = self._forms.units.get(value.unit, ("", ""))
+                return f"{say_digits(value.value)} {units[0 if value.value == 1 else 1]}".rstrip()
+            case float() if format_spec == "duration":
+                return _duration(value)
+            case tuple():
+                return "; ".join(str(part) for part in value)
+            case Quantity() | Limits() | str() | int() if not format_spec:
+                return str(value)
+        raise WordingError("wording.yaml", f"no way to say {value!r} as {format_spec!r}", "Use a form that is there")
+
+
+def _duration(seconds: float) -> str:
+    """240 -> `4 min`; 90 -> `1 min 30 s`; whole seconds, at least one."""
+    minutes, rest = divmod(max(1, round(seconds)), 60)
+    return " ".join(part for part, size in ((f"{minutes} min", minutes), (f"{rest} s", rest)) if size)
