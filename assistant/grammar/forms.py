@@ -8,19 +8,21 @@ English writes numbers. Refuses to know pieces, scores and files: the table of s
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from math import log
 
 from assistant.errors import GrammarError
 from assistant.grammar.graph import WordGraph
-from assistant.grammar.numbers import DIGITS, HUNDRED, MINUS, POINTS, TEENS, TENS, THOUSAND, VALUES, cardinal
+from assistant.grammar.numbers import DIGITS, MINUS, POINTS, TEENS, TENS, VALUES, cardinal
 
 GAP = "▁"
 """Stands before each written word, as in the pieces of the speech models."""
 
 # Where one is inside what is being written.
-_BEGIN, _AFTER_GAP, _AFTER_HYPHEN, _WORD, _STOPPED, _LETTER = "begin", "gap", "hyphen", "word", "stop", "letter"
+_BEGIN, _AFTER_GAP, _AFTER_HYPHEN, _WORD, _TENS_WORD, _STOPPED, _LETTER = (
+    "begin", "gap", "hyphen", "word", "tens word", "stop", "letter",
+)  # fmt: skip
 # Inside a number in digits. Complete ones:
 _DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION = "digit", "teen", "ten", "sum", "thousands", "fraction"
 # Those that need more words: a digit after a ten; `hundred` or `thousand` after `a`; one or two digits below a hundred;
@@ -30,20 +32,21 @@ _NEED_DIGIT, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED
     "number needed",
 )  # fmt: skip
 _COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION})
-_ENDS = _COMPLETE | {_WORD, _STOPPED, _LETTER}
+_ENDS = _COMPLETE | {_WORD, _TENS_WORD, _STOPPED, _LETTER}
 
 _ROW = log(0.6)
 """`230` for `two thirty` or for `two three zero` is a rarer way of writing than `two hundred and thirty` is."""
 
 _ORDINALS = {
-    **dict(zip("first second third fourth fifth sixth seventh eighth ninth".split(), range(1, 10), strict=True)),
-    **dict(
-        zip(
-            "tenth eleventh twelfth thirteenth fourteenth fifteenth sixteenth seventeenth eighteenth nineteenth".split(),
-            range(10, 20),
-            strict=True,
-        )
-    ),
+    "first": 1,
+    "second": 2,
+    "third": 3,
+    "fifth": 5,
+    "eighth": 8,
+    "ninth": 9,
+    "twelfth": 12,
+    **{f"{DIGITS[value]}th": value for value in (4, 6, 7)},
+    **{f"{word}th": 10 + at for at, word in enumerate(TEENS) if word != "twelve"},
     **{word[:-1] + "ieth": 20 + 10 * at for at, word in enumerate(TENS)},
 }
 
@@ -229,10 +232,11 @@ class WrittenGraph:
         if mode == _STOPPED:
             yield Written("", self._state(node, _AFTER_GAP))
             return
-        if mode == _WORD:
+        if mode in (_WORD, _TENS_WORD):
+            if mode == _TENS_WORD or node >= self.graph.nodes:  # twenty-five; inside a grammar's stand-by
+                yield Written("-", self._state(node, _AFTER_HYPHEN))
             yield Written("", self._state(node, _AFTER_GAP))
             yield Written(",", self._state(node, _AFTER_GAP))
-            yield Written("-", self._state(node, _AFTER_HYPHEN))
             for stop in ".!?":
                 yield Written(stop, self._state(node, _STOPPED))
             return
@@ -258,11 +262,11 @@ class WrittenGraph:
                 texts |= {unit.text.lower(), unit.text.capitalize()}
             for text in sorted(texts):
                 mode = _LETTER if single and text.isupper() else _WORD
+                if unit.text.lower() in TENS:
+                    mode = _TENS_WORD
                 yield Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight)
 
-    def _phrases(
-        self, node: int, prefix: str, *, symbols: bool, spellings: bool = True
-    ) -> Iterator[Written]:
+    def _phrases(self, node: int, prefix: str, *, symbols: bool, spellings: bool = True) -> Iterator[Written]:
         waiting: list[tuple[int, tuple[str, ...], Saying, float]] = [(node, (), EMPTY, 0.0)]
         while waiting:
             at, phrase, said, weight = waiting.pop()

@@ -117,7 +117,7 @@ class WordGraph:
         level: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = [(self.start, (), ())]
         given = 0
         for _ in range(longest + 1):
-            following = []
+            following: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = []
             for node, words, tags in level:
                 for reached in self.reached(node):
                     if reached.node == self.final:

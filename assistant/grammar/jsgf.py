@@ -269,22 +269,22 @@ def parse_grammar(
     """
     loaded = {} if loaded is None else loaded
     tree = _tree(text, file, "file")
-    declared, imports, rules = "", [], {}
-    for part in tree.children[1:]:
-        assert not isinstance(part, str)
+    declared = ""
+    imports: list[tuple[str, Place]] = []
+    rules: dict[str, Rule] = {}
+    for part in _trees(tree):
         if part.data == "declaration":
-            declared = str(part.children[0])
+            declared = str(_token(part))
         elif part.data == "import":
-            token = part.children[0]
+            token = _token(part)
             place = _place(file, token)
             imported = str(token)[1:-1].strip()
             if "." not in imported:
-                raise GrammarError(
-                    str(place), f"<{imported}> names no grammar", "Write <grammar.rule> or <grammar.*>"
-                )
+                raise GrammarError(str(place), f"<{imported}> names no grammar", "Write <grammar.rule> or <grammar.*>")
             imports.append((imported, place))
         else:
-            *public, token, expansion = part.children
+            public = _token(part).type == "PUBLIC"
+            token = _token(part, int(public))
             place = _place(file, token)
             rule_name = str(token)[1:-1].strip()
             if not rule_name or rule_name in ("NULL", "VOID") or re.search(r"\s", rule_name):
@@ -295,7 +295,7 @@ def parse_grammar(
                     f"<{rule_name}> is defined a second time",
                     f"Join the two with `|`; the first is in line {rules[rule_name].place.line}",
                 )
-            rules[rule_name] = Rule(rule_name, _expansion(expansion, file), bool(public), place)
+            rules[rule_name] = Rule(rule_name, _expansion(_trees(part)[0], file), public, place)
     grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded)
     loaded[grammar.name] = grammar
     grammar.check_imports()
@@ -307,7 +307,7 @@ def parse_expansion(text: str, file: str, source: Source, loaded: dict[str, Gram
 
     Every grammar that a reference names is imported. Errors: GrammarError with the place.
     """
-    expansion = _expansion(_tree(text, file, "bare").children[0], file)
+    expansion = _expansion(_trees(_tree(text, file, "bare"))[0], file)
     imports = {
         (reference.name.rpartition(".")[0] + ".*"): reference.place
         for reference in references(expansion)
@@ -334,6 +334,14 @@ def references(expansion: Expansion) -> Sequence[Reference]:
             return []
 
 
+def _trees(tree: Tree[Token]) -> list[Tree[Token]]:
+    return [child for child in tree.children if not isinstance(child, str)]
+
+
+def _token(tree: Tree[Token], number: int = 0) -> Token:
+    return [child for child in tree.children if isinstance(child, str)][number]
+
+
 def _place(file: str, token: Token) -> Place:
     return Place(file, token.line or 1, token.column or 1)
 
@@ -343,44 +351,47 @@ def _expansion(tree: Tree[Token], file: str) -> Expansion:
         case "alternatives":
             return _alternatives(tree, file)
         case "sequence":
-            parts = tuple(_expansion(part, file) for part in tree.children)
+            parts = tuple(_expansion(part, file) for part in _trees(tree))
             return parts[0] if len(parts) == 1 else Sequence_(parts)
         case "word":
-            return Word(str(tree.children[0]))
+            return Word(str(_token(tree)))
         case "quoted":
-            token = tree.children[0]
+            token = _token(tree)
             text = re.sub(r"\\(.)", r"\1", str(token)[1:-1]).strip()
             if not text:
                 raise GrammarError(str(_place(file, token)), "a quoted word is empty", "Write <NULL> for nothing")
             return Word(text)
         case "reference":
-            token = tree.children[0]
+            token = _token(tree)
             name = str(token)[1:-1].strip()
             if name == "NULL":
                 return NULL
             return Void() if name == "VOID" else Reference(name, _place(file, token))
         case "group":
-            return _expansion(tree.children[0], file)
+            return _expansion(_trees(tree)[0], file)
         case "maybe":
-            return Repeat(_expansion(tree.children[0], file), 0, once=True)
+            return Repeat(_expansion(_trees(tree)[0], file), 0, once=True)
         case "any" | "some":
-            return Repeat(_expansion(tree.children[0], file), 0 if tree.data == "any" else 1)
+            return Repeat(_expansion(_trees(tree)[0], file), 0 if tree.data == "any" else 1)
         case "tagged":
-            part, tag = tree.children
-            text = re.sub(r"\\(.)", r"\1", str(tag)[1:-1], flags=re.DOTALL).strip()
-            return Sequence_((_expansion(part, file), Tag(text)))
+            text = re.sub(r"\\(.)", r"\1", str(_token(tree))[1:-1], flags=re.DOTALL).strip()
+            return Sequence_((_expansion(_trees(tree)[0], file), Tag(text)))
         case _:  # pragma: no cover - the syntax above has no other
             raise AssertionError(tree.data)
 
 
 def _alternatives(tree: Tree[Token], file: str) -> Expansion:
-    choices, weighted = [], 0
-    for choice in tree.children:
-        *weight, sequence = choice.children
-        choices.append((float(weight[0].strip("/ \tfFdD")) if weight else 1.0, _expansion(sequence, file)))
-        weighted += bool(weight)
-    if weighted and weighted != len(choices):
-        unweighted = next(choice for choice in tree.children if len(choice.children) == 1)
+    choices: list[tuple[float, Expansion]] = []
+    unweighted: Tree[Token] | None = None
+    for choice in _trees(tree):
+        weight = 1.0
+        if len(choice.children) == 1:
+            unweighted = choice
+        else:
+            weight = _weight(_token(choice), file)
+        choices.append((weight, _expansion(_trees(choice)[0], file)))
+    weighted = any(len(choice.children) > 1 for choice in _trees(tree))
+    if weighted and unweighted is not None:
         raise GrammarError(
             str(Place(file, unweighted.meta.line, unweighted.meta.column)),
             "some of these alternatives have a weight and some have none",
@@ -389,3 +400,10 @@ def _alternatives(tree: Tree[Token], file: str) -> Expansion:
     if len(choices) == 1 and not weighted:
         return choices[0][1]
     return Alternatives(tuple(choices))
+
+
+def _weight(token: Token, file: str) -> float:
+    try:
+        return float(token.strip("/ \tfFdD"))
+    except ValueError:
+        raise GrammarError(str(_place(file, token)), f"{token} is no weight", "Write a number such as /0.5/") from None

@@ -12,8 +12,8 @@ from assistant.errors import QuantityError
 
 DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 TEENS = (
-    "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"
-).split()
+    "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+)  # fmt: skip
 TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 
 VALUES: dict[str, int] = {
@@ -101,9 +101,7 @@ def parse(words: str) -> Decimal:
 def _parts(value: Decimal) -> tuple[bool, int, str]:
     exponent = value.as_tuple().exponent
     if not isinstance(exponent, int) or not -MOST_DECIMALS <= exponent <= 0 or abs(value) >= LARGEST + 1:
-        raise QuantityError(
-            "number", f"{value} cannot be said", f"Use up to {LARGEST:,} and {MOST_DECIMALS} decimals"
-        )
+        raise QuantityError("number", f"{value} cannot be said", f"Use up to {LARGEST:,} and {MOST_DECIMALS} decimals")
     whole, _, fraction = f"{abs(value):f}".partition(".")
     return value.is_signed(), int(whole), fraction
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from itertools import pairwise
 
 GAP = "▁"
 
@@ -40,11 +41,7 @@ class Pieces:
             # A character that is no piece of its own is written byte by byte.
             parts.extend([whole] if whole in self._numbers else [bytes([byte]) for byte in whole])
         while True:
-            joined = [
-                (self._numbers[a + b], at)
-                for at, (a, b) in enumerate(zip(parts, parts[1:], strict=False))
-                if a + b in self._numbers
-            ]
+            joined = [(self._numbers[a + b], at) for at, (a, b) in enumerate(pairwise(parts)) if a + b in self._numbers]
             if not joined:
                 break
             at = min(joined)[1]

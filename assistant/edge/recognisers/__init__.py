@@ -1,0 +1,1 @@
+"""Speech engines, one file each; all of them pass the same contract tests."""

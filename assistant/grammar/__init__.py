@@ -1,0 +1,1 @@
+"""What may be said: JSGF to word graphs, their written forms, their meanings, numbers and units both ways."""
