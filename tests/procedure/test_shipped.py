@@ -1,0 +1,196 @@
+"""The shipped procedures load, pass every check, and keep the rules for words that are heard and spoken."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from assistant.edge.places import grammars, procedures
+from assistant.meanings import CommandName
+from assistant.procedure.checks import problems
+from assistant.procedure.equipment import Equipment, Procedure
+from assistant.procedure.reading import read_equipment, read_procedure
+from assistant.procedure.steps import HoldPoint, Known, Reading, Step, Timer
+
+FILES = sorted(path for path in procedures().glob("*/*.yaml") if path.name != "equipment.yaml")
+SENTENCE_END = re.compile(r"(?<=[.?!])\s+")
+MOST_WORDS_OF_AN_INSTRUCTION = 20  # simplified technical English; 25 of a description
+MOST_WORDS_OF_A_DESCRIPTION = 25
+
+
+def load(path: Path) -> tuple[Procedure, Equipment]:
+    equipment = read_equipment((path.parent / "equipment.yaml").read_text(encoding="utf-8"))
+    return read_procedure(path.read_text(encoding="utf-8"), equipment, path.name), equipment
+
+
+def test_there_are_some() -> None:
+    assert [path.name for path in FILES if path.parent.name == "twin-9"] == ["oil-and-filter.yaml"]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+class TestEveryShippedProcedure:
+    def test_nothing_is_wrong(self, path: Path) -> None:
+        procedure, equipment = load(path)
+        assert procedure.procedure == path.stem
+        assert equipment.model == path.parent.name
+        assert list(problems(procedure, equipment)) == []
+
+    def test_invented_values_are_marked(self, path: Path) -> None:
+        assert load(path)[1].demo
+
+    def test_a_step_that_another_needs_is_not_skipped(self, path: Path) -> None:
+        """Its skipping would leave the engine's state unknown and the later step closed for ever."""
+        steps = load(path)[0].steps()
+        needed = {(name, value) for step in steps for name, value in step.needs.items()}
+        for step in steps:
+            if any((name, left.value) in needed for name, left in step.leaves.items()):
+                assert not step.may_skip, step.id
+
+    def test_every_variable_is_used(self, path: Path) -> None:
+        procedure, equipment = load(path)
+        used = {name for step in procedure.steps() for name in (*step.needs, *step.leaves)}
+        assert used == set(equipment.state)
+
+    def test_sentences_are_short(self, path: Path) -> None:
+        for step in load(path)[0].steps():
+            for text in step.prompts():
+                most = MOST_WORDS_OF_A_DESCRIPTION if text == step.details else MOST_WORDS_OF_AN_INSTRUCTION
+                for sentence in SENTENCE_END.split(text):
+                    assert len(sentence.split()) <= most, (step.id, sentence)
+            assert len(step.text.split()) <= MOST_WORDS_OF_AN_INSTRUCTION + 5, step.id
+
+    def test_every_step_has_something_to_say_in_few_words(self, path: Path) -> None:
+        for step in load(path)[0].steps():
+            assert len(step.title.split()) <= 5, step.id
+            if isinstance(step, Reading):
+                assert len(step.name.split()) <= 3, step.id
+                assert step.text.endswith("?"), step.id
+
+    def test_no_phrase_is_a_command_or_a_number(self, path: Path) -> None:
+        import yaml
+
+        numbers = yaml.safe_load((grammars() / "en" / "spoken.yaml").read_text(encoding="utf-8"))
+        avoided = {*numbers["ones"], *numbers["tens"], "hundred", "point", "decimal", "back", "hold"}
+        commands = {name.value for name in CommandName} | {"skip this step"}
+        for step in load(path)[0].steps():
+            for phrase in step.phrases():
+                assert not any(f" {command} " in f" {phrase} " for command in commands), (step.id, phrase)
+                assert phrase.split()[0][:4] not in {command[:4] for command in commands}, (step.id, phrase)
+                assert not avoided & set(phrase.split()), (step.id, phrase)
+                assert len(phrase.split()) >= 2, (step.id, phrase)
+                assert not ({"full", "fuel"} <= {word for other in step.phrases() for word in other.split()}), step.id
+
+    def test_cards_are_numbered_without_gaps(self, path: Path) -> None:
+        holds = [step for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
+        assert [hold.card for hold in holds] == list(range(1, len(holds) + 1))
+
+    def test_phrases_of_hold_points_share_no_telling_word(self, path: Path) -> None:
+        weak = {"at", "to", "and", "the", "is"}
+        holds = [set(step.phrase.split()) - weak for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
+        assert sum(len(words) for words in holds) == len(set().union(*holds))
+
+
+@pytest.fixture(scope="module")
+def oil_and_filter() -> dict[str, Step]:
+    procedure, _ = load(procedures() / "twin-9" / "oil-and-filter.yaml")
+    return {step.id: step for step in procedure.steps()}
+
+
+def test_the_order_of_a_careful_technician(oil_and_filter: dict[str, Step]) -> None:
+    order = list(oil_and_filter)
+    wanted = [
+        "permission",
+        "cold-look",
+        "run-hours",
+        "fit-to-start",
+        "guard",
+        "start",
+        "first-seconds",
+        "oil-pressure",
+        "coolant-temperature",
+        "cool-down",
+        "stop",
+        "lock-selector",
+        "power-away",
+        "valves",
+        "prove-tester",
+        "test-terminals",
+        "prove-dead",
+        "oil-temperature",
+        "drain",
+        "oil-out",
+        "look-and-smell",
+        "plug-torque",
+        "old-filter",
+        "new-filter",
+        "seal-contact",
+        "filter-turns",
+        "fill",
+        "run-down",
+        "dip",
+        "oil-in",
+        "cap-home",
+        "count",
+        "clear",
+        "restore",
+        "start-again",
+        "pressure-again",
+        "stop-again",
+        "isolate-again",
+        "prove-again",
+        "settle",
+        "level",
+        "leaks",
+        "leave",
+        "left-as",
+        "hand-over",
+    ]
+    assert [step for step in order if step in wanted] == wanted
+
+
+def test_hands_are_in_the_engine_only_while_it_is_isolated(oil_and_filter: dict[str, Step]) -> None:
+    hands_in = "oil-temperature drain sample plug-torque old-filter seal-contact filter-turns level leaks"
+    for name in hands_in.split():
+        assert oil_and_filter[name].needs["isolated"] is Known.YES, name
+
+
+def test_it_starts_only_with_oil_closed_guarded_and_clear(oil_and_filter: dict[str, Step]) -> None:
+    needs = oil_and_filter["start-again"].needs
+    assert {name for name, value in needs.items() if value is Known.YES} == {
+        "closed-up",
+        "oil-in",
+        "guard-on",
+        "people-clear",
+    }
+
+
+@pytest.mark.parametrize(
+    ("step", "limits"),
+    [
+        ("oil-pressure", "200 kPa to 450 kPa"),
+        ("coolant-temperature", "70 °C to 88 °C"),
+        ("oil-temperature", "40 °C to 60 °C"),
+        ("oil-out", "2.2 L to 2.8 L"),
+        ("oil-in", "2.2 L to 2.8 L"),
+    ],
+)
+def test_values_of_the_twin_9(step: str, limits: str, oil_and_filter: dict[str, Step]) -> None:
+    reading = oil_and_filter[step]
+    assert isinstance(reading, Reading)
+    assert str(reading.limits) == limits
+
+
+def test_waiting_is_a_small_part_of_the_hour(oil_and_filter: dict[str, Step]) -> None:
+    timers = [step.seconds for step in oil_and_filter.values() if isinstance(step, Timer)]
+    assert len(timers) == 3
+    assert sum(timers) <= 15 * 60
+
+
+def test_what_may_be_left_out_is_never_a_matter_of_safety(oil_and_filter: dict[str, Step]) -> None:
+    optional = {name for name, step in oil_and_filter.items() if step.may_skip}
+    assert {"sample", "mark-plug", "waste"} <= optional
+    for name in optional:
+        assert not oil_and_filter[name].leaves, name
+        assert not isinstance(oil_and_filter[name], HoldPoint | Timer), name
