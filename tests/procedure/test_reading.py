@@ -137,7 +137,7 @@ WRONG = [  # what, from, to, the line where it is wrong, part of the cause, part
         "measure again without limits",
         '    limits: "{oil.capacity}"',
         "    until_within: yes",
-        23,
+        24,
         '"adjust"',
         "Correct",
     ),

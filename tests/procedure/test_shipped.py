@@ -91,6 +91,16 @@ class TestEveryShippedProcedure:
         holds = [set(step.phrase.split()) - weak for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
         assert sum(len(words) for words in holds) == len(set().union(*holds))
 
+    def test_the_programs_own_wording_speaks_no_hold_phrase(self, path: Path) -> None:
+        import yaml
+
+        wording = yaml.safe_load((grammars() / "en" / "wording.yaml").read_text(encoding="utf-8"))
+        said = [" ".join(re.findall(r"[a-z']+", text.lower())) for text in wording.values()]
+        assert said
+        for step in load(path)[0].steps():
+            if isinstance(step, HoldPoint):
+                assert not any(step.phrase in text for text in said), step.phrase
+
 
 @pytest.fixture(scope="module")
 def oil_and_filter() -> dict[str, Step]:
