@@ -1,0 +1,66 @@
+"""The owner of a visit: decides, writes the decision down, and only then lets its effects out.
+
+Knows `decide`, the fold and where lines go. Knows no sound, no screen and no thread; exactly one thread calls it.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from assistant.dialogue.decide import decide
+from assistant.dialogue.effects import Decision, Say
+from assistant.dialogue.messages import CannotRecord
+from assistant.dialogue.work import Work
+from assistant.edge.clock import Clock
+from assistant.errors import JournalError
+from assistant.session.facts import Fact
+from assistant.session.inputs import Envelope, Input
+from assistant.session.visit import Visit, fold
+
+
+class Lines(Protocol):
+    """Where decisions are kept. `append` returns when the line is durable, or raises JournalError."""
+
+    number: int
+
+    def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
+        """A decision, whole or not at all."""
+        ...
+
+
+class Attendance:
+    """One visit while it is attended. failed: the last input whose decision could not be written, or None."""
+
+    def __init__(self, work: Work, lines: Lines, clock: Clock, visit: Visit | None = None) -> None:
+        self.work = work
+        self.visit = Visit() if visit is None else visit
+        self.failure: JournalError | None = None
+        self._lines = lines
+        self._clock = clock
+
+    @property
+    def exchange(self) -> int:
+        """The number of the open exchange, 0 when none is open."""
+        return 0 if self.visit.exchange is None else self.visit.exchange.number
+
+    @property
+    def over(self) -> bool:
+        """Whether the work has ended."""
+        return self.visit.ended is not None
+
+    def take(self, given: Input) -> Decision:
+        """An input, and what follows from it.
+
+        When the decision cannot be written down nothing of it happens: the visit stays as it was, and the only
+        effect is the announcement.
+        """
+        envelope = Envelope(self._lines.number + 1, self._clock.now(), given)
+        decision = decide(self.work, self.visit, envelope)
+        try:
+            self._lines.append(envelope, decision.facts)
+        except JournalError as error:
+            self.failure = error
+            return Decision((), (Say(self.exchange, (CannotRecord(),)),))
+        self.failure = None
+        self.visit = fold(((fact, envelope.at) for fact in decision.facts), self.visit)
+        return decision

@@ -1,0 +1,128 @@
+"""A session's folder: the journal, appended and synced line by line; the clips; the copies of the procedures.
+
+A clip is on disk before the input that cites it is delivered; a line is on disk before any effect of it runs.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+from assistant.errors import JournalError, RecordError
+from assistant.session.facts import Fact
+from assistant.session.inputs import Clip, Envelope, Heard
+from assistant.session.journal import START, Journal, read_lines, write_line
+
+JOURNAL, CLIPS, PROCEDURES = "journal.jsonl", "clips", "procedures"
+
+
+class SessionFolder:
+    """One session on disk, open for appending. Only one process may hold it."""
+
+    def __init__(self, folder: Path, last_hash: str, number: int) -> None:
+        self.folder = folder
+        self.number = number
+        self._last_hash = last_hash
+        self._size = (folder / JOURNAL).stat().st_size
+        self._file = os.open(folder / JOURNAL, os.O_WRONLY | os.O_APPEND)
+
+    @classmethod
+    def create(cls, root: Path, name: str, files: dict[str, bytes]) -> SessionFolder:
+        """A new session. root: made when it is missing; name: of the folder, a number is added when it is taken;
+        files: the exact procedure files. Errors: JournalError when the folder cannot be written."""
+        try:
+            root.mkdir(parents=True, exist_ok=True)
+            folder, count = root / name, 1
+            while folder.exists():
+                count += 1
+                folder = root / f"{name}-{count}"
+            (folder / CLIPS).mkdir(parents=True)
+            (folder / PROCEDURES).mkdir()
+            for file, data in files.items():
+                (folder / PROCEDURES / file).write_bytes(data)
+            (folder / JOURNAL).touch()
+            _sync_folder(folder)
+            return cls(folder, START, 0)
+        except OSError as error:
+            raise JournalError(
+                str(root), f"the session cannot be kept here ({error})", "Free or repair the disk"
+            ) from None
+
+    @classmethod
+    def reopen(cls, folder: Path) -> tuple[SessionFolder, Journal]:
+        """A session that broke off. A torn last line is moved to a file of its own; clips that no line cites go.
+
+        Errors: RecordError when the folder is no session, JournalError when its journal is damaged.
+        """
+        journal = read_session(folder)
+        if journal.torn:
+            digest = hashlib.sha256(journal.torn).hexdigest()[:12]
+            (folder / f"torn-{digest}.part").write_bytes(journal.torn)
+            whole = (folder / JOURNAL).stat().st_size - len(journal.torn)
+            os.truncate(folder / JOURNAL, whole)
+        cited = {
+            entry.envelope.input.clip.sha256
+            for entry in journal.entries
+            if isinstance(entry.envelope.input, Heard) and entry.envelope.input.clip is not None
+        }
+        for clip in (folder / CLIPS).iterdir():
+            if clip.stem not in cited:
+                clip.unlink()
+        number = journal.entries[-1].envelope.number if journal.entries else 0
+        return cls(folder, journal.last_hash, number), journal
+
+    def keep(self, sound: bytes, seconds: float) -> Clip:
+        """A clip to disk. sound: a FLAC file's bytes. Errors: JournalError when it cannot be written."""
+        digest = hashlib.sha256(sound).hexdigest()
+        path = self.folder / CLIPS / f"{digest}.flac"
+        try:
+            with path.open("wb") as file:
+                file.write(sound)
+                file.flush()
+                os.fsync(file.fileno())
+        except OSError as error:
+            raise JournalError(str(path), f"the clip cannot be written ({error})", "Free or repair the disk") from None
+        return Clip(digest, seconds)
+
+    def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
+        """A decision to disk, whole or not at all. Errors: JournalError; the journal is then as it was before."""
+        line, digest = write_line(envelope, facts, self._last_hash)
+        try:
+            written = os.write(self._file, line)
+            if written != len(line):
+                raise OSError("the disk took only a part of the line")
+            os.fsync(self._file)
+        except OSError as error:
+            self._restore()
+            place = str(self.folder / JOURNAL)
+            raise JournalError(place, f"the line cannot be written ({error})", "Free or repair the disk") from None
+        self._size += len(line)
+        self._last_hash, self.number = digest, envelope.number
+
+    def close(self) -> None:
+        """Let the folder go."""
+        os.close(self._file)
+
+    def _restore(self) -> None:
+        try:
+            os.ftruncate(self._file, self._size)
+        except OSError:
+            return  # a torn line at the end is set aside at reopening
+
+
+def read_session(folder: Path) -> Journal:
+    """The journal of a session's folder. Errors: RecordError when it is none, JournalError when it is damaged."""
+    path = folder / JOURNAL
+    if not path.is_file():
+        raise RecordError(str(folder), "this is no session: it has no journal", "Name a session's folder")
+    return read_lines(path.read_bytes(), str(path))
+
+
+def _sync_folder(folder: Path) -> None:
+    for path in (folder, folder.parent):
+        descriptor = os.open(path, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)

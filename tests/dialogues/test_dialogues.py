@@ -1,0 +1,164 @@
+"""Dialogues in plain text, one line heard, one line said, then the facts. Each `.txt` file beside this one is a test.
+
+> words          the technician says this, and it is heard
+? words          this is heard doubtfully
+~ 20             20 seconds of silence while the assistant listens
+! button         the button is pressed
+@ 120            120 seconds pass; timers run out in their time
+% supervisor     the visit broke off, the machine was restarted, the supervisor takes it up again
+< words          the assistant says this; every line of a turn is given, in order
+= fact | text    among the turn's facts is one of this kind that contains each text
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from pydantic import TypeAdapter
+
+from assistant.app.attendance import Attendance
+from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
+from assistant.edge.clock import HandClock
+from assistant.edge.language import Language, english
+from assistant.edge.library import order_work
+from assistant.session.facts import Fact
+from assistant.session.inputs import (
+    ButtonPressed,
+    Envelope,
+    Heard,
+    Input,
+    Silence,
+    Source,
+    TimerRanOut,
+    Verdict,
+    WorkOrdered,
+    WorkResumed,
+)
+
+HERE = Path(__file__).parent
+FACT: TypeAdapter[Fact] = TypeAdapter(Fact)
+
+
+@dataclass
+class Memory:
+    """Lines kept in memory."""
+
+    number: int = 0
+    entries: list[tuple[Envelope, tuple[Fact, ...]]] = field(default_factory=list)
+
+    def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
+        self.number = envelope.number
+        self.entries.append((envelope, facts))
+
+
+class Play:
+    """Plays a dialogue against the core."""
+
+    def __init__(self, language: Language, procedure: str) -> None:
+        ordered = order_work("bench", (procedure,), "technician", HERE)
+        self.language = language
+        self.order = ordered.order
+        self.clock = HandClock("2026-03-02T08:00:00+00:00")
+        self.attendance = Attendance(ordered.work, Memory(), self.clock)
+        self.timers: list[tuple[float, StartTimer]] = []
+        self.listen: Listen | None = None
+        self.said: list[str] = []
+        self.facts: list[Fact] = []
+        self.over = False
+
+    def take(self, given: Input) -> None:
+        decision = self.attendance.take(given)
+        self.facts += decision.facts
+        for effect in decision.effects:
+            self.carry_out(effect)
+
+    def carry_out(self, effect: Effect) -> None:
+        match effect:
+            case Say(_, messages):
+                self.said += [self.language.wording.text(message) for message in messages]
+            case Listen():
+                self.listen = effect
+            case StartTimer(_, _, seconds):
+                self.timers.append((self.clock.seconds + seconds, effect))
+            case Finish():
+                self.over = True
+
+    def hear(self, words: str, verdict: Verdict) -> None:
+        assert self.listen is not None
+        graph = self.language.graph(self.listen.expectation)
+        hypotheses = self.language.typed(graph, words)
+        assert hypotheses or verdict is Verdict.DOUBTFUL, f"{words!r} may not be said here"
+        self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None))
+
+    def wait(self, seconds: float) -> None:
+        until = self.clock.seconds + seconds
+        for due, timer in sorted(self.timers, key=lambda entry: entry[0]):
+            if due <= until:
+                self.timers.remove((due, timer))
+                self.clock.move(due - self.clock.seconds)
+                self.take(TimerRanOut(timer.timer, timer.run))
+        self.clock.move(until - self.clock.seconds)
+
+    def restart(self, technician: str) -> None:
+        """Power gone and back: another boot, the visit folded anew from what was written down."""
+        lines = self.attendance._lines
+        assert isinstance(lines, Memory)
+        self.clock = HandClock("2026-03-02T12:00:00+00:00", boot="another")
+        self.timers.clear()
+        from assistant.session.visit import fold
+
+        visit = fold((fact, envelope.at) for envelope, facts in lines.entries for fact in facts)
+        assert visit == self.attendance.visit
+        self.attendance = Attendance(self.attendance.work, lines, self.clock, visit)
+        self.take(WorkResumed(technician))
+
+    def line(self, mark: str, rest: str) -> None:
+        if mark in ">?~!@%":
+            assert not self.said, f"said, but not in the text: {self.said}"
+            self.facts.clear()
+        match mark:
+            case ">":
+                self.hear(rest, Verdict.ACCEPTED)
+            case "?":
+                self.hear(rest, Verdict.DOUBTFUL)
+            case "~":
+                self.take(Silence(self.attendance.exchange, float(rest)))
+            case "!":
+                self.take(ButtonPressed(self.attendance.exchange))
+            case "@":
+                self.wait(float(rest))
+            case "%":
+                self.restart(rest)
+            case "<":
+                assert self.said, f"nothing more was said, the text expects {rest!r}"
+                assert self.said.pop(0) == rest
+            case "=":
+                kind, *parts = (part.strip() for part in rest.split("|"))
+                found = [FACT.dump_json(fact).decode() for fact in self.facts if fact.kind == kind]
+                assert any(all(part in text for part in parts) for text in found), f"{rest!r} not in {self.facts}"
+            case _:
+                raise AssertionError(f"a line begins with {mark!r}")
+
+
+@pytest.fixture(scope="module")
+def language() -> Language:
+    return english()
+
+
+@pytest.mark.parametrize("path", sorted(HERE.glob("*.txt")), ids=lambda path: path.stem)
+def test_dialogue(path: Path, language: Language) -> None:
+    lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    play = Play(language, lines.pop(0).removeprefix("procedure: "))
+    play.take(WorkOrdered(play.order))
+    for number, line in enumerate(lines, start=1):
+        try:
+            play.line(line[0], line[2:])
+        except AssertionError as error:
+            raise AssertionError(f"{path.name}, line {number} of the dialogue ({line}): {error}") from error
+    assert not play.said, f"said, but not in the text: {play.said}"
+
+
+def test_there_are_dialogues() -> None:
+    assert len(list(HERE.glob("*.txt"))) >= 10
