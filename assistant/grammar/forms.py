@@ -76,7 +76,7 @@ def forms_table(data: object, place: str = "forms.yaml") -> Forms:
         for key, value in (data.get(section) or {}).items():
             if not isinstance(value, list) or not all(isinstance(form, str) and form for form in value):
                 raise GrammarError(place, f"{section}: {key!r} has no list of texts", "Give a list, texts in quotes")
-            rows[tuple(_units(str(key).lower()))] = tuple(value)
+            rows[tuple(spoken_words(str(key).lower()))] = tuple(value)
         tables.append(rows)
     return Forms(tables[0], tables[1])
 
@@ -126,8 +126,8 @@ def added(before: Saying, after: Saying) -> Saying:
     return Saying(offer, before.words + after.words, before.tags + after.tags)
 
 
-def _units(word: str) -> list[str]:
-    """`stand-by` -> stand, by; `25` -> twenty, five; `15W` -> fifteen, W."""
+def spoken_words(word: str) -> list[str]:
+    """A grammar's word as it is said: `stand-by` -> stand, by; `25` -> twenty, five; `15W` -> fifteen, W."""
     units: list[str] = []
     for part in re.findall(r"\d+(?:\.\d+)?|[^\s\-–\d]+(?:\.(?=\d))?|[^\s\-–\d]+", word):
         if part[0].isdecimal():
@@ -203,7 +203,7 @@ class WrittenGraph:
                     continue
                 offer = reached.offer if reached.offer is not None else arc.offer
                 said = Saying(offer, (arc.word,), reached.tags + arc.tags)
-                *early, last = _units(arc.word)
+                *early, last = spoken_words(arc.word)
                 # The word and its tags are given with its first part; the parts after it add nothing.
                 weight = reached.weight + arc.weight
                 following: tuple[_Unit, ...] = ()

@@ -1,0 +1,154 @@
+"""The command `hear`: sound files through a grammar, one answer a file; and the shipped language's files.
+
+Knows files and engines. Refuses to know the command line.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from functools import cache
+from pathlib import Path
+
+from assistant.edge import places
+from assistant.edge.sounds import RATE, read_sound
+from assistant.errors import AudioError, GrammarError, RecogniserError
+from assistant.grammar.expectation import Risk
+from assistant.grammar.forms import Forms, forms_table
+from assistant.grammar.graph import WordGraph, compile_grammar
+from assistant.grammar.jsgf import Source, parse_grammar
+from assistant.hearing.decoding import Recogniser
+from assistant.hearing.judgement import Verdict, judge
+
+ENGINES = ("bundled", "vosk")
+KEYS = ("file", "text", "tags", "confidence", "accepted", "seconds_audio", "seconds_compute")
+
+
+def read_grammar_text(path: Path) -> str:
+    """The text of a grammar file, in the encoding that its header names (UTF-8 when it names none).
+
+    Errors: GrammarError when it cannot be read.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as wrong:
+        raise GrammarError(str(path), f"it cannot be read ({wrong.strerror})", "Check the name") from None
+    header = data.split(b";", 1)[0].split()
+    encoding = header[2].decode("ascii", "replace") if len(header) > 2 and header[0].endswith(b"#JSGF") else "UTF-8"
+    try:
+        return data.decode(encoding)
+    except LookupError:
+        raise GrammarError(str(path), f"its header names the unknown encoding {encoding!r}", "Use UTF-8") from None
+    except UnicodeDecodeError as wrong:
+        line = data[: wrong.start].count(b"\n") + 1
+        raise GrammarError(
+            f"{path}, line {line}", f"it is not {encoding} as its header says", f"Save it as {encoding}"
+        ) from None
+
+
+def grammars_in(folder: Path) -> Source:
+    """Grammars by name: `com.site.units` is `com.site.units.jsgf`, `units.jsgf` or `com/site/units.jsgf` in there."""
+
+    def source(name: str) -> str | None:
+        for candidate in (f"{name}.jsgf", f"{name.rpartition('.')[2]}.jsgf", f"{name.replace('.', '/')}.jsgf"):
+            if "/.." not in f"/{candidate}" and (folder / candidate).is_file():
+                return read_grammar_text(folder / candidate)
+        return None
+
+    return source
+
+
+@cache
+def forms_of(language: str = "en") -> Forms:
+    """The shipped table of written forms. Errors: GrammarError when it is damaged."""
+    import yaml
+
+    path = places.grammars() / language / "forms.yaml"
+    try:
+        return forms_table(yaml.safe_load(path.read_text(encoding="utf-8")), str(path))
+    except (OSError, yaml.YAMLError) as wrong:
+        raise GrammarError(str(path), f"it cannot be read ({wrong})", "Install the program again") from None
+
+
+def language_source(language: str = "en") -> Source:
+    """The shipped grammars of a language by name."""
+    return grammars_in(places.grammars() / language)
+
+
+def open_recogniser(engine: str, model: Path | None = None, language: str = "en") -> Recogniser:
+    """The engine by name. model: the folder of a Vosk model. Errors: RecogniserError."""
+    if engine == "bundled":
+        if model is not None:
+            raise RecogniserError(
+                "--model", "the bundled engine carries its model", "Leave the option out, or use --engine vosk"
+            )
+        from assistant.edge.recognisers.bundled import BundledRecogniser
+
+        return BundledRecogniser(forms_of(language))
+    if engine == "vosk":
+        from assistant.edge.recognisers.vosk import VoskRecogniser
+
+        if model is None:
+            raise RecogniserError("--model", "Vosk needs the folder of a model", "Give --model FOLDER")
+        return VoskRecogniser(model, forms_of(language))
+    raise RecogniserError("--engine", f"there is no engine {engine!r}", f"Use {' or '.join(ENGINES)}")
+
+
+def graph_of(path: Path, rule: str | None = None) -> WordGraph:
+    """The word graph of a grammar file; imports resolve beside it. Errors: GrammarError."""
+    grammar = parse_grammar(read_grammar_text(path), str(path), grammars_in(path.parent))
+    return compile_grammar(grammar, None if rule is None else [rule.strip("<>")])
+
+
+def hear_files(
+    grammar: Path,
+    rule: str | None,
+    engine: str,
+    model: Path | None,
+    wavs: Sequence[Path],
+    now: Callable[[], float] = time.perf_counter,
+) -> Iterator[dict[str, object]]:
+    """One answer a file, in order, with the keys `KEYS`; a file that cannot be read has an `error` too.
+
+    rule: a rule of the grammar, None for every public one; seconds_compute: decoding and judging, on one core.
+    Errors: GrammarError and RecogniserError, before the first answer.
+    """
+    graph = graph_of(grammar, rule)
+    recogniser = open_recogniser(engine, model)
+    missing = recogniser.prepare(graph)
+    if missing:
+        raise RecogniserError(
+            str(grammar),
+            f"the {recogniser.name} engine has no word for {', '.join(missing[:10])}",
+            "Use other words in the grammar",
+        )
+    return _answers(recogniser, graph, wavs, now)
+
+
+def _answers(
+    recogniser: Recogniser, graph: WordGraph, wavs: Sequence[Path], now: Callable[[], float]
+) -> Iterator[dict[str, object]]:
+    for wav in wavs:
+        answer: dict[str, object] = dict.fromkeys(KEYS)
+        answer |= {"file": str(wav), "text": "", "tags": [], "accepted": False}
+        try:
+            sound = read_sound(wav)
+        except (AudioError, OSError) as wrong:
+            yield {**answer, "error": str(wrong)}
+            continue
+        begun = now()
+        hearing = recogniser.hear(sound, graph)
+        judgement = judge(hearing, Risk.COMMAND)
+        taken = now() - begun
+        if hearing.paths:
+            answer |= {
+                "text": " ".join(hearing.paths[0].saying.words),
+                "tags": list(hearing.paths[0].saying.tags),
+            }
+        answer |= {
+            "confidence": round(judgement.confidence, 4),
+            "accepted": judgement.verdict is Verdict.ACCEPT,
+            "seconds_audio": round(len(sound) / RATE, 3),
+            "seconds_compute": round(taken, 4),
+        }
+        yield answer

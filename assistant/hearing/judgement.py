@@ -1,0 +1,76 @@
+"""How far to believe a hearing: accept, ask again, or ignore.
+
+Knows the evidence and what a mistake would cost. Refuses to know the sound and the meaning. The probability is a
+logistic function fitted on synthetic speech (`coefficients`, with the command that made them).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from math import exp
+
+from assistant.grammar.expectation import Risk
+from assistant.hearing import coefficients
+from assistant.hearing.decoding import Evidence, Hearing
+
+NO_VOICE = 0.2
+"""Below this mean probability of voice nobody spoke."""
+
+
+class Verdict(StrEnum):
+    """What to do with what was heard."""
+
+    ACCEPT = "accept"
+    ASK_AGAIN = "ask again"
+    IGNORE = "ignore"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """confidence: probability, 0 to 1, that the best path is what was said; verdict: at the risk's operating point."""
+
+    confidence: float
+    verdict: Verdict
+
+
+FEATURES = ("free gap", "margin", "raw score a piece", "score a piece", "free writing cut off")
+
+
+def features(evidence: Evidence) -> tuple[float, ...]:
+    """The numbers that the judgement rests on, each bounded, in the order of `FEATURES`."""
+
+    def bounded(value: float, low: float, high: float) -> float:
+        return min(max(value, low), high)
+
+    return (
+        bounded(evidence.free_gap, -2, 15),
+        bounded(evidence.margin, 0, 12),
+        bounded(evidence.raw_per_piece, -5, 0),
+        bounded(evidence.score_per_piece, -3, 4),
+        float(evidence.free_cut),
+    )
+
+
+def confidence(evidence: Evidence) -> float:
+    """The probability that the best path is right, 0 to 1."""
+    if evidence.own is not None:
+        return evidence.own
+    total = coefficients.INTERCEPT
+    for value, mean, scale, weight in zip(
+        features(evidence), coefficients.MEANS, coefficients.SCALES, coefficients.WEIGHTS, strict=True
+    ):
+        total += weight * (value - mean) / scale
+    return 1 / (1 + exp(-total))
+
+
+def judge(hearing: Hearing, risk: Risk) -> Judgement:
+    """The verdict for this risk: a hold point asks for the most, a command for the least."""
+    if not hearing.paths:
+        return Judgement(0.0, Verdict.IGNORE)
+    evidence = hearing.evidence
+    sure = confidence(evidence)
+    if (evidence.voice is not None and evidence.voice < NO_VOICE) or sure < coefficients.IGNORE:
+        return Judgement(sure, Verdict.IGNORE)
+    accepted = sure >= coefficients.ACCEPT[risk.value]
+    return Judgement(sure, Verdict.ACCEPT if accepted else Verdict.ASK_AGAIN)
