@@ -336,6 +336,8 @@ class Bias:
             values = self.after([(prefix, graph.at(node).pieces) for _, prefix, node in taken])
             for (cost, prefix, node), value in zip(taken, values, strict=True):
                 merged = graph.at(node)
+                if not len(merged.pieces):
+                    continue
                 scores = value[:-1] + merged.piece_weights
                 total = _logsumexp(scores if merged.final is None else np.append(scores, value[-1]))
                 for piece, score in zip(merged.pieces.tolist(), scores.tolist(), strict=True):
