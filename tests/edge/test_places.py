@@ -57,4 +57,18 @@ def test_the_wheel_is_told_of_every_package_and_of_the_data() -> None:
     assert set(setuptools["packages"]) == code | {"assistant.grammars", "assistant.procedures"}
     assert setuptools["package-dir"]["assistant.grammars"] == "grammars"
     assert setuptools["package-dir"]["assistant.procedures"] == "procedures"
-    assert set(setuptools["package-data"]) == {"assistant.grammars", "assistant.procedures"}
+    carried = setuptools["package-data"]
+    assert carried["assistant.grammars"] == carried["assistant.procedures"] == ["**/*"]
+    told = {
+        file
+        for package, patterns in carried.items()
+        if package.split(".")[-1] not in ("grammars", "procedures")
+        for pattern in patterns
+        for file in CHECKOUT.joinpath(*package.split(".")).glob(pattern)
+    }
+    data = {
+        file
+        for file in (CHECKOUT / "assistant").rglob("*")
+        if file.is_file() and file.suffix not in (".py", ".pyc") and not file.name.startswith(".")
+    }
+    assert data <= told
