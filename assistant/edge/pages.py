@@ -1,0 +1,567 @@
+"""The record as a page: one HTML file for screen and paper.
+
+Knows how a record is worded and laid out (`web/record.html`), and where a session's files lie. Judges nothing:
+what wants a look was decided in `assistant/review.py`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from itertools import groupby
+from pathlib import Path
+from typing import assert_never
+from urllib.parse import quote
+
+from assistant.errors import JournalError, RecordError
+from assistant.quantities import UNITS
+from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, out_of_limits, record
+from assistant.session import facts as f
+from assistant.session.inputs import Clip, Source
+from assistant.session.journal import Journal, read_lines
+
+JOURNAL = "journal.jsonl"
+PAGE = "record.html"
+PARTS = {"before": "Before the work", "steps": "The work", "after": "Putting back into service"}
+REFUSALS = {  # names of messages, as facts keep them
+    "HoldStays": "a hold point passes only on its own phrase",
+    "TimerNotOver": "the time was not over",
+    "AnswerNeeded": "the question wanted an answer",
+    "CannotSkip": "the step must not be left out",
+    "CannotReopen": "the engine's state did not allow it",
+    "NothingToCorrect": "there was nothing to take back",
+}
+MANNERS = {
+    f.Manner.PLAIN: "in the usual way",
+    f.Manner.CHOICES: "with the choices spoken",
+    f.Manner.DIGITS: "digit by digit",
+    f.Manner.HANDS: "by button or keyboard",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Sound:
+    """A clip as shown. short: beginning of its hash, for paper; href: None when it is not there."""
+
+    short: str
+    seconds: str
+    href: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A sentence with what marks it, in words."""
+
+    words: str
+    marks: tuple[str, ...] = ()
+
+
+def _text(words: str, *marks: str) -> Text:
+    return Text(words, marks)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the journal as shown. first: of the rows of that line; part: heading before it, when another part of
+    the procedure begins; question: what was asked, where that is shown."""
+
+    line: int
+    first: bool
+    time: str
+    part: str
+    title: str
+    texts: tuple[Text, ...]
+    heard: str
+    sounds: tuple[Sound, ...]
+    question: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """A reading as shown. gone: it was taken back; mark: what is not in order about it, in words."""
+
+    line: int
+    time: str
+    name: str
+    value: str
+    stage: str
+    limits: str
+    judged: str
+    marks: tuple[str, ...]
+    notes: tuple[str, ...]
+    heard: str
+    sound: Sound | None
+    gone: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """Something for the supervisor to look at. line: of the journal, None when it concerns the whole."""
+
+    mark: str
+    words: str
+    time: str
+    line: int | None
+
+
+def html(record: Record, clips: Mapping[str, str], faults: Sequence[str] = ()) -> str:
+    """The record as one HTML file.
+
+    clips: SHA-256 of a sound -> relative path or data URI; a sound that is not in it is shown by its hash only.
+    faults: what is wrong with the session's files, a sentence each.
+    """
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("assistant.edge", "web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["unbroken"] = _unbroken
+    header, counts, chain = record.header, record.counts, record.chain
+    return environment.get_template(PAGE).render(
+        header=header,
+        counts=counts,
+        chain=chain,
+        faults=tuple(faults),
+        result=_result(record),
+        begun=_date(header.started),
+        ended=_date(header.ended),
+        duration=_span(header.duration),
+        to_judge=tuple(_remark(concern, record) for concern in record.concerns if concern.grave),
+        to_note=tuple(_remark(concern, record) for concern in record.concerns if not concern.grave),
+        readings=tuple(_reading_row(entry, record, clips) for entry in record.of(f.ReadingRecorded)),
+        holds=tuple(_row((entry,), "", record, clips) for entry in record.of(f.HoldPointPassed)),
+        answers=tuple(_answer_row(entry, record, clips) for entry in record.of(f.AnswerRecorded)),
+        state=tuple(
+            _row(together, "", record, clips)
+            for together in _by_line(record.of(f.StateLearned, f.StateForgotten, f.WorkTakenUpAgain))
+        ),
+        rows=tuple(_rows(record, clips)),
+        left_open=tuple(step for step in record.steps if step.outcome is Outcome.OPEN),
+        sounds=tuple(_sound(clip, clips) for clip in record.clips()),
+    )
+
+
+def export_html(session: Path) -> Path:
+    """Write the record of a session folder into it, with links to its sounds. Returns the file's path.
+
+    Sounds and copies of procedures are held against their hashes; what does not fit is said on the page. A journal that
+    is damaged in the middle is shown as far as it holds. Errors: RecordError when the folder is no session, or when
+    nothing of its journal can be read or the page cannot be written.
+    """
+    journal, damage = _journal(session)
+    judged = record(journal, damage)
+    clips, faults = _evidence(session, judged)
+    page = session / PAGE
+    try:
+        page.write_text(html(judged, clips, faults), encoding="utf-8")
+    except OSError as error:
+        cause = f"the record cannot be written ({error.strerror})"
+        raise RecordError(str(page), cause, "Make the folder writable, or copy the session elsewhere") from None
+    return page
+
+
+def _journal(session: Path) -> tuple[Journal, str]:
+    """The journal as far as it holds, and what is wrong with the rest."""
+    path = session / JOURNAL
+    if not path.is_file():
+        what = f"it has no {JOURNAL}, so it is no session" if session.is_dir() else "there is no such folder"
+        raise RecordError(str(session), what, "Name the folder that `enginebay work` or `enginebay demo` printed")
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise RecordError(str(path), f"it cannot be read ({error.strerror})", "Look at its permissions") from None
+    damage = ""
+    try:
+        journal = read_lines(data, JOURNAL)
+    except JournalError as error:
+        damage = f"{error.place}: {error.cause}"
+        journal = _sound_beginning(data)
+    if not journal.entries:
+        cause = damage or "the journal holds no whole line"
+        raise RecordError(str(path), cause, "Restore the session from a copy")
+    return journal, damage
+
+
+def _sound_beginning(data: bytes) -> Journal:
+    """The longest beginning of a damaged journal that can be verified."""
+    lines = data.splitlines(keepends=True)
+    holds, breaks = 0, len(lines)  # the beginning of `holds` lines can be read, that of `breaks` cannot
+    while breaks - holds > 1:
+        middle = (holds + breaks) // 2
+        try:
+            read_lines(b"".join(lines[:middle]), JOURNAL)
+        except JournalError:
+            breaks = middle
+        else:
+            holds = middle
+    return read_lines(b"".join(lines[:holds]), JOURNAL)
+
+
+def _evidence(session: Path, judged: Record) -> tuple[dict[str, str], list[str]]:
+    """The sounds that are there and fit their hashes, and a sentence for each file that is not or does not."""
+    clips: dict[str, str] = {}
+    faults: list[str] = []
+    for clip in judged.clips():
+        name = f"clips/{clip.sha256}.flac"
+        if not re.fullmatch(r"[0-9a-f]{64}", clip.sha256) or not (session / name).is_file():
+            faults.append(f"The sound {clip.sha256[:12]} is not in the session folder.")
+        elif _digest(session / name) != clip.sha256:
+            faults.append(f"The sound {clip.sha256[:12]} was changed: it does not fit its hash. It is not linked.")
+        else:
+            clips[clip.sha256] = quote(name)
+    for copy in judged.header.copies:
+        path = session / "procedures" / copy.name
+        if not path.resolve().is_relative_to(session.resolve()) or not path.is_file():
+            faults.append(f"The copy of the procedure file {copy.name} is not in the session folder.")
+        elif _digest(path) != copy.sha256:
+            faults.append(f"The copy of the procedure file {copy.name} was changed: it does not fit its hash.")
+    return clips, faults
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+# --- words ---------------------------------------------------------------------------------------------------
+
+
+def _moment(wall: str) -> datetime:
+    return datetime.fromisoformat(wall).astimezone(UTC)
+
+
+def _date(wall: str) -> str:
+    moment = _moment(wall)
+    return f"{moment.day} {moment:%B %Y, %H:%M:%S} UTC"
+
+
+def _time(entry: Entry) -> str:
+    return f"{_moment(entry.at.wall):%H:%M:%S}"
+
+
+def _span(seconds: float) -> str:
+    whole = round(seconds)
+    hours, minutes, rest = whole // 3600, whole % 3600 // 60, whole % 60
+    pieces = ((hours, "h"), (minutes, "min"), (rest, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in pieces if count) or "0 s"
+
+
+def _unbroken(words: str) -> str:
+    """No line ends between a number and its unit."""
+    units = "|".join(re.escape(unit) for unit in sorted(UNITS, key=len, reverse=True) if unit)
+    return re.sub(rf"(?<=\d) (?=(?:{units})(?!\w))", "\N{NO-BREAK SPACE}", words)
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _result(record: Record) -> str:
+    header, counts = record.header, record.counts
+    if header.complete:
+        left_out = f", {counts.skipped} of them left out with a reason" if counts.skipped else ""
+        return f"Complete: all {counts.steps} steps{left_out}."
+    if header.ending is None:
+        return f"Broken off and not ended: {counts.left_open} of {counts.steps} steps are open."
+    return f"Ended early ({header.ending}): {counts.left_open} of {counts.steps} steps are open."
+
+
+def _sound(clip: Clip, clips: Mapping[str, str]) -> Sound:
+    return Sound(clip.sha256[:8], f"{clip.seconds:.1f} s", clips.get(clip.sha256))
+
+
+def _heard(fact: f.Fact) -> str:
+    """How an answer came: by voice with its confidence, or typed."""
+    if not isinstance(fact, f.ReadingRecorded | f.AnswerRecorded | f.HoldPointPassed):
+        return ""
+    return "typed" if fact.source is Source.TYPED else f"{fact.confidence:.2f}"
+
+
+def _judgement(reading: f.ReadingRecorded) -> str:
+    match reading.verdict:
+        case f.ReadingVerdict.WITHIN:
+            return "within limits"
+        case f.ReadingVerdict.LOW:
+            return "too low"
+        case f.ReadingVerdict.HIGH:
+            return "too high"
+        case f.ReadingVerdict.NO_LIMIT:
+            return "no limits given"
+        case _:
+            assert_never(reading.verdict)
+
+
+def _last_reading(entry: Entry, record: Record) -> f.ReadingRecorded | None:
+    """The reading that stands where this one was taken."""
+    standing = [
+        other.fact
+        for other in record.entries
+        if other.place == entry.place and other.fate is Fate.STANDS and isinstance(other.fact, f.ReadingRecorded)
+    ]
+    return standing[-1] if standing else None
+
+
+def _at_line(line: int | None, record: Record) -> str:
+    return next((_time(entry) for entry in record.entries if entry.line == line), "")
+
+
+def _fate(entry: Entry, record: Record, repeated: str) -> str:
+    match entry.fate:
+        case Fate.STANDS:
+            return ""
+        case Fate.REPEATED:
+            return f"{repeated} at {_at_line(entry.later, record)}."
+        case Fate.TAKEN_BACK:
+            return f"Taken back at {_at_line(entry.later, record)}."
+        case _:
+            assert_never(entry.fate)
+
+
+def _trouble(fact: f.Fact) -> str:
+    match fact:
+        case f.HearingFailed(failure=f.Failure.SILENCE):
+            return "No answer at first."
+        case f.HearingFailed(failure=f.Failure.TEEN_OR_TEN):
+            return f"“{fact.text}” could be a teen or a ten, so it was asked digit by digit."
+        case f.HearingFailed() if fact.text:
+            return f"Not understood at first (best guess “{fact.text}”)."
+        case f.HearingFailed():
+            return "Not understood at first."
+        case f.ReadingQuestioned():
+            return f"{fact.quantity} was heard first and is hard to believe ({fact.believable}), so it was asked again."
+        case f.ReadBackRefused():
+            return f"Corrected: {fact.quantity} was read back and refused."
+        case _:
+            return ""
+
+
+def _mark_reading(entry: Entry) -> tuple[str, ...]:
+    assert isinstance(entry.fact, f.ReadingRecorded)
+    marks = []
+    if entry.fate is Fate.TAKEN_BACK:
+        marks.append("taken back")
+    if out_of_limits(entry):
+        marks.append("out of limits")
+    if entry.fact.doubt:
+        marks.append("in doubt")
+    if any(isinstance(trouble, f.ReadBackRefused) for trouble in entry.troubles):
+        marks.append("corrected")
+    return tuple(marks)
+
+
+def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> ReadingRow:
+    reading = entry.fact
+    assert isinstance(reading, f.ReadingRecorded)
+    notes = [f"In doubt: {reading.doubt}."] if reading.doubt else []
+    notes += [words for trouble in entry.troubles if (words := _trouble(trouble))]
+    notes += [words for words in (_fate(entry, record, "Measured again"),) if words]
+    return ReadingRow(
+        entry.line,
+        _time(entry),
+        _capital(reading.name),
+        str(reading.quantity),
+        reading.stage.value,
+        reading.limits or "none",
+        _capital(_judgement(reading)),
+        _mark_reading(entry),
+        tuple(notes),
+        _heard(reading),
+        None if entry.clip is None else _sound(entry.clip, clips),
+        entry.fate is Fate.TAKEN_BACK,
+    )
+
+
+def _texts(entry: Entry, record: Record) -> Iterator[Text]:
+    """What happened, a sentence each."""
+    fact = entry.fact
+    match fact:
+        case f.WorkTakenUp():
+            yield _text(f"Work taken up by the {fact.order.technician}: {fact.title}, {fact.steps} steps.")
+        case f.WorkTakenUpAgain():
+            words = f"Taken up again by the {fact.technician}. Nothing was known of the engine any more."
+            yield _text(words, "state forgotten")
+        case f.StepDone():
+            taken_back = entry.fate is Fate.TAKEN_BACK
+            yield _text("Done." + (" Opened again later." if taken_back else ""))
+        case f.StepSkipped():
+            yield _text(f"Left out. Reason: {fact.reason}.", "left out")
+        case f.StepReopened():
+            yield _text(f"Opened again: {fact.because}.", "taken back")
+        case f.HearingFailed(failure=f.Failure.SILENCE):
+            yield _text("No answer.")
+        case f.HearingFailed(failure=f.Failure.TEEN_OR_TEN):
+            yield _text(f"“{fact.text}” could be a teen or a ten.", "not understood")
+        case f.HearingFailed():
+            guess = f" Best guess, not acted on: “{fact.text}”." if fact.text else ""
+            yield _text(f"Not understood.{guess}", "not understood")
+        case f.MannerChanged():
+            yield _text(f"Asked {MANNERS[fact.manner]} from here.")
+        case f.ReadingQuestioned():
+            words = f"Heard {fact.quantity}, hard to believe ({fact.believable}). Asked again."
+            yield _text(words, "hard to believe")
+        case f.ReadBackRefused():
+            yield _text(f"Read back {fact.quantity}: the technician said that it was wrong.", "refused")
+        case f.ReadingRecorded():
+            limits = f" ({fact.limits})" if fact.limits else ""
+            words = f"{_capital(fact.name)} {fact.quantity}, {fact.stage}: {_judgement(fact)}{limits}."
+            yield Text(words, _mark_reading(entry))
+            if fact.doubt:
+                yield _text(f"In doubt: {fact.doubt}.")
+        case f.ReadingWithdrawn():
+            yield _text(f"{_capital(fact.name)} {fact.quantity} taken back by the technician.", "taken back")
+        case f.AnswerRecorded():
+            taken_back = entry.fate is not Fate.STANDS
+            yield Text(f"Answer: “{fact.phrase}”.", () if fact.good else ("not in order",))
+            if taken_back:
+                yield _text(_fate(entry, record, "Answered again"))
+        case f.FindingRecorded():
+            yield _text(f"{_capital(fact.finding)}.", "finding")
+        case f.HoldPointPassed():
+            yield _text("Hold point passed in its set words.")
+            if entry.fate is Fate.TAKEN_BACK:
+                yield _text(_fate(entry, record, "Passed again"))
+        case f.TimerStarted():
+            again = f", start {fact.run}" if fact.run > 1 else ""
+            yield _text(f"Timer began: {_span(fact.seconds)}{again}.")
+        case f.TimerEnded():
+            yield _text("Timer ran its whole time.")
+        case f.StateLearned():
+            lasts = "" if fact.lasts is None else f" for {_span(fact.lasts)}"
+            yield _text(f"State: {fact.variable.replace('-', ' ')}, {fact.value}{lasts}.")
+        case f.StateForgotten():
+            words = f"What was known of the engine counts no more: {fact.because}."
+            yield _text(words, "state forgotten")
+        case f.StoodBy():
+            yield _text("Stood by.")
+        case f.CarriedOn():
+            yield _text(f"Carried on after {_span(fact.seconds)}.")
+        case f.RequestRefused():
+            because = REFUSALS.get(fact.because, "it was not possible there")
+            yield _text(f"“{fact.what}” was refused: {because}.")
+        case f.LateAnswerDropped():
+            yield _text("An answer to an earlier question came too late and was dropped.")
+        case f.Spoken():
+            for said in fact.said:
+                if not said.whole:
+                    yield Text(
+                        f"Cut off before its end: “{said.text}”", ("warning cut off",) if said.name == HAZARD else ()
+                    )
+        case f.DeviceLost():
+            yield _text(f"{_capital(fact.device)} did not answer any more ({fact.detail}).", "device lost")
+        case f.WorkEnded():
+            words = "complete" if fact.complete else "before its last step"
+            yield Text(f"Work ended, {words}: {fact.because}.", () if fact.complete else ("ended early",))
+        case f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
+            pass  # they open and close questions and stand in no record
+        case _:
+            assert_never(fact)
+
+
+def _row(entries: Sequence[Entry], part: str, record: Record, clips: Mapping[str, str]) -> Row:
+    first = entries[0]
+    sounds = {clip.sha256: clip for entry in entries for clip in (entry.clip, entry.spoken) if clip}
+    return Row(
+        first.line,
+        True,
+        _time(first),
+        part,
+        first.title,
+        tuple(_joined(entries, record)),
+        next((words for entry in entries if (words := _heard(entry.fact))), ""),
+        tuple(_sound(clip, clips) for clip in sounds.values()),
+    )
+
+
+def _answer_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> Row:
+    question = entry.fact.question if isinstance(entry.fact, f.AnswerRecorded) else ""
+    return replace(_row((entry,), "", record, clips), question=question)
+
+
+def _joined(entries: Sequence[Entry], record: Record) -> Iterator[Text]:
+    """What happened at one line. The finding of a reading out of its limits repeats the reading: a mark is enough."""
+    found = any(isinstance(entry.fact, f.FindingRecorded) for entry in entries)
+    of_reading = found and any(out_of_limits(entry) for entry in entries)
+    for entry in entries:
+        if of_reading and isinstance(entry.fact, f.FindingRecorded):
+            continue
+        for text in _texts(entry, record):
+            add = of_reading and "out of limits" in text.marks
+            yield replace(text, marks=(*text.marks, "finding")) if add else text
+
+
+def _by_line(entries: Iterable[Entry]) -> Iterator[tuple[Entry, ...]]:
+    """Neighbours that came of one line in one step."""
+    for _, group in groupby(entries, key=lambda entry: (entry.line, entry.title)):
+        yield tuple(group)
+
+
+def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
+    """The visit in time order: a row for all that came of one line of the journal in one step."""
+    part = title = ""
+    line = 0
+    for together in _by_line(record.entries):
+        row = replace(_row(together, "", record, clips), first=together[0].line != line)
+        line = row.line
+        new_part = together[0].part
+        if new_part and new_part != part:
+            row, part = replace(row, part=PARTS.get(new_part, new_part)), new_part
+        yield replace(row, title="" if row.title == title and not row.part else row.title)
+        title = row.title
+
+
+def _remark(concern: Concern, record: Record) -> Remark:
+    entry = concern.entry
+    words = _of_journal(concern.kind, record.chain) if entry is None else _of_entry(concern.kind, entry, record)
+    at = "" if entry is None else _time(entry)
+    return Remark(concern.kind.value, words, at, None if entry is None else entry.line)
+
+
+def _of_journal(kind: ConcernKind, chain: Chain) -> str:
+    if kind is ConcernKind.DAMAGED:
+        return f"{chain.damage}. This record shows the {chain.lines} lines before it and nothing after."
+    if kind is ConcernKind.TORN:
+        return (
+            f"The last line of the journal was never completed ({chain.torn} bytes were set aside). "
+            "What it would have said was never acted on."
+        )
+    return "The visit was broken off: nobody ended the work."
+
+
+def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
+    fact = entry.fact
+    match kind, fact:
+        case ConcernKind.FINDING, f.FindingRecorded():
+            settled = _at_line(entry.settled, record)
+            after = f" The same check was in order at {settled}." if settled else ""
+            return f"{_capital(fact.finding)}.{after}"
+        case ConcernKind.OUT_OF_LIMITS, f.ReadingRecorded():
+            return f"{_capital(fact.name)} {fact.quantity} is {_judgement(fact)}. Limits: {fact.limits}."
+        case ConcernKind.MEASURED_AGAIN, f.ReadingRecorded():
+            last = _last_reading(entry, record)
+            after = "" if last is None else f" Measured again: {last.quantity}, {last.stage}, {_judgement(last)}."
+            return f"{_capital(fact.name)} was {fact.quantity}, {_judgement(fact)} (limits {fact.limits}).{after}"
+        case ConcernKind.IN_DOUBT, f.ReadingRecorded():
+            return f"{_capital(fact.name)} {fact.quantity}: {fact.doubt}. Listen to its sound."
+        case ConcernKind.CORRECTED | ConcernKind.QUESTIONED, f.ReadingRecorded():
+            wanted = f.ReadBackRefused if kind is ConcernKind.CORRECTED else f.ReadingQuestioned
+            told = " ".join(_trouble(trouble) for trouble in entry.troubles if isinstance(trouble, wanted))
+            return f"{_capital(fact.name)} {fact.quantity} was confirmed. {told}"
+        case ConcernKind.WARNING_CUT_OFF, f.Spoken():
+            cut = " ".join(f"“{said.text}”" for said in fact.said if said.name == HAZARD and not said.whole)
+            return f"A warning was cut off before its end: {cut}"
+        case ConcernKind.SKIPPED, f.StepSkipped():
+            return f"{fact.title}. Reason: {fact.reason}."
+        case ConcernKind.TAKEN_BACK, f.StepReopened():
+            return f"{fact.title} was opened again: {fact.because}."
+        case ConcernKind.BADLY_HEARD, _:
+            failed = [one for one in entry.troubles if isinstance(one, f.HearingFailed)]
+            misheard = sum(one.failure is not f.Failure.SILENCE for one in failed)
+            return f"{entry.title}: {misheard} hearings failed before the answer."
+        case _:
+            return " ".join(text.words for text in _texts(entry, record))

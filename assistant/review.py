@@ -1,0 +1,494 @@
+"""A session as what a supervisor needs to judge it: the visit's facts in time order, what stands, what wants a look.
+
+Knows facts and their order. Refuses to know procedures (an old record reads without them), files, and wording:
+how anything is written on a page is the edge's business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from enum import StrEnum
+from typing import assert_never
+
+from assistant.errors import RecordError
+from assistant.session import facts as f
+from assistant.session.inputs import Clip, Heard, Instant, ProcedureCopy, Silence, Source
+from assistant.session.journal import Journal
+
+HAZARD = "Hazard"  # name of the message that speaks a warning, as facts keep it
+REPEATED = 2  # failed hearings of one question from which on a supervisor is told
+
+
+class Fate(StrEnum):
+    """What became of an entry later in the visit."""
+
+    STANDS = "stands"
+    REPEATED = "repeated"  # measured or answered once more; both remain
+    TAKEN_BACK = "taken back"  # withdrawn by a correction
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One fact where it happened.
+
+    line: of the journal, from 1. elapsed: seconds since the visit began. title, part: of the step it belongs to, empty
+    outside steps. troubles: failed hearings, questioned values and refused read-backs of the same question before it.
+    clip: its sound. spoken: the sound of the words that brought it about, where its own is another one (a confirmation,
+    a refusal). fate, later: what became of it, and at which line. settled: of a finding, the line of the answer
+    after which the same check was in order.
+    """
+
+    line: int
+    at: Instant
+    elapsed: float
+    place: f.StepPlace | None
+    title: str
+    part: str
+    fact: f.Fact
+    clip: Clip | None = None
+    spoken: Clip | None = None
+    troubles: tuple[f.Fact, ...] = ()
+    fate: Fate = Fate.STANDS
+    later: int | None = None
+    settled: int | None = None
+
+
+class Outcome(StrEnum):
+    """How a step ended, as things stand."""
+
+    DONE = "done"
+    SKIPPED = "skipped"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True)
+class StepSummary:
+    """A step that was reached. began, ended: seconds since the visit began; reopened: how many times."""
+
+    place: f.StepPlace
+    title: str
+    part: str
+    outcome: Outcome
+    began: float
+    ended: float | None
+    reopened: int
+
+
+class ConcernKind(StrEnum):
+    """What a supervisor should look at. The order is that in which it is shown."""
+
+    DAMAGED = "journal damaged"
+    ENDED_EARLY = "ended early"
+    BROKEN_OFF = "broken off"
+    FINDING = "finding"
+    OUT_OF_LIMITS = "out of limits"
+    IN_DOUBT = "in doubt"
+    WARNING_CUT_OFF = "warning cut off"
+    SKIPPED = "left out"
+    MEASURED_AGAIN = "measured again"
+    CORRECTED = "corrected"
+    TAKEN_BACK = "taken back"
+    QUESTIONED = "hard to believe"
+    BADLY_HEARD = "badly heard"
+    STATE_FORGOTTEN = "state forgotten"
+    DEVICE_LOST = "device lost"
+    TORN = "last line torn"
+
+
+_GRAVE = (
+    ConcernKind.DAMAGED,
+    ConcernKind.ENDED_EARLY,
+    ConcernKind.BROKEN_OFF,
+    ConcernKind.FINDING,
+    ConcernKind.OUT_OF_LIMITS,
+    ConcernKind.IN_DOUBT,
+    ConcernKind.WARNING_CUT_OFF,
+    ConcernKind.SKIPPED,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Concern:
+    """Something to look at. entry: where it stands; None when it concerns the journal as a whole."""
+
+    kind: ConcernKind
+    entry: Entry | None
+
+    @property
+    def grave(self) -> bool:
+        """Whether the supervisor must come to a judgement of it; the others were settled or only explain."""
+        return self.kind in _GRAVE
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """Who, what, when. asset, model, technician, tasks: as ordered; technicians: everyone who took the work up, in
+    order; started, ended: ISO 8601 in UTC, `ended` of the last line; duration: seconds; boots: runs of the device's
+    clock that the visit crossed."""
+
+    asset: str
+    model: str
+    title: str
+    tasks: tuple[str, ...]
+    technicians: tuple[str, ...]
+    copies: tuple[ProcedureCopy, ...]
+    demo: bool
+    started: str
+    ended: str
+    duration: float
+    boots: int
+    complete: bool
+    ending: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """The visit in numbers. steps: of the whole work; readings and answers: those that were not taken back."""
+
+    steps: int
+    done: int
+    skipped: int
+    left_open: int
+    readings: int
+    out_of_limits: int
+    in_doubt: int
+    answers: int
+    answers_not_good: int
+    hold_points: int
+    findings: int
+    utterances: int
+    typed: int
+    not_understood: int
+    silences: int
+    read_backs_refused: int
+    taken_back: int
+    requests_refused: int
+    late: int
+    prompts_cut_off: int
+    clips: int
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """How far the journal is to be trusted. lines: verified, chained by hash; torn: bytes of a last line that was never
+    completed; damage: what is wrong after the verified lines, empty when nothing is."""
+
+    lines: int
+    last_hash: str
+    torn: int
+    damage: str
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """A session, ready to be judged. entries: in time order; concerns: the gravest first."""
+
+    header: Header
+    entries: tuple[Entry, ...]
+    steps: tuple[StepSummary, ...]
+    concerns: tuple[Concern, ...]
+    counts: Counts
+    chain: Chain
+
+    def of(self, *kinds: type[f.Fact]) -> tuple[Entry, ...]:
+        """The entries whose fact is of one of these kinds, in time order."""
+        return tuple(entry for entry in self.entries if isinstance(entry.fact, kinds))
+
+    def clips(self) -> tuple[Clip, ...]:
+        """Every sound that is cited, once, in time order."""
+        sounds = (clip for entry in self.entries for clip in (entry.clip, entry.spoken) if clip)
+        return tuple({clip.sha256: clip for clip in sounds}.values())
+
+
+def record(journal: Journal, damage: str = "") -> Record:
+    """The record of a journal whose lines were verified.
+
+    damage: what is wrong after its last line, in words, when the file could not be read to its end.
+    Errors: RecordError when no work was ever taken up in it.
+    """
+    begun = next((fact for fact, _ in journal.facts() if isinstance(fact, f.WorkTakenUp)), None)
+    if begun is None:
+        raise RecordError("journal", "no work was taken up in it", "Begin one with `enginebay work`")
+    entries = _with_fates(tuple(_entries(journal)))
+    steps = _steps(journal)
+    chain = Chain(len(journal.entries), journal.last_hash, len(journal.torn), damage)
+    header = _header(journal, begun, entries)
+    counts = _counts(journal, begun, entries, steps)
+    return Record(header, entries, steps, _concerns(header, entries, chain), counts, chain)
+
+
+def out_of_limits(entry: Entry) -> bool:
+    """Whether the entry is a reading outside its limits."""
+    low_or_high = (f.ReadingVerdict.LOW, f.ReadingVerdict.HIGH)
+    return isinstance(entry.fact, f.ReadingRecorded) and entry.fact.verdict in low_or_high
+
+
+def _elapsed(first: Instant, at: Instant) -> float:
+    """Seconds between two moments: of the monotonic clock within one boot, else of the wall clock."""
+    if first.boot == at.boot:
+        return at.seconds - first.seconds
+    return (datetime.fromisoformat(at.wall) - datetime.fromisoformat(first.wall)).total_seconds()
+
+
+def _entries(journal: Journal) -> Iterator[Entry]:
+    """Every fact that a reader needs; what only opens and closes questions is left out."""
+    first = journal.entries[0].envelope.at
+    focus: f.StepReached | None = None
+    known: dict[f.StepPlace, f.StepReached] = {}
+    heard: Clip | None = None
+    troubles: list[f.Fact] = []
+    for line, decision in enumerate(journal.entries, start=1):
+        at, given = decision.envelope.at, decision.envelope.input
+        # the sound of a command stands in no fact; it goes with the first thing that came of it
+        loose = given.clip if isinstance(given, Heard) and given.clip not in map(_clip, decision.facts) else None
+        for fact in decision.facts:
+            clip = _clip(fact)
+            shown = True
+            match fact:
+                case f.StepReached():
+                    if focus is None or focus.place != fact.place:
+                        troubles = []
+                    focus = known[fact.place] = fact
+                    shown = False
+                case f.ReadingHeard():
+                    heard = fact.clip
+                    shown = False
+                case f.ReadBackRefused():
+                    clip = heard
+                case f.Spoken():
+                    shown = not all(said.whole for said in fact.said)
+                case f.ExchangeOpened() | f.ExchangeClosed():
+                    shown = False
+                case (
+                    f.WorkTakenUp()
+                    | f.WorkTakenUpAgain()
+                    | f.StepDone()
+                    | f.StepSkipped()
+                    | f.StepReopened()
+                    | f.HearingFailed()
+                    | f.MannerChanged()
+                    | f.ReadingQuestioned()
+                    | f.ReadingRecorded()
+                    | f.ReadingWithdrawn()
+                    | f.AnswerRecorded()
+                    | f.FindingRecorded()
+                    | f.HoldPointPassed()
+                    | f.TimerStarted()
+                    | f.TimerEnded()
+                    | f.StateLearned()
+                    | f.StateForgotten()
+                    | f.StoodBy()
+                    | f.CarriedOn()
+                    | f.RequestRefused()
+                    | f.LateAnswerDropped()
+                    | f.DeviceLost()
+                    | f.WorkEnded()
+                ):
+                    pass
+                case _:
+                    assert_never(fact)
+            if shown:
+                clip, spoken, loose = clip or loose, loose if clip else None, None
+                step = focus if (place := _place(fact)) is None else known.get(place)
+                takes = isinstance(fact, f.ReadingRecorded | f.AnswerRecorded | f.HoldPointPassed)
+                yield Entry(
+                    line,
+                    at,
+                    _elapsed(first, at),
+                    place or (None if focus is None else focus.place),
+                    "" if step is None else step.title,
+                    "" if step is None else step.part,
+                    fact,
+                    clip,
+                    spoken,
+                    tuple(troubles) if takes else (),
+                )
+                if takes:
+                    troubles = []
+            if isinstance(fact, f.HearingFailed | f.ReadingQuestioned | f.ReadBackRefused):
+                troubles.append(fact)
+            if isinstance(fact, f.StepDone | f.StepSkipped | f.StepReopened):
+                focus, troubles = None, []
+
+
+def _place(fact: f.Fact) -> f.StepPlace | None:
+    place = getattr(fact, "place", None)
+    return place if isinstance(place, f.StepPlace) else None
+
+
+def _clip(fact: f.Fact) -> Clip | None:
+    clip = getattr(fact, "clip", None)
+    return clip if isinstance(clip, Clip) else None
+
+
+def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """The entries with what became of each later."""
+    result = list(entries)
+
+    def same_place(index: int, *kinds: type[f.Fact]) -> Iterator[int]:
+        for earlier in range(index):
+            entry = result[earlier]
+            if entry.place == result[index].place and isinstance(entry.fact, kinds):
+                yield earlier
+
+    for index, entry in enumerate(entries):
+        match entry.fact:
+            case f.ReadingRecorded() | f.AnswerRecorded():
+                for earlier in same_place(index, type(entry.fact)):
+                    if result[earlier].fate is Fate.STANDS:
+                        result[earlier] = replace(result[earlier], fate=Fate.REPEATED, later=entry.line)
+                if isinstance(entry.fact, f.AnswerRecorded) and entry.fact.good:
+                    for earlier in same_place(index, f.FindingRecorded):
+                        if result[earlier].settled is None and result[earlier].line < entry.line:
+                            result[earlier] = replace(result[earlier], settled=entry.line)
+            case f.ReadingWithdrawn():
+                for earlier in same_place(index, f.ReadingRecorded):
+                    if result[earlier].fate is not Fate.TAKEN_BACK:
+                        result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
+            case f.StepReopened():
+                kinds = (f.AnswerRecorded, f.HoldPointPassed, f.StepDone, f.StepSkipped)
+                for earlier in same_place(index, *kinds):
+                    if result[earlier].fate is not Fate.TAKEN_BACK:
+                        result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
+            case _:
+                pass
+    return tuple(result)
+
+
+def _steps(journal: Journal) -> tuple[StepSummary, ...]:
+    first = journal.entries[0].envelope.at
+    steps: dict[f.StepPlace, StepSummary] = {}
+    for fact, at in journal.facts():
+        match fact:
+            case f.StepReached() if fact.place not in steps:
+                steps[fact.place] = StepSummary(
+                    fact.place, fact.title, fact.part, Outcome.OPEN, _elapsed(first, at), None, 0
+                )
+            case f.StepDone():
+                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.DONE, ended=_elapsed(first, at))
+            case f.StepSkipped():
+                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.SKIPPED, ended=_elapsed(first, at))
+            case f.StepReopened():
+                step = steps[fact.place]
+                steps[fact.place] = replace(step, outcome=Outcome.OPEN, ended=None, reopened=step.reopened + 1)
+            case _:
+                pass
+    return tuple(steps.values())
+
+
+def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) -> Header:
+    first, last = journal.entries[0].envelope.at, journal.entries[-1].envelope.at
+    again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, f.WorkTakenUpAgain))
+    ended = next((entry.fact for entry in entries if isinstance(entry.fact, f.WorkEnded)), None)
+    order = begun.order
+    return Header(
+        asset=order.asset,
+        model=order.model,
+        title=begun.title,
+        tasks=order.tasks,
+        technicians=tuple(dict.fromkeys((order.technician, *again))),
+        copies=order.copies,
+        demo=order.demo,
+        started=first.wall,
+        ended=last.wall,
+        duration=_elapsed(first, last),
+        boots=len({entry.envelope.at.boot for entry in journal.entries}),
+        complete=ended is not None and ended.complete,
+        ending=None if ended is None else ended.because,
+    )
+
+
+def _counts(
+    journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...], steps: tuple[StepSummary, ...]
+) -> Counts:
+    kept = [entry for entry in entries if entry.fate is not Fate.TAKEN_BACK]
+    readings = [entry for entry in kept if isinstance(entry.fact, f.ReadingRecorded)]
+    answers = [entry.fact for entry in kept if isinstance(entry.fact, f.AnswerRecorded)]
+    failed = [entry.fact.failure for entry in entries if isinstance(entry.fact, f.HearingFailed)]
+    heard = [entry.envelope.input for entry in journal.entries if isinstance(entry.envelope.input, Heard)]
+    done = sum(step.outcome is Outcome.DONE for step in steps)
+    skipped = sum(step.outcome is Outcome.SKIPPED for step in steps)
+
+    def how_many(kind: type[f.Fact]) -> int:
+        return sum(isinstance(entry.fact, kind) for entry in entries)
+
+    return Counts(
+        steps=begun.steps,
+        done=done,
+        skipped=skipped,
+        left_open=begun.steps - done - skipped,
+        readings=len(readings),
+        out_of_limits=sum(out_of_limits(entry) and entry.fate is Fate.STANDS for entry in readings),
+        in_doubt=sum(_doubt(entry) for entry in readings),
+        answers=len(answers),
+        answers_not_good=sum(not answer.good for answer in answers),
+        hold_points=sum(isinstance(entry.fact, f.HoldPointPassed) for entry in kept),
+        findings=how_many(f.FindingRecorded),
+        utterances=sum(one.source is Source.VOICE for one in heard),
+        typed=sum(one.source is Source.TYPED for one in heard),
+        not_understood=sum(failure is not f.Failure.SILENCE for failure in failed),
+        silences=sum(isinstance(entry.envelope.input, Silence) for entry in journal.entries),
+        read_backs_refused=how_many(f.ReadBackRefused),
+        taken_back=how_many(f.StepReopened),
+        requests_refused=how_many(f.RequestRefused),
+        late=how_many(f.LateAnswerDropped),
+        prompts_cut_off=how_many(f.Spoken),
+        clips=len({clip.sha256 for entry in entries for clip in (entry.clip, entry.spoken) if clip}),
+    )
+
+
+def _doubt(entry: Entry) -> bool:
+    return isinstance(entry.fact, f.ReadingRecorded) and bool(entry.fact.doubt)
+
+
+def _concerns(header: Header, entries: tuple[Entry, ...], chain: Chain) -> tuple[Concern, ...]:
+    found: list[Concern] = []
+    if chain.damage:
+        found.append(Concern(ConcernKind.DAMAGED, None))
+    if chain.torn:
+        found.append(Concern(ConcernKind.TORN, None))
+    if header.ending is None:
+        found.append(Concern(ConcernKind.BROKEN_OFF, None))
+    out = {entry.line for entry in entries if out_of_limits(entry)}
+    for entry in entries:
+        for kind in _kinds_of_concern(entry):
+            if kind is not ConcernKind.FINDING or entry.line not in out:  # that finding is the reading itself
+                found.append(Concern(kind, entry))
+    order = list(ConcernKind)
+    return tuple(sorted(found, key=lambda concern: order.index(concern.kind)))
+
+
+def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
+    fact = entry.fact
+    match fact:
+        case f.FindingRecorded():
+            yield ConcernKind.FINDING
+        case f.ReadingRecorded() if entry.fate is not Fate.TAKEN_BACK:
+            if out_of_limits(entry):
+                again = entry.fate is Fate.REPEATED
+                yield ConcernKind.MEASURED_AGAIN if again else ConcernKind.OUT_OF_LIMITS
+            if fact.doubt:
+                yield ConcernKind.IN_DOUBT
+            if any(isinstance(trouble, f.ReadBackRefused) for trouble in entry.troubles):
+                yield ConcernKind.CORRECTED
+            if any(isinstance(trouble, f.ReadingQuestioned) for trouble in entry.troubles):
+                yield ConcernKind.QUESTIONED
+        case f.StepSkipped() if entry.fate is not Fate.TAKEN_BACK:
+            yield ConcernKind.SKIPPED
+        case f.StepReopened():
+            yield ConcernKind.TAKEN_BACK
+        case f.Spoken() if any(said.name == HAZARD and not said.whole for said in fact.said):
+            yield ConcernKind.WARNING_CUT_OFF
+        case f.StateForgotten() | f.WorkTakenUpAgain():
+            yield ConcernKind.STATE_FORGOTTEN
+        case f.DeviceLost():
+            yield ConcernKind.DEVICE_LOST
+        case f.WorkEnded() if not fact.complete:
+            yield ConcernKind.ENDED_EARLY
+        case _:
+            pass
+    failures = [trouble for trouble in entry.troubles if isinstance(trouble, f.HearingFailed)]
+    if sum(failure.failure is not f.Failure.SILENCE for failure in failures) >= REPEATED:
+        yield ConcernKind.BADLY_HEARD

@@ -1,0 +1,295 @@
+"""The record as a page: everything is said in words, nothing is lost, nothing in it can act."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+import samples
+
+from assistant.edge.pages import export_html, html
+from assistant.errors import RecordError
+from assistant.review import record
+from assistant.session import facts as f
+from assistant.session import inputs as i
+from assistant.session.facts import Fact
+from assistant.session.journal import read_lines
+
+VOID = {"meta", "br", "link", "img", "hr", "input"}
+
+
+class Page(HTMLParser):
+    """A page as text and tags; fails on a tag that is not closed where it should be."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.stack: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+        assert self.stack == []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.stack.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.stack.pop() == tag, (tag, self.getpos())
+
+    def handle_data(self, data: str) -> None:
+        if not {"style", "title"} & set(self.stack):
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return re.sub(r"\s+", " ", " ".join(self.words))
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.tags if name == tag]
+
+
+def page_of(pen: samples.Pen, clips: bool = True) -> Page:
+    judged = record(read_lines(pen.data))
+    return Page(html(judged, {clip.sha256: f"clips/{clip.sha256}.flac" for clip in judged.clips()} if clips else {}))
+
+
+@pytest.fixture(scope="module")
+def eventful() -> Page:
+    return page_of(samples.eventful_visit())
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Demonstration data: every value is invented",
+        "Complete: all 50 steps, 1 of them left out with a reason.",
+        "A leak was seen at the cold look.",
+        "The same check was in order at 08:2",
+        "Coolant temperature 91 °C is too high. Limits: 70 °C to 88 °C.",
+        "Oil in 2.5 L: heard with confidence 0.44. Listen to its sound.",
+        "A warning was cut off before its end: “WARNING. Turning parts catch sleeves and cables.",
+        "Sample. Reason: tool not available.",
+        "Plug torque was 31 N.m, too low (limits 34 N.m to 40 N.m). Measured again: 37 N.m, as left, within limits.",
+        "Run hours 1250.4 h was confirmed. Corrected: 1215.4 h was read back and refused.",
+        "24 L was heard first and is hard to believe (0.0 L to 6.0 L), so it was asked again.",
+        "Look and smell: 2 hearings failed before the answer.",
+        "“next” was refused: a hold point passes only on its own phrase.",
+        "“next” was refused: the time was not over.",
+        "Oil in 2.3 L taken back by the technician.",
+        "Not understood. Best guess, not acted on: “locks”.",
+        "Asked with the choices spoken from here.",
+        "Carried on after 12 min 44 s.",
+        "What was known of the engine counts no more: a long pause.",
+        "The loudspeaker did not answer any more (no such device).",
+        "An answer to an earlier question came too late and was dropped.",
+        "Timer began: 4 min.",
+        "State: oil warm, yes for 30 min.",
+        "Work ended, complete",
+        "Carried out by technician",
+        "each chained to the one before by its hash",
+    ],
+)
+def test_it_is_said_in_plain_words(words: str, eventful: Page) -> None:
+    assert words in eventful.text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_every_reading_has_limits_verdict_confidence_and_sound(eventful: Page) -> None:
+    pen = samples.eventful_visit()
+    judged = record(read_lines(pen.data))
+    page = html(judged, {clip.sha256: f"clips/{clip.sha256}.flac" for clip in judged.clips()})
+    table = page[page.index('<table class="readings">') : page.index("</table>")].replace("\N{NO-BREAK SPACE}", " ")
+    rows = table.split("<tr")[2:]
+    readings = judged.of(f.ReadingRecorded)
+    assert len(rows) == len(readings) == 10
+    for row, entry in zip(rows, readings, strict=True):
+        reading = entry.fact
+        assert isinstance(reading, f.ReadingRecorded)
+        assert reading.clip is not None
+        for wanted in (
+            str(reading.quantity),
+            reading.limits or "none",
+            f"{reading.confidence:.2f}",
+            f"clips/{reading.clip.sha256}.flac",
+            reading.clip.sha256[:8],
+            reading.stage.value,
+        ):
+            assert wanted in row, wanted
+
+
+def test_a_value_taken_back_is_marked_by_words_too(eventful: Page) -> None:
+    assert sum("gone" in (row.get("class") or "") for row in eventful.all("tr")) == 1
+    assert "Within limits taken back" in eventful.text
+
+
+def test_the_page_is_accessible(eventful: Page) -> None:
+    assert eventful.all("html") == [{"lang": "en-GB"}]
+    assert len(eventful.all("h1")) == 1
+    tables = len(eventful.all("table"))
+    assert tables == len(eventful.all("caption")) == len(eventful.all("thead")) == 6
+    assert all(header.get("scope") for header in eventful.all("th"))
+    assert all(audio.get("aria-label") for audio in eventful.all("audio"))
+    identifiers = [attributes["id"] for _, attributes in eventful.tags if "id" in attributes]
+    assert len(identifiers) == len(set(identifiers))
+    for link in eventful.all("a"):
+        assert (link["href"] or "").removeprefix("#") in identifiers
+
+
+def test_sounds_are_played_on_demand_from_beside_the_page(eventful: Page) -> None:
+    players = eventful.all("audio")
+    assert players
+    for player in players:
+        assert player["preload"] == "none"
+        assert "controls" in player
+        assert re.fullmatch(r"clips/[0-9a-f]{64}\.flac", player["src"] or "")
+
+
+def test_the_page_stands_alone(eventful: Page) -> None:
+    """It is opened from a memory stick, without a network: no script, no style sheet, no address elsewhere."""
+    assert not eventful.all("script") + eventful.all("link") + eventful.all("img")
+    text = html(record(read_lines(samples.eventful_visit().data)), {})
+    assert "http" not in text
+    assert "@import" not in text
+
+
+def test_a_sound_that_is_not_there_is_named_by_its_hash() -> None:
+    page = page_of(samples.eventful_visit(), clips=False)
+    assert page.all("audio") == []
+    assert "not kept" in page.text
+
+
+def test_what_was_said_never_becomes_markup() -> None:
+    visit = samples.Visit()
+    visit.begin()
+    visit.fail("<script>alert(1)</script> & \"quotes\" 'too'")
+    visit.pen.write(i.DeviceVanished("<b>", "x"), f.DeviceLost("<b>it</b>", "<i>"))
+    text = html(record(read_lines(visit.pen.data)), {"a": '"><script>'})
+    assert "<script" not in text
+    assert "<b>" not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp;" in text
+
+
+def test_a_plain_visit_says_that_nothing_is_to_be_judged() -> None:
+    page = page_of(samples.plain_visit())
+    assert "Nothing: all in order, nothing left out, no reading in doubt." in page.text
+    assert "Also of note" not in page.text
+
+
+def test_a_visit_ended_early() -> None:
+    text = page_of(samples.ended_early()).text
+    assert "Ended early (the technician ended it): 47 of 50 steps are open." in text
+    assert "Reached and left open: Fit to start." in text
+
+
+def test_a_visit_broken_off() -> None:
+    text = page_of(samples.broken_off()).text
+    assert "Broken off and not ended: 47 of 50 steps are open." in text
+    assert "Carried out by technician, then trainer" in text
+    assert "Taken up again by the trainer. Nothing was known of the engine any more." in text
+    assert "The device started 2 times during the visit" in text
+
+
+def test_every_kind_of_fact_that_is_listed_has_words() -> None:
+    """A fact without words would leave an empty row for the supervisor."""
+    from typing import get_args
+
+    from assistant.edge.pages import _texts
+
+    silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard)
+    told: set[type[Fact]] = set()
+    pens = [samples.eventful_visit(), samples.broken_off(), samples.ended_early()]
+    for pen in pens:
+        judged = record(read_lines(pen.data))
+        for entry in judged.entries:
+            texts = list(_texts(entry, judged))
+            assert texts, entry.fact
+            assert all(text.words.strip(" .") for text in texts), entry.fact
+            told.add(type(entry.fact))
+    assert told == set(get_args(Fact)) - set(silent)
+
+
+# --- from a session folder -----------------------------------------------------------------------------------
+
+
+def test_export_writes_a_page_beside_the_sounds(tmp_path: Path) -> None:
+    session = samples.eventful_visit().save(tmp_path / "session")
+    written = export_html(session)
+    assert written == session / "record.html"
+    page = Page(written.read_text(encoding="utf-8"))
+    assert "Some files of this session" not in page.text
+    for player in page.all("audio"):
+        assert (session / (player["src"] or "")).is_file()
+    again = written.read_bytes()
+    assert export_html(session).read_bytes() == again
+
+
+def test_files_that_are_missing_or_changed_are_named(tmp_path: Path) -> None:
+    session = samples.eventful_visit().save(tmp_path / "session")
+    first, second = sorted((session / "clips").iterdir())[:2]
+    first.unlink()
+    second.write_bytes(b"other")
+    (session / "procedures" / "equipment.yaml").write_text("changed")
+    (session / "procedures" / "oil-and-filter.yaml").unlink()
+    text = Page(export_html(session).read_text(encoding="utf-8")).text
+    assert f"The sound {first.stem[:12]} is not in the session folder." in text
+    assert f"The sound {second.stem[:12]} was changed: it does not fit its hash. It is not linked." in text
+    assert "The copy of the procedure file equipment.yaml was changed" in text
+    assert "The copy of the procedure file oil-and-filter.yaml is not in the session folder." in text
+    assert f'src="clips/{second.name}"' not in (session / "record.html").read_text(encoding="utf-8")
+
+
+def test_a_torn_last_line_is_told(tmp_path: Path) -> None:
+    pen = samples.plain_visit()
+    pen.data = pen.data[:-30]
+    text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
+    assert "The last line of the journal was never completed" in text
+    assert "Broken off and not ended" in text
+
+
+@pytest.mark.parametrize("line", [2, 5, 40])
+def test_a_damaged_journal_is_shown_as_far_as_it_holds(line: int, tmp_path: Path) -> None:
+    pen = samples.eventful_visit()
+    lines = pen.data.splitlines(keepends=True)
+    lines[line - 1] = lines[line - 1].replace(b"7", b"8", 1)
+    pen.data = b"".join(lines)
+    text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
+    assert f"journal.jsonl, line {line}: the line is damaged" in text
+    assert f"This record shows the {line - 1} lines before it and nothing after." in text
+
+
+@pytest.mark.parametrize(
+    ("content", "cause", "remedy"),
+    [
+        (None, "no journal.jsonl", "Name the folder"),
+        (b"", "no whole line", "Restore"),
+        (b"nonsense\n", "line 1: the line is damaged", "Restore"),
+    ],
+)
+def test_a_folder_that_is_no_session(content: bytes | None, cause: str, remedy: str, tmp_path: Path) -> None:
+    if content is not None:
+        (tmp_path / "journal.jsonl").write_bytes(content)
+    with pytest.raises(RecordError) as caught:
+        export_html(tmp_path)
+    assert cause in caught.value.cause
+    assert remedy in caught.value.remedy
+    assert not (tmp_path / "record.html").exists()
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="no such folder"):
+        export_html(tmp_path / "nowhere")
+
+
+def test_a_name_in_the_journal_reaches_no_file_outside_the_session(tmp_path: Path) -> None:
+    """A journal from elsewhere must not make the export read other files."""
+    pen = samples.Pen()
+    outside = i.ProcedureCopy("../../secret.yaml", "0" * 64)
+    order = i.Order("a", "b", "technician", ("t",), (outside,), False)
+    pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, "Work", 1))
+    (tmp_path / "secret.yaml").write_text("x")
+    session = pen.save(tmp_path / "session")
+    text = Page(export_html(session).read_text(encoding="utf-8")).text
+    assert "secret.yaml is not in the session folder" in text
+    assert "Demonstration data" not in text

@@ -1,0 +1,237 @@
+"""The record of a session: what stands, what became of it, and what a supervisor must look at."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+import samples
+
+from assistant.errors import RecordError
+from assistant.review import ConcernKind, Entry, Fate, Outcome, Record, record
+from assistant.session import facts as f
+from assistant.session import inputs as i
+from assistant.session.journal import Journal, read_lines
+from assistant.session.visit import fold
+
+
+@pytest.fixture(scope="module")
+def eventful() -> Record:
+    return record(read_lines(samples.eventful_visit().data))
+
+
+def concerns(judged: Record) -> list[tuple[ConcernKind, str]]:
+    return [(one.kind, "" if one.entry is None else one.entry.title) for one in judged.concerns]
+
+
+def readings(judged: Record, name: str) -> list[Entry]:
+    return [
+        entry
+        for entry in judged.of(f.ReadingRecorded)
+        if isinstance(entry.fact, f.ReadingRecorded) and entry.fact.name == name
+    ]
+
+
+def test_a_visit_without_events_has_nothing_to_judge() -> None:
+    judged = record(read_lines(samples.plain_visit().data))
+    assert judged.concerns == ()
+    assert judged.header.complete
+    assert judged.counts.done == judged.counts.steps == len(judged.steps)
+    assert judged.counts.left_open == 0
+    assert {step.outcome for step in judged.steps} == {Outcome.DONE}
+    assert all(entry.fate is Fate.STANDS for entry in judged.entries)
+
+
+def test_the_header_is_who_what_and_when(eventful: Record) -> None:
+    header = eventful.header
+    assert (header.asset, header.model, header.technicians) == ("marram-auxiliary", "twin-9", ("technician",))
+    assert header.title == "Oil and filter"
+    assert header.demo
+    assert header.started.startswith("2025-05-13T07:41:08")
+    assert header.ended == eventful.entries[-1].at.wall
+    assert header.duration == eventful.entries[-1].elapsed > 0
+    assert [copy.name for copy in header.copies] == ["equipment.yaml", "oil-and-filter.yaml"]
+
+
+def test_what_a_supervisor_must_look_at_comes_the_gravest_first(eventful: Record) -> None:
+    kinds = ConcernKind
+    assert concerns(eventful) == [
+        (kinds.FINDING, "Cold look"),
+        (kinds.FINDING, "Close up and count"),
+        (kinds.FINDING, "Hand over"),
+        (kinds.OUT_OF_LIMITS, "Coolant temperature"),
+        (kinds.IN_DOUBT, "Oil in"),
+        (kinds.WARNING_CUT_OFF, "Warm run"),
+        (kinds.SKIPPED, "Sample"),
+        (kinds.MEASURED_AGAIN, "Oil temperature"),
+        (kinds.MEASURED_AGAIN, "Drain plug"),
+        (kinds.CORRECTED, "Run hours"),
+        (kinds.TAKEN_BACK, "Proof at the start switches"),
+        (kinds.TAKEN_BACK, "Oil in"),
+        (kinds.QUESTIONED, "Oil out"),
+        (kinds.BADLY_HEARD, "Look and smell"),
+        (kinds.STATE_FORGOTTEN, "Fill"),
+        (kinds.DEVICE_LOST, "Leaks"),
+    ]
+    grave = [one.kind for one in eventful.concerns if one.grave]
+    assert grave == [kind for kind, _ in concerns(eventful)][: len(grave)]
+    assert kinds.SKIPPED in grave
+    assert kinds.MEASURED_AGAIN not in grave
+
+
+def test_a_reading_measured_again_stays_beside_the_later_one(eventful: Record) -> None:
+    first, second = readings(eventful, "plug torque")
+    assert (first.fate, first.later) == (Fate.REPEATED, second.line)
+    assert second.fate is Fate.STANDS
+    assert isinstance(second.fact, f.ReadingRecorded)
+    assert second.fact.stage is f.ReadingStage.AS_LEFT
+
+
+def test_a_reading_taken_back_stays_marked(eventful: Record) -> None:
+    first, second = readings(eventful, "oil in")
+    assert first.fate is Fate.TAKEN_BACK
+    assert second.fate is Fate.STANDS
+    assert first.later is not None
+    assert first.line < first.later < second.line
+
+
+def test_a_refused_read_back_keeps_the_sound_of_what_was_heard(eventful: Record) -> None:
+    (refused,) = eventful.of(f.ReadBackRefused)
+    (hours,) = readings(eventful, "run hours")
+    assert refused.clip is not None
+    assert hours.clip is not None
+    assert refused.clip != hours.clip
+    assert [type(trouble) for trouble in hours.troubles] == [f.ReadBackRefused]
+
+
+def test_troubles_belong_to_their_own_question_only(eventful: Record) -> None:
+    (coolant,) = readings(eventful, "coolant temperature")
+    assert [type(trouble) for trouble in coolant.troubles] == [f.HearingFailed]
+    (pressure,) = readings(eventful, "oil pressure")
+    assert pressure.troubles == ()
+
+
+def test_a_finding_is_settled_when_the_same_check_is_in_order(eventful: Record) -> None:
+    settled = {entry.title: entry.settled is not None for entry in eventful.of(f.FindingRecorded)}
+    assert settled == {
+        "Cold look": False,
+        "Coolant temperature": False,
+        "Close up and count": True,
+        "Hand over": False,
+    }
+
+
+def test_a_hold_point_that_was_opened_again_counts_once(eventful: Record) -> None:
+    proofs = [entry for entry in eventful.of(f.HoldPointPassed) if entry.title == "Proof at the start switches"]
+    assert [entry.fate for entry in proofs] == [Fate.TAKEN_BACK, Fate.STANDS]
+    assert eventful.counts.hold_points == 4
+
+
+def test_the_numbers(eventful: Record) -> None:
+    counts = eventful.counts
+    assert (counts.done, counts.skipped, counts.left_open) == (49, 1, 0)
+    assert (counts.readings, counts.out_of_limits, counts.in_doubt) == (9, 1, 1)
+    assert (counts.findings, counts.answers_not_good) == (4, 3)
+    assert (counts.not_understood, counts.silences, counts.read_backs_refused) == (3, 1, 1)
+    assert (counts.requests_refused, counts.late, counts.prompts_cut_off, counts.taken_back) == (2, 1, 1, 2)
+    assert counts.utterances == 75
+    assert counts.clips == len(eventful.clips()) == len({clip.sha256 for clip in eventful.clips()})
+
+
+def test_every_sound_that_an_input_cites_is_in_the_record(eventful: Record) -> None:
+    """The sound of a spoken `next` or of a confirmation stands in no fact; it goes with what came of it."""
+    journal = read_lines(samples.eventful_visit().data)
+    inputs = [entry.envelope.input for entry in journal.entries]
+    cited = {heard.clip.sha256 for heard in inputs if isinstance(heard, i.Heard) and heard.clip}
+    assert len(cited) > 70
+    assert cited == {clip.sha256 for clip in eventful.clips()}
+    (hours,) = readings(eventful, "run hours")
+    assert hours.clip is not None
+    assert hours.spoken is not None
+    assert hours.clip != hours.spoken
+
+
+def test_entries_are_in_time_order_and_say_where_they_stand(eventful: Record) -> None:
+    assert [entry.line for entry in eventful.entries] == sorted(entry.line for entry in eventful.entries)
+    assert {entry.part for entry in eventful.entries} == {"", "before", "steps", "after"}
+    for entry in eventful.of(f.ReadingRecorded, f.AnswerRecorded, f.HoldPointPassed, f.StepDone):
+        assert entry.title
+        assert entry.part
+
+
+def test_prompts_are_listed_only_when_cut_off() -> None:
+    pen = samples.Visit().pen
+    whole, cut = i.Said("StepText", "Drain it.", True), i.Said("StepText", "Drain it.", False)
+    for said in (whole, cut):
+        pen.write(i.PromptPlayed(1, (said,)), f.WorkTakenUp(samples.order(), "Oil", 1), f.Spoken((said,)))
+    judged = record(read_lines(pen.data))
+    assert [entry.fact for entry in judged.of(f.Spoken)] == [f.Spoken((cut,))]
+    assert ConcernKind.WARNING_CUT_OFF not in [one.kind for one in judged.concerns]
+
+
+def test_a_visit_ended_early_says_what_is_open() -> None:
+    judged = record(read_lines(samples.ended_early().data))
+    assert not judged.header.complete
+    assert judged.header.ending == "the technician ended it"
+    assert judged.counts.left_open == judged.counts.steps - judged.counts.done
+    assert concerns(judged) == [(ConcernKind.ENDED_EARLY, "Fit to start"), (ConcernKind.FINDING, "Fit to start")]
+    assert [step.title for step in judged.steps if step.outcome is Outcome.OPEN] == ["Fit to start"]
+
+
+def test_a_visit_broken_off_crosses_a_boot() -> None:
+    """The monotonic clock begins anew at a boot: the elapsed time must not run backwards."""
+    judged = record(read_lines(samples.broken_off().data))
+    assert judged.header.technicians == ("technician", "trainer")
+    assert judged.header.boots == 2
+    assert judged.header.ending is None
+    elapsed = [entry.elapsed for entry in judged.entries]
+    assert elapsed == sorted(elapsed)
+    assert judged.header.duration > 1800
+    assert concerns(judged) == [(ConcernKind.BROKEN_OFF, ""), (ConcernKind.STATE_FORGOTTEN, "Run hours")]
+
+
+def test_a_torn_last_line_and_damage_are_told() -> None:
+    data = samples.plain_visit().data
+    judged = record(read_lines(data[:-20]))
+    assert judged.chain.torn > 0
+    assert (ConcernKind.TORN, "") in concerns(judged)
+    whole = record(read_lines(data))
+    assert whole.chain.lines == judged.chain.lines + 1
+    assert (whole.chain.torn, whole.chain.damage) == (0, "")
+    damaged = record(read_lines(data), "line 7: damaged")
+    assert concerns(damaged)[0] == (ConcernKind.DAMAGED, "")
+
+
+def test_nothing_is_left_of_a_reading_taken_back_but_its_mark() -> None:
+    """A value that was out of limits and in doubt raises no concern once it is taken back."""
+    visit = samples.Visit()
+    visit.begin()
+    visit.until("run-hours")
+    visit.read("1250 h", "1250 hours")
+    visit.until("oil-pressure")
+    visit.read("120 kPa", "one hundred and twenty", 0.4, doubt="heard with confidence 0.40")
+    withdrawn = f.ReadingWithdrawn(visit.place("oil-pressure"), "oil pressure", samples.quantity("120 kPa"))
+    visit.pen.write(i.ButtonPressed(visit.pen.exchange), withdrawn, *visit.reopen("oil-pressure", "a correction"))
+    visit.read("320 kPa", "three hundred and twenty")
+    judged = record(read_lines(visit.pen.data))
+    kinds = [one.kind for one in judged.concerns]
+    assert ConcernKind.OUT_OF_LIMITS not in kinds
+    assert ConcernKind.IN_DOUBT not in kinds
+    assert ConcernKind.TAKEN_BACK in kinds
+    assert judged.counts.readings == 2
+
+
+def test_no_work_no_record() -> None:
+    with pytest.raises(RecordError, match="enginebay work"):
+        record(Journal((), "0" * 64, b""))
+
+
+@pytest.mark.parametrize("name", ["plain_visit", "eventful_visit", "ended_early", "broken_off"])
+def test_the_samples_are_sessions_that_fold(name: str) -> None:
+    journal = read_lines(getattr(samples, name)().data)
+    visit = fold(journal.facts())
+    assert visit.order == samples.order()
+    judged = record(journal)
+    left = {step.place for step in judged.steps if step.outcome is not Outcome.OPEN}
+    assert left == set(visit.outcomes)
+    assert replace(judged, entries=()) != judged
