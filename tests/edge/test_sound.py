@@ -38,6 +38,7 @@ class Stream:
         self.settings = settings
         self.latency = 0.0
         self.running = False
+        self.thread = threading.current_thread()
         world.streams.append(self)
 
     def start(self) -> None:
@@ -60,7 +61,13 @@ class OutputStream(Stream):
 
     def start(self) -> None:
         super().start()
-        threading.Thread(target=self._ask, daemon=True).start()
+        self.thread = threading.Thread(target=self._ask, daemon=True)
+        self.thread.start()
+
+    def end(self) -> None:
+        super().end()
+        if threading.current_thread() is not self.thread:
+            self.thread.join()  # as PortAudio does: afterwards no callback comes
 
     def _ask(self) -> None:
         size = self.settings["blocksize"]
@@ -71,8 +78,9 @@ class OutputStream(Stream):
             out = np.ones((size, 1), np.float32)
             self.settings["callback"](out, size, None, None)
             self.world.heard.append(out[:, 0].copy())
-            if self.world.at_block is not None:
-                self.world.at_block(len(self.world.heard))
+            if self.world.at_block is not None and out.any():
+                self.world.sounded += 1
+                self.world.at_block(self.world.sounded)
             time.sleep(0.0002)
 
 
@@ -98,6 +106,7 @@ class World:
         self.streams: list[Stream] = []
         self.heard: list[NDArray[np.float32]] = []
         self.stalled = False
+        self.sounded = 0  # blocks that were not silence
         self.at_block: Callable[[int], None] | None = None
 
     def sounding(self) -> NDArray[np.float32]:
@@ -129,8 +138,8 @@ class World:
 def world(monkeypatch: pytest.MonkeyPatch) -> Iterator[World]:
     world = World()
     monkeypatch.setitem(sys.modules, "sounddevice", world.module())
-    monkeypatch.setattr(microphone, "STALL_SECONDS", 0.2)
-    monkeypatch.setattr(player, "STALL_SECONDS", 0.2)
+    monkeypatch.setattr(microphone, "STALL_SECONDS", 1.0)
+    monkeypatch.setattr(player, "STALL_SECONDS", 1.0)
     yield world
     for stream in world.streams:
         stream.end()
