@@ -34,6 +34,8 @@ _NEED_DIGIT, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED
 _COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION})
 _ENDS = _COMPLETE | {_WORD, _TENS_WORD, _STOPPED, _LETTER}
 
+# How rare a way of writing is. Without these the subtraction of the model's bias would favour ways that nobody uses.
+_LATE_CAPITAL, _COMMA, _STOPS = log(0.02), log(0.3), {".": 0.0, "!": log(0.1), "?": log(0.2)}
 _ROW = log(0.6)
 """`230` for `two thirty` or for `two three zero` is a rarer way of writing than `two hundred and thirty` is."""
 
@@ -225,20 +227,21 @@ class WrittenGraph:
     def _expand(self, node: int, mode: str) -> Iterator[Written]:
         if mode in (_BEGIN, _AFTER_GAP, _AFTER_HYPHEN):
             prefix = "" if mode == _AFTER_HYPHEN else GAP
-            yield from self._words(node, prefix)
-            yield from self._phrases(node, prefix, symbols=mode != _AFTER_HYPHEN)
+            capital = 0.0 if mode == _BEGIN else _LATE_CAPITAL
+            yield from self._words(node, prefix, capital)
+            yield from self._phrases(node, prefix, capital, symbols=mode != _AFTER_HYPHEN)
             yield from self._number(node, prefix)
             return
         if mode == _STOPPED:
-            yield Written("", self._state(node, _AFTER_GAP))
+            yield Written("", self._state(node, _BEGIN))
             return
         if mode in (_WORD, _TENS_WORD):
             if mode == _TENS_WORD or node >= self.graph.nodes:  # twenty-five; inside a grammar's stand-by
                 yield Written("-", self._state(node, _AFTER_HYPHEN))
             yield Written("", self._state(node, _AFTER_GAP))
-            yield Written(",", self._state(node, _AFTER_GAP))
-            for stop in ".!?":
-                yield Written(stop, self._state(node, _STOPPED))
+            yield Written(",", self._state(node, _AFTER_GAP), weight=_COMMA)
+            for stop, weight in _STOPS.items():
+                yield Written(stop, self._state(node, _STOPPED), weight=weight)
             return
         if mode == _LETTER:
             yield Written("", self._state(node, _WORD))
@@ -248,10 +251,10 @@ class WrittenGraph:
             return
         if mode in _COMPLETE:
             yield Written("", self._state(node, _WORD))
-            yield from self._phrases(node, "", symbols=True, spellings=False)
+            yield from self._phrases(node, "", 0.0, symbols=True, spellings=False)
         yield from self._digits(node, mode)
 
-    def _words(self, node: int, prefix: str) -> Iterator[Written]:
+    def _words(self, node: int, prefix: str, capital: float) -> Iterator[Written]:
         for unit in self._following(node):
             if unit.text.startswith("\0"):
                 yield Written(prefix + unit.text[1:], self._state(unit.end, _WORD), unit.added, unit.weight)
@@ -264,24 +267,27 @@ class WrittenGraph:
                 mode = _LETTER if single and text.isupper() else _WORD
                 if unit.text.lower() in TENS:
                     mode = _TENS_WORD
-                yield Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight)
+                rare = capital if text != unit.text and not single else 0.0
+                yield Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight + rare)
 
-    def _phrases(self, node: int, prefix: str, *, symbols: bool, spellings: bool = True) -> Iterator[Written]:
+    def _phrases(
+        self, node: int, prefix: str, capital: float, *, symbols: bool, spellings: bool = True
+    ) -> Iterator[Written]:
         waiting: list[tuple[int, tuple[str, ...], Saying, float]] = [(node, (), EMPTY, 0.0)]
         while waiting:
             at, phrase, said, weight = waiting.pop()
             for unit in self._following(at):
                 longer = (*phrase, unit.text.lower())
                 saying, total = added(said, unit.added), weight + unit.weight
-                texts: set[str] = set()
+                texts: dict[str, float] = {}
                 if spellings:
                     for form in self.forms.words.get(longer, ()):
-                        texts |= {form, _capital(form)}
+                        texts |= {_capital(form): capital, form: 0.0}
                 if symbols:
-                    texts |= set(self.forms.symbols.get(longer, ()))
-                for text in sorted(texts):
+                    texts |= dict.fromkeys(self.forms.symbols.get(longer, ()), 0.0)
+                for text, rare in texts.items():
                     written = prefix + text.replace(" ", GAP)
-                    yield Written(written, self._state(unit.end, _WORD), saying, total)
+                    yield Written(written, self._state(unit.end, _WORD), saying, total + rare)
                 if longer in self._prefixes:
                     waiting.append((unit.end, longer, saying, total))
 

@@ -29,11 +29,16 @@ from assistant.grammar.jsgf import (
 )
 
 _MOST_NODES = 1_000_000
+_EVEN = log(0.5)
 
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """One step. word: None says nothing; weight: natural logarithm; offer: index of the offer that begins here."""
+    """One step.
+
+    word: None says nothing; weight: natural logarithm of its probability among its alternatives (even where the grammar
+    has no weights, and even between saying an optional part and leaving it out); offer: index of the offer that begins.
+    """
 
     start: int
     end: int
@@ -182,28 +187,27 @@ class _Builder:
                     self.expand(grammar, part, start, following, opened)
                     start = following
             case Alternatives(choices):
-                # Weights count against an even choice, so that a grammar without weights has no opinion.
                 total = sum(weight for weight, _ in choices)
                 for weight, choice in choices:
                     if weight <= 0:
                         continue
                     entry = self.node(grammar.file)
-                    self.arc(start, entry, log(weight * len(choices) / total))
+                    self.arc(start, entry, log(weight / total))
                     self.expand(grammar, choice, entry, end, opened)
             case Repeat(part, least, once):
                 if once:
                     entry = self.node(grammar.file)
-                    self.arc(start, entry)
-                    self.arc(start, end)
+                    self.arc(start, entry, _EVEN)
+                    self.arc(start, end, _EVEN)
                     self.expand(grammar, part, entry, end, opened)
                     return
                 first, last = self.node(grammar.file), self.node(grammar.file)
-                self.arc(start, first)
+                self.arc(start, first, 0.0 if least else _EVEN)
                 if not least:
-                    self.arc(start, end)
+                    self.arc(start, end, _EVEN)
                 self.expand(grammar, part, first, last, opened)
-                self.arc(last, first)
-                self.arc(last, end)
+                self.arc(last, first, _EVEN)
+                self.arc(last, end, _EVEN)
             case Reference():
                 other, rule = grammar.find(expansion)
                 key = (other.name, rule.name)

@@ -14,6 +14,7 @@ import heapq
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import exp
 from typing import Protocol
 
 import numpy as np
@@ -28,6 +29,7 @@ Float32 = NDArray[np.float32]
 Int64 = NDArray[np.int64]
 
 BIAS_WEIGHT = 0.6
+GRAMMAR_WEIGHT = 0.6
 BEAM = 8
 MOST_WAYS = 64
 """How many sentences one written text may stand for; `230` has about a dozen."""
@@ -369,7 +371,7 @@ class _Complete:
 
     @property
     def score(self) -> float:
-        return self.raw - BIAS_WEIGHT * self.bias + self.weight
+        return self.raw - BIAS_WEIGHT * self.bias + GRAMMAR_WEIGHT * self.weight
 
 
 @dataclass(slots=True)
@@ -432,8 +434,7 @@ def decode(scores: NextPieceScores, graph: PieceGraph, bias: Bias, beam: int = B
             totals.append(
                 raw
                 - BIAS_WEIGHT * (own[:-1] + np.float32(hypothesis.bias))
-                + merged.piece_weights
-                + np.float32(hypothesis.weight)
+                + GRAMMAR_WEIGHT * (merged.piece_weights + np.float32(hypothesis.weight))
             )
             raws.append(raw)
             if merged.final is not None and hypothesis.pieces:
@@ -494,13 +495,14 @@ class _Way:
 
 
 def _score(ways: Sequence[_Way]) -> float:
-    """The score of what these ways share.
+    """The score of what these ways share: the sum over the written forms, less the bias of those that were written.
 
-    Both parts are summed over the written forms before one is taken from the other, else a form that nobody writes
-    would win by its tiny bias.
+    Each form counts by its part of the sum, else a form that nobody writes would win by its tiny bias.
     """
-    raw = _logsumexp([way.form.raw + way.form.weight + way.share for way in ways])
-    return raw - BIAS_WEIGHT * _logsumexp([way.form.bias + way.share for way in ways])
+    raws = [way.form.raw + GRAMMAR_WEIGHT * way.form.weight + way.share for way in ways]
+    total = _logsumexp(raws)
+    bias = sum(exp(raw - total) * way.form.bias for raw, way in zip(raws, ways, strict=True))
+    return total - BIAS_WEIGHT * bias
 
 
 def _hearing(complete: list[_Complete], free: _Free, graph: PieceGraph, seconds: float) -> Hearing:
