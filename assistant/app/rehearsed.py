@@ -1,0 +1,265 @@
+"""A rehearsed world: simulated time, a synthetic technician, engine noise, and the assistant's real voice and ears.
+
+The technician is told only what was played; the assistant hears only sound. What computing takes is added to the
+simulated time, so that the answer times are those of this machine.
+"""
+
+from __future__ import annotations
+
+import random
+import time
+from collections import deque
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from assistant.app.attendance import Attendance
+from assistant.app.watching import Utterance, Watcher
+from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.messages import Message
+from assistant.edge import cues
+from assistant.edge.clock import HandClock
+from assistant.edge.ear import RATE, Caught, Ear, Samples
+from assistant.edge.language import Language
+from assistant.edge.sounds import flac
+from assistant.edge.store import SessionFolder
+from assistant.edge.voices import Voice
+from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
+from assistant.hearing.judgement import Verdict
+from assistant.rehearsal.noise import engine_noise, mix
+from assistant.rehearsal.technician import Speaks, Technician, Types, Waits
+from assistant.rehearsal.throat import speak
+from assistant.session import facts as f
+from assistant.session.inputs import (
+    ButtonPressed,
+    Clip,
+    Heard,
+    Input,
+    PromptPlayed,
+    Said,
+    Silence,
+    Source,
+    TimerRanOut,
+    WorkOrdered,
+)
+from assistant.session.inputs import Verdict as Taken
+
+LEAD, TAIL = 0.7, 1.6  # seconds of noise before and after an utterance
+NO_ANSWER = 5.0  # seconds after which the technician says it once more
+ENOUGH = 1500  # inputs after which a visit has gone astray
+NOISE_SECONDS = 40.0
+
+
+@dataclass(slots=True)
+class Tally:
+    """What an observer counts, who knows what was really said and measured."""
+
+    utterances: int = 0
+    accepted_right: int = 0
+    accepted_wrong: int = 0
+    asked_again: int = 0
+    ignored: int = 0
+    answer_seconds: list[float] = field(default_factory=list)
+    true_values: list[tuple[f.ReadingRecorded, str]] = field(default_factory=list)
+
+
+class RehearsedWorld:
+    """Carries the effects of one visit out until it ends. muted: number of an utterance that is replaced by silence."""
+
+    def __init__(
+        self,
+        attendance: Attendance,
+        folder: SessionFolder,
+        clock: HandClock,
+        ear: Ear,
+        voice: Voice,
+        language: Language,
+        technician: Technician,
+        throat: str,
+        noise_db: float,
+        seed: int,
+        watcher: Watcher,
+        muted: int | None = None,
+    ) -> None:
+        self.tally = Tally()
+        self._attendance = attendance
+        self._folder = folder
+        self._clock = clock
+        self._ear = ear
+        self._voice = voice
+        self._language = language
+        self._technician = technician
+        self._throat = throat
+        self._noise_db = noise_db
+        self._watcher = watcher
+        self._muted = muted
+        self._noise = engine_noise(NOISE_SECONDS, seed)
+        self._random = random.Random(seed + 1)
+        self._timers: list[tuple[float, StartTimer]] = []
+        self._listening: Listen | None = None
+        self._effects: deque[Effect] = deque()
+        self._speech_ended: float | None = None
+        self._finished = False
+
+    def run(self, order: WorkOrdered) -> None:
+        """The whole visit."""
+        self._take(order)
+        for _ in range(ENOUGH):
+            while self._effects:
+                self._carry_out(self._effects.popleft())
+            if self._finished:
+                return
+            self._something_happens()
+        self._watcher.note(self._clock.seconds, f"given up after {ENOUGH} inputs")
+
+    # --- the assistant's side ---------------------------------------------------------------------------------------
+
+    def _take(self, given: Input) -> None:
+        begun = time.perf_counter()
+        decision = self._attendance.take(given)
+        self._clock.move(time.perf_counter() - begun)
+        for fact in decision.facts:
+            if isinstance(fact, f.ReadingRecorded):
+                self.tally.true_values.append((fact, str(self._technician.truth(fact.place.step))))
+        self._effects.extend(decision.effects)
+        if decision.effects and not isinstance(given, PromptPlayed):
+            self._listening = None
+            self._ear.close()
+
+    def _carry_out(self, effect: Effect) -> None:
+        match effect:
+            case Cue(sound):
+                self._clock.move(len(cues.cue_sound(cues.Cue(sound.value), RATE)) / RATE)
+            case Say():
+                self._say(effect)
+            case Listen():
+                self._clock.move(len(cues.cue_sound(cues.Cue.LISTENING, RATE)) / RATE)
+                self._listening = effect
+                self._ear.open(effect)
+            case StartTimer(_, _, seconds):
+                self._timers.append((self._clock.seconds + seconds, effect))
+            case Finish():
+                self._finished = True
+
+    def _say(self, effect: Say) -> None:
+        said: list[Said] = []
+        for message in effect.messages:
+            begun = time.perf_counter()
+            seconds = self._voice.render(self._language.wording.aloud(message)).seconds
+            self._clock.move(time.perf_counter() - begun)
+            if self._speech_ended is not None:
+                self.tally.answer_seconds.append(self._clock.seconds - self._speech_ended)
+                self._speech_ended = None
+            cut = self._technician.cuts_off(message)
+            self._play(message, seconds * (0.5 if cut else 1.0), not cut, said)
+            if cut:
+                self._watcher.note(self._clock.seconds, "technician presses the button")
+                break
+        self._take(PromptPlayed(effect.exchange, tuple(said)))
+
+    def _play(self, message: Message, seconds: float, whole: bool, said: list[Said]) -> None:
+        text = self._language.wording.text(message)
+        self._watcher.said(self._clock.seconds, text, whole)
+        self._clock.move(seconds)
+        self._technician.hear(message, whole)
+        said.append(Said(type(message).__name__, text, whole))
+
+    # --- the technician's side --------------------------------------------------------------------------------------
+
+    def _something_happens(self) -> None:
+        """The technician acts, or a timer runs out, or patience does: whichever comes first."""
+        act = self._technician.act()
+        while not self._effects:
+            due = min((entry for entry in self._timers), key=lambda entry: entry[0], default=None)
+            wait = None if isinstance(act, Waits) else self._clock.seconds + act.after
+            patience = self._patience()
+            soonest = min(moment for moment in (wait, due and due[0], patience, float("inf")) if moment is not None)
+            if soonest == float("inf"):
+                raise RuntimeError("nobody does anything any more")
+            self._clock.move(soonest - self._clock.seconds)
+            if due is not None and soonest == due[0]:
+                self._timers.remove(due)
+                self._take(TimerRanOut(due[1].timer, due[1].run))
+            elif wait is not None and soonest == wait:
+                act = self._acts(act)
+            elif self._listening is not None:
+                listening, self._listening = self._listening, None
+                self._take(Silence(listening.exchange, listening.patience or 0.0))
+
+    def _patience(self) -> float | None:
+        if self._listening is None or self._listening.patience is None:
+            return None
+        return self._clock.seconds + self._listening.patience
+
+    def _acts(self, act: Speaks | Types | Waits) -> Speaks | Types | Waits:
+        """Does it; returns what is to be done when nothing follows."""
+        listening = self._listening
+        if listening is None:
+            return Waits()
+        match act:
+            case Types(text):
+                self._watcher.note(self._clock.seconds, f"technician types: {text}")
+                hypotheses = self._language.typed(self._language.graph(listening.expectation), text)
+                if hypotheses:
+                    self._take(Heard(listening.exchange, Taken.ACCEPTED, hypotheses, Source.TYPED, None))
+                else:
+                    self._take(ButtonPressed(listening.exchange))
+                return Waits()
+            case Speaks(text):
+                if self._speaks(listening, text):
+                    return Waits()
+                again = self._technician.unanswered()
+                return Speaks(again.text, NO_ANSWER) if isinstance(again, Speaks) else again
+        return Waits()
+
+    def _speaks(self, listening: Listen, text: str) -> bool:
+        """Says it into the noise; True when the assistant took it up."""
+        self.tally.utterances += 1
+        voice = speak(text, self._throat)
+        if self._muted == self.tally.utterances:
+            voice = np.zeros_like(voice)
+        silence = (np.zeros(round(LEAD * RATE), np.float32), np.zeros(round(TAIL * RATE), np.float32))
+        speech = np.concatenate([silence[0], voice, silence[1]])
+        start = self._random.randrange(max(1, len(self._noise) - len(speech)))
+        sound = self._with_noise(speech, self._noise[start : start + len(speech)])
+        begun = self._clock.seconds - LEAD
+        ended = begun + (len(silence[0]) + _last_voice(voice)) / RATE
+        for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
+            caught = self._ear.feed(sound[at : at + BLOCK_SAMPLES])
+            if caught is not None:
+                self._clock.move(begun + at / RATE + BLOCK_SECONDS + caught.compute - self._clock.seconds)
+                if self._taken(listening, text, caught, ended):
+                    return True
+        self._clock.move(begun + len(sound) / RATE - self._clock.seconds)
+        return False
+
+    def _with_noise(self, speech: Samples, noise: Samples) -> Samples:
+        if not np.any(speech):
+            return 0.05 * noise  # a muted technician beside a running engine
+        return mix(speech, noise, self._noise_db)
+
+    def _taken(self, listening: Listen, text: str, caught: Caught, ended: float) -> bool:
+        self._watcher.heard(self._clock.seconds, Utterance("technician", text), caught)
+        if caught.verdict is Verdict.IGNORE:
+            self.tally.ignored += 1
+            return False
+        meant = self._language.typed(self._language.graph(listening.expectation), text)
+        if caught.verdict is Verdict.ASK_AGAIN:
+            self.tally.asked_again += 1
+        elif meant and caught.hypotheses[0].meaning == meant[0].meaning:
+            self.tally.accepted_right += 1
+        else:
+            self.tally.accepted_wrong += 1
+        clip: Clip = self._folder.keep(flac(caught.samples), caught.seconds)
+        verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
+        self._speech_ended = ended
+        self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip))
+        return True
+
+
+def _last_voice(voice: Samples) -> int:
+    """The sample after the last that is within 35 dB of the loudest: synthesisers pad with silence."""
+    if not len(voice):
+        return 0
+    loud = np.flatnonzero(np.abs(voice) > np.abs(voice).max() * 10 ** (-35 / 20))
+    return int(loud[-1]) + 1 if len(loud) else len(voice)

