@@ -3,39 +3,27 @@
 from __future__ import annotations
 
 import random
-import statistics
 import time
-from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.app.attendance import Attendance
-from assistant.app.rehearsed import RehearsedWorld, Tally
+from assistant.app.rehearsed import RehearsedWorld
+from assistant.app.visits import Senses, report
 from assistant.app.watching import Watcher
 from assistant.edge import places
 from assistant.edge.clock import HandClock
 from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.hear import open_recogniser
-from assistant.edge.language import Language, english
+from assistant.edge.language import english
 from assistant.edge.library import order_work
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Voice, open_voice
-from assistant.hearing.decoding import Recogniser
+from assistant.edge.voices import open_voice
 from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.throat import VOICES
 from assistant.session.inputs import WorkOrdered
-from assistant.session.visit import Outcome
 
 ASSET, PROCEDURE = "marram-auxiliary", "oil-and-filter"
 BEGINS = "2026-03-02T08:00:00+00:00"  # a rehearsed visit has a date of its own
-
-
-@dataclass(frozen=True, slots=True)
-class Senses:
-    """What a visit needs of the machine; made once, used for many visits."""
-
-    language: Language
-    recogniser: Recogniser
-    voice: Voice
 
 
 def senses(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> Senses:
@@ -68,36 +56,4 @@ def rehearse(
     )
     world.run(WorkOrdered(ordered.order))
     folder.close()
-    return report(attendance, folder.folder, world.tally, time.perf_counter() - begun)
-
-
-def report(attendance: Attendance, folder: Path, tally: Tally, seconds: float) -> dict[str, object]:
-    """What the `--json` line says."""
-    visit = attendance.visit
-    kept = {id(reading) for reading in visit.readings}
-    answers = sorted(tally.answer_seconds)
-    return {
-        "session": str(folder),
-        "finished": visit.ended is not None and visit.ended.complete,
-        "steps_done": sum(outcome is Outcome.DONE for outcome in visit.outcomes.values()),
-        "readings": [
-            {
-                "name": fact.name,
-                "unit": fact.quantity.unit,
-                "true": true.split(" ")[0],
-                "recorded": str(fact.quantity).split(" ")[0],
-                "doubt": fact.doubt,
-            }
-            for fact, true in tally.true_values
-            if id(fact) in kept
-        ],
-        "utterances": tally.utterances,
-        "accepted_right": tally.accepted_right,
-        "accepted_wrong": tally.accepted_wrong,
-        "asked_again": tally.asked_again,
-        "answer_seconds": {
-            "median": round(statistics.median(answers), 3) if answers else None,
-            "p95": round(answers[min(len(answers) - 1, int(0.95 * len(answers)))], 3) if answers else None,
-        },
-        "real_seconds": round(seconds, 1),
-    }
+    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)

@@ -9,11 +9,11 @@ from __future__ import annotations
 import random
 import time
 from collections import deque
-from dataclasses import dataclass, field
 
 import numpy as np
 
 from assistant.app.attendance import Attendance
+from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.messages import Message
@@ -48,19 +48,6 @@ LEAD, TAIL = 0.7, 1.6  # seconds of noise before and after an utterance
 NO_ANSWER = 5.0  # seconds after which the technician says it once more
 ENOUGH = 1500  # inputs after which a visit has gone astray
 NOISE_SECONDS = 40.0
-
-
-@dataclass(slots=True)
-class Tally:
-    """What an observer counts, who knows what was really said and measured."""
-
-    utterances: int = 0
-    accepted_right: int = 0
-    accepted_wrong: int = 0
-    asked_again: int = 0
-    ignored: int = 0
-    answer_seconds: list[float] = field(default_factory=list)
-    true_values: list[tuple[f.ReadingRecorded, str]] = field(default_factory=list)
 
 
 class RehearsedWorld:
@@ -120,7 +107,8 @@ class RehearsedWorld:
         self._clock.move(time.perf_counter() - begun)
         for fact in decision.facts:
             if isinstance(fact, f.ReadingRecorded):
-                self.tally.true_values.append((fact, str(self._technician.truth(fact.place.step))))
+                truth = self._technician.truth(fact.place.step)
+                self.tally.true_values.append((fact, None if truth is None else float(truth.value)))
         self._effects.extend(decision.effects)
         if decision.effects and not isinstance(given, PromptPlayed):
             self._listening = None

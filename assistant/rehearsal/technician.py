@@ -1,7 +1,7 @@
 """A synthetic technician: works through a procedure by what the assistant really said to it, with mistakes from a seed.
 
 Knows the printed card (a procedure's phrases and answers, which people learn), its own hands, and hidden true values.
-Acts only on messages that were played to it, whole or cut off. Never sees the assistant's state, and no time but its own.
+Acts only on messages that were played to it, whole or cut off. Never sees the assistant's state.
 """
 
 from __future__ import annotations

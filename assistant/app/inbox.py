@@ -1,0 +1,66 @@
+"""The inbox: the one way in which the world's threads reach the thread that owns the core.
+
+Sound is bounded: when the core is busy for long, blocks are dropped and counted. A button, a typed line, a timer or a
+fault is never dropped.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from assistant.edge.ear import Samples
+
+_Event = TypeVar("_Event")
+MOST_BLOCKS = 320  # ten seconds of sound
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A block of sound, float32 [512] at 16 kHz."""
+
+    samples: Samples
+
+
+class Inbox(Generic[_Event]):
+    """Events in the order in which they came. `post` may come from any thread, `next` from one."""
+
+    def __init__(self, most_blocks: int = MOST_BLOCKS) -> None:
+        self.dropped = 0
+        self._most = most_blocks
+        self._waiting: deque[_Event | Block] = deque()
+        self._blocks = 0
+        self._changed = threading.Condition()
+
+    def post(self, event: _Event | Block) -> None:
+        """Something happened. A block is dropped, and counted, when too many wait already."""
+        with self._changed:
+            if isinstance(event, Block):
+                if self._blocks >= self._most:
+                    self.dropped += 1
+                    return
+                self._blocks += 1
+            self._waiting.append(event)
+            self._changed.notify()
+
+    def next(self, until: float | None = None) -> _Event | Block | None:
+        """The next event, or None when there is none until this moment. until: seconds of `time.monotonic`."""
+        with self._changed:
+            while not self._waiting:
+                wait = None if until is None else until - time.monotonic()
+                if wait is not None and wait <= 0:
+                    return None
+                self._changed.wait(wait)
+            event = self._waiting.popleft()
+            if isinstance(event, Block):
+                self._blocks -= 1
+            return event
+
+    def forget_sound(self) -> None:
+        """Drop the blocks that wait: they were heard while nobody was asked anything."""
+        with self._changed:
+            self._waiting = deque(event for event in self._waiting if not isinstance(event, Block))
+            self._blocks = 0
