@@ -1,0 +1,176 @@
+"""Who may import whom, and who may touch the world: the table, and the program held against it.
+
+A layer is a module or a package directly below `assistant`. A new one fails here until it has a row.
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import assistant
+
+_BELOW_DIALOGUE = "errors quantities meanings grammar session procedure"
+_DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue review"
+
+MAY_IMPORT: dict[str, str] = {
+    "errors": "",
+    "quantities": "errors",
+    "meanings": "errors quantities",
+    "grammar": "errors quantities meanings",
+    "session": "errors quantities meanings",  # never procedure: an old journal opens after any edit of a procedure
+    "hearing": "errors quantities meanings grammar",
+    "procedure": "errors quantities meanings grammar",
+    "dialogue": _BELOW_DIALOGUE,
+    "review": "errors quantities meanings session",
+    "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
+    "edge": _DOMAIN,
+    "app": f"{_DOMAIN} rehearsal edge",
+    "cli": f"{_DOMAIN} rehearsal edge app",
+    "__main__": "cli",
+}
+"""Each layer and the layers that it may import, besides itself."""
+
+TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "cli", "__main__"}
+"""Only these know threads, clocks, sockets, files, programs, audio and databases."""
+
+PURE_LIBRARIES = {
+    *("__future__", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools", "hashlib"),
+    *("heapq", "itertools", "json", "math", "re", "string", "typing"),
+    *("lark", "numpy", "pint", "pydantic", "yaml"),
+}
+"""All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""
+
+WORLDLY_CALLS = {"open", "print", "input", "exec", "eval", "__import__", "breakpoint"}
+CLOCK_CALLS = {"now", "utcnow", "today"}
+WITHOUT_ANY = {"session", "dialogue"}
+
+ROOT = Path(assistant.__file__).parent
+
+
+def modules() -> Iterator[tuple[str, str, str]]:
+    """Every module of the program: name below the package, layer, source."""
+    for path in sorted(ROOT.rglob("*.py")):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        if name:
+            yield name, parts[0], path.read_text(encoding="utf-8")
+
+
+def imported(tree: ast.AST, name: str) -> Iterator[str]:
+    """The full names of all modules that a module imports, wherever in it. name: its own, for relative imports."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            above = ["assistant", *name.split(".")][: -node.level] if node.level else []
+            origin = ".".join([*above, *([node.module] if node.module else [])])
+            if origin == "assistant":  # `from assistant import edge` imports a layer
+                yield from (f"assistant.{alias.name}" for alias in node.names)
+            else:
+                yield origin
+
+
+def offences(name: str, layer: str, source: str) -> Iterator[str]:
+    """What a module does that its layer may not."""
+    tree = ast.parse(source)
+    allowed = {layer, *MAY_IMPORT[layer].split()}
+    for full in imported(tree, name):
+        top, _, rest = full.partition(".")
+        if top == "assistant":
+            other = rest.split(".")[0]
+            if other not in allowed:
+                yield f"{name} imports {full}"
+        elif layer not in TOUCH_THE_WORLD and top not in PURE_LIBRARIES:
+            yield f"{name} imports {full}, which is not among the pure libraries"
+    for node in ast.walk(tree):
+        if layer not in TOUCH_THE_WORLD and isinstance(node, ast.Call):
+            called = node.func
+            if isinstance(called, ast.Name) and called.id in WORLDLY_CALLS:
+                yield f"{name} calls {called.id}, line {node.lineno}"
+            if isinstance(called, ast.Attribute) and called.attr in CLOCK_CALLS:
+                yield f"{name} asks for the time, line {node.lineno}"
+        if layer in WITHOUT_ANY and (
+            (isinstance(node, ast.Name) and node.id == "Any")
+            or (isinstance(node, ast.Attribute) and node.attr == "Any")
+            or (isinstance(node, ast.alias) and node.name == "Any")
+        ):
+            yield f"{name} says Any, line {getattr(node, 'lineno', '?')}"
+
+
+MODULES = list(modules())
+
+
+def test_every_layer_has_a_row_and_every_row_a_layer() -> None:
+    assert {layer for _, layer, _ in MODULES} == set(MAY_IMPORT) - {"__init__"}
+
+
+def test_the_table_has_no_circle() -> None:
+    rest = {layer: set(others.split()) for layer, others in MAY_IMPORT.items()}
+    assert set().union(*rest.values()) <= set(rest)
+    while rest:
+        bottom = {layer for layer, others in rest.items() if not others}
+        assert bottom, f"these layers import each other in a circle: {sorted(rest)}"
+        rest = {layer: others - bottom for layer, others in rest.items() if layer not in bottom}
+
+
+@pytest.mark.parametrize(("name", "layer", "source"), MODULES, ids=[name for name, _, _ in MODULES])
+def test_module_stays_in_its_layer(name: str, layer: str, source: str) -> None:
+    assert list(offences(name, layer, source)) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "source"),
+    [
+        ("session.visit", "from assistant.procedure.steps import Step"),
+        ("session.visit", "import assistant.procedure.steps"),
+        ("session.visit", "from assistant import procedure"),
+        ("session.visit", "from ..procedure import steps"),
+        (
+            "session.visit",
+            "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    from assistant.procedure import steps",
+        ),
+        ("dialogue.decide", "def decide():\n    from assistant.edge.store import SessionFolder"),
+        ("dialogue.decide", "from assistant.hearing.judgement import Verdict"),
+        ("hearing.decoding", "from assistant.dialogue.effects import Listen"),
+        ("rehearsal.technician", "from assistant.session.visit import Visit"),
+        ("rehearsal.technician", "from assistant.edge.language import Language"),
+        ("review", "from assistant.dialogue.messages import Message"),
+        ("edge.store", "from assistant.app.attendance import Attendance"),
+        ("edge.store", "from assistant import cli"),
+        ("app.demo", "from assistant.cli import main"),
+        *(
+            ("dialogue.decide", f"import {library}")
+            for library in (
+                *("threading", "time", "socket", "pathlib", "os", "io", "subprocess", "queue", "asyncio"),
+                *("multiprocessing", "random", "sqlite3", "soundfile", "sounddevice", "sqlalchemy", "logging", "sys"),
+            )
+        ),
+        ("dialogue.decide", "import os.path as place"),
+        ("procedure.reading", "def read():\n    from pathlib import Path"),
+        ("grammar.jsgf", "text = open('commands.jsgf').read()"),
+        ("dialogue.decide", "print('said')"),
+        ("session.visit", "from datetime import datetime\nthis_moment = datetime.now()"),
+        ("review", "import datetime\nthis_moment = datetime.datetime.utcnow()"),
+        ("session.facts", "from typing import Any"),
+        ("dialogue.turn", "import typing\nthing: typing.Any = None"),
+    ],
+)
+def test_an_offence_is_found(name: str, source: str) -> None:
+    assert len(list(offences(name, name.split(".")[0], source))) >= 1
+
+
+@pytest.mark.parametrize(
+    ("name", "source"),
+    [
+        ("session.visit", "from assistant.quantities import Quantity\nfrom assistant.session import facts"),
+        ("edge.clock", "import time\nfrom datetime import datetime\nthis_moment = datetime.now()"),
+        ("app.demo", "from typing import Any\nfrom assistant.rehearsal.technician import Technician"),
+        ("review", "from datetime import datetime\nmoment = datetime.fromisoformat('2026-03-02')"),
+    ],
+)
+def test_what_is_allowed_is_no_offence(name: str, source: str) -> None:
+    assert list(offences(name, name.split(".")[0], source)) == []
