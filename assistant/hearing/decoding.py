@@ -3,7 +3,7 @@
 Knows beams, sums over written forms, and the subtraction of the model's own bias. Refuses to know any engine: a
 model is the `NextPieceScores` of one utterance and the `QuietScores` of faint noise.
 
-The score of a sentence is the sum, over its written forms, of log p(pieces | sound) - 0.6 log p(pieces | faint noise):
+The score of a sentence is the sum, over its written forms, of log p(pieces | sound) - 0.65 log p(pieces | faint noise):
 the second part is the model's own idea of what people say, learnt from other speech (internal language model
 subtraction: Meng et al., arXiv 2011.01991). Without it, noise turns everything into short frequent words.
 """
@@ -28,8 +28,8 @@ from assistant.hearing.pieces import Pieces
 Float32 = NDArray[np.float32]
 Int64 = NDArray[np.int64]
 
-BIAS_WEIGHT = 0.6
-GRAMMAR_WEIGHT = 0.6
+BIAS_WEIGHT = 0.65
+GRAMMAR_WEIGHT = 0.8
 BEAM = 8
 MOST_WAYS = 64
 """How many sentences one written text may stand for; `230` has about a dozen."""
@@ -445,8 +445,6 @@ def decode(scores: NextPieceScores, graph: PieceGraph, bias: Bias, beam: int = B
                 best_raw = max(best_raw, whole)
         lengths = np.cumsum([0, *(len(total) for total in totals)])
         total, raw_all = np.concatenate(totals), np.concatenate(raws)
-        if free.open and not free.pieces:  # pragma: no cover - take() always adds or closes
-            break
         total = np.where(raw_all < max(best_raw, float(raw_all.max(initial=-np.inf))) - _RAW_RANGE, -np.inf, total)
         count = min(beam, int(np.isfinite(total).sum()))
         if not count:
@@ -481,7 +479,30 @@ def decode(scores: NextPieceScores, graph: PieceGraph, bias: Bias, beam: int = B
         rows = scores.step([free_row], [free.pieces[-1]])
         free_row = 0
         free.take(rows[0], end)
+    if not complete:
+        complete = _finished(alive, graph)
     return _hearing(complete, free, graph, scores.seconds)
+
+
+_UNHEARD = -10.0
+"""What a piece costs that is only added so that a sentence ends."""
+
+
+def _finished(alive: Sequence[_Hypothesis], graph: PieceGraph, most: int = 2_000) -> list[_Complete]:
+    """The best hypothesis ended in the fewest pieces: what was heard ended no sentence, yet something is owed."""
+    waiting = [(one.node, one.pieces, one) for one in alive[:1]]
+    seen = {node for node, _, _ in waiting}
+    for node, pieces, one in waiting:
+        merged = graph.at(node)
+        if merged.final is not None and pieces:
+            lost = _UNHEARD * (len(pieces) - len(one.pieces) + 1)
+            return [_Complete(pieces, one.raw + lost, one.bias, one.weight)]
+        for piece in merged.pieces.tolist():
+            following, _ = graph.advance(node, piece)
+            if following not in seen and len(seen) < most:
+                seen.add(following)
+                waiting.append((following, (*pieces, piece), one))
+    return []
 
 
 @dataclass(frozen=True, slots=True)

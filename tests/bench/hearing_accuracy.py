@@ -69,7 +69,7 @@ UNITS = {
 }
 OTHER_SPEECH = (
     "could you pass me the spanner", "the weather is lovely today", "what time is lunch", "mind your head there",
-    "I left my gloves in the van", "yes I told him yesterday", "is that the blue one or the red one", "hang on a moment",
+    "I left my gloves in the van", "yes I told him yesterday", "is that the blue one or the red one", "hang on",
     "did you see the match", "turn the radio down please", "she is coming on Friday", "put it over by the door",
     "that is a strange noise", "hello there", "we should order some more", "no not like that",
 )  # fmt: skip
@@ -199,7 +199,8 @@ def main() -> None:
                 }  # fmt: skip
                 print(json.dumps(row), file=lines)
     print(f"beam {options.beam}, {len(VOICES)} voices, {options.per_voice} of each kind a voice, seed {options.seed}")
-    print(f"{'':14}{'noise':>7}{'number':>8}{'right':>7}{'accepted right':>16}{'accepted wrong':>16}{'median ms':>11}{'p95 ms':>8}")
+    heads = ("noise", "number", "right", "accepted right", "accepted wrong", "median ms", "p95 ms")
+    print(" " * 14 + "".join(f"{head:>{width}}" for head, width in zip(heads, (7, 8, 7, 16, 16, 11, 8), strict=True)))
     for (kind, decibels), rows in table.items():
         count = len(rows)
         times = sorted(taken * 1000 for _, _, taken in rows)
