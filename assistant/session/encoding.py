@@ -70,7 +70,9 @@ def decode(text: bytes, place: str) -> Entry:
 
 
 def _upgraded(text: bytes, place: str) -> dict[str, JSON]:
-    row: dict[str, JSON] = json.loads(text)
+    row: JSON = json.loads(text)
+    if not isinstance(row, dict):
+        raise JournalError(place, "the line is no decision", "Restore the session from a copy")
     version = row.get("format")
     while version != FORMAT:
         if not isinstance(version, int) or version not in UPGRADES:
