@@ -59,6 +59,11 @@ class Inbox(Generic[_Event]):
                 self._blocks -= 1
             return event
 
+    @property
+    def empty(self) -> bool:
+        """Whether nothing waits."""
+        return not self._waiting
+
     def forget_sound(self) -> None:
         """Drop the blocks that wait: they were heard while nobody was asked anything."""
         with self._changed:

@@ -148,7 +148,15 @@ class LiveWorld:
     def _next(self) -> Event | Block | None:
         if self._later and self._speaking is None:
             return self._later.popleft()
+        self._warm()
         return self.inbox.next(self._deadline)
+
+    def _warm(self) -> None:
+        """While the assistant speaks and nothing waits, what it will listen for is made ready."""
+        coming = next((effect for effect in self._effects if isinstance(effect, Listen)), None)
+        while self._speaking is not None and coming is not None and self.inbox.empty:
+            if not self._ear.warm(coming.expectation, 8):
+                return
 
     def _happened(self, event: Event | Block | None) -> None:
         match event:

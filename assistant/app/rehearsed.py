@@ -48,6 +48,7 @@ LEAD, TAIL = 0.7, 1.6  # seconds of noise before and after an utterance
 NO_ANSWER = 5.0  # seconds after which the technician says it once more
 ENOUGH = 1500  # inputs after which a visit has gone astray
 NOISE_SECONDS = 40.0
+WARM_WHILE_SPEAKING = 48  # pieces; far less than a prompt gives time for
 
 
 class RehearsedWorld:
@@ -131,6 +132,7 @@ class RehearsedWorld:
 
     def _say(self, effect: Say) -> None:
         said: list[Said] = []
+        self._warm()
         for message in effect.messages:
             begun = time.perf_counter()
             seconds = self._voice.render(self._language.wording.aloud(message)).seconds
@@ -144,6 +146,12 @@ class RehearsedWorld:
                 self._watcher.note(self._clock.seconds, "technician presses the button")
                 break
         self._take(PromptPlayed(effect.exchange, tuple(said)))
+
+    def _warm(self) -> None:
+        """While the assistant speaks, what it will listen for is made ready; this takes no simulated time."""
+        for effect in self._effects:
+            if isinstance(effect, Listen):
+                self._ear.warm(effect.expectation, WARM_WHILE_SPEAKING)
 
     def _play(self, message: Message, seconds: float, whole: bool, said: list[Said]) -> None:
         text = self._language.wording.text(message)

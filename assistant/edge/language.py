@@ -15,7 +15,7 @@ from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
 from assistant.session.inputs import Hypothesis
 
-GRAPHS_KEPT = 256
+GRAPHS_KEPT = 48
 
 
 class Language:

@@ -1,0 +1,56 @@
+"""Writes the parts of DEVELOPERS.md that come from the code's tables: `python -m tests.guide --write`.
+
+Without `--write` it says whether they are as the tables are; tests/test_guide.py asks the same.
+"""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+from assistant.dialogue.exchange import TRANSITIONS
+from tests.test_layers import MAY_IMPORT
+
+GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
+
+
+def layers() -> str:
+    """Which layer may import which, as a table."""
+    rows = ["| layer | may import |", "|---|---|"]
+    rows += [f"| `{layer}` | {', '.join(f'`{name}`' for name in below) or '-'} |" for layer, below in MAY_IMPORT.items()]
+    return "\n".join(rows)
+
+
+def exchange() -> str:
+    """The transitions of the exchange, as a Mermaid state diagram."""
+    arrows: dict[tuple[str, str], list[str]] = {}
+    for (stage, event), transition in TRANSITIONS.items():
+        for to in transition.to:
+            arrows.setdefault((stage.value, "[*]" if to is None else to.value), []).append(event.value)
+    lines = ["```mermaid", "stateDiagram-v2", "    [*] --> asking"]
+    lines += [f"    {start} --> {end}: {', '.join(events)}" for (start, end), events in arrows.items()]
+    return "\n".join([*lines, "```"])
+
+
+def written(text: str) -> str:
+    """The guide with its generated parts as the tables are now."""
+    for name, part in (("layers", layers()), ("exchange", exchange())):
+        pattern = re.compile(rf"(<!-- {name}: [^>]*-->\n).*?(<!-- end -->)", re.DOTALL)
+        text, count = pattern.subn(lambda match, part=part: f"{match[1]}{part}\n{match[2]}", text)
+        if count != 1:
+            raise ValueError(f"DEVELOPERS.md has {count} places for {name}, not one")
+    return text
+
+
+def main() -> None:
+    """The command."""
+    text = GUIDE.read_text(encoding="utf-8")
+    if "--write" in sys.argv:
+        GUIDE.write_text(written(text), encoding="utf-8")
+    elif written(text) != text:
+        sys.exit("DEVELOPERS.md is not as the tables are: run python -m tests.guide --write")
+
+
+if __name__ == "__main__":
+    main()

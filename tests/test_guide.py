@@ -1,0 +1,18 @@
+"""The guide's tables are those of the code."""
+
+from tests.guide import GUIDE, exchange, layers, written
+
+
+def test_generated_parts_are_up_to_date() -> None:
+    text = GUIDE.read_text(encoding="utf-8")
+    assert written(text) == text, "run python -m tests.guide --write"
+
+
+def test_every_part_of_a_table_is_shown() -> None:
+    assert "asking --> confirming: accepted" in exchange()
+    assert "| `session` |" in layers()
+
+
+def test_a_changed_table_is_noticed() -> None:
+    text = GUIDE.read_text(encoding="utf-8")
+    assert written(text.replace("stateDiagram-v2", "stateDiagram")) == text
