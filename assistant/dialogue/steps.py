@@ -142,8 +142,11 @@ def _reading_question(turn: Turn) -> Question:
 def teen_or_ten(one: Decimal, other: Decimal) -> bool:
     """Whether two values differ as a teen and a ten do, which the ear confuses: 15 and 50, 113 and 130, 14.5 and 40.5.
 
-    The values are in one unit.
+    The values are in one unit. Below zero it is the same, when both are.
     """
+    if one.is_signed() is not other.is_signed():
+        return False
+    one, other = abs(one), abs(other)
     if one % 1 != other % 1 or one // 100 != other // 100:
         return False
     low, high = sorted((int(one % 100), int(other % 100)))
