@@ -1,0 +1,235 @@
+"""The tables of the dialogue are complete, and `decide` knows no kind of step."""
+
+from __future__ import annotations
+
+import ast
+import re
+from dataclasses import fields
+from itertools import product
+from pathlib import Path
+from typing import Any, get_args, get_type_hints
+
+import pytest
+
+import assistant
+from assistant.dialogue import messages as m
+from assistant.dialogue.commands import COMMANDS, WHILE_STANDING_BY
+from assistant.dialogue.exchange import TRANSITIONS, Event
+from assistant.dialogue.messages import Message
+from assistant.dialogue.own_questions import OWN_QUESTIONS, REASONS
+from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
+from assistant.dialogue.wording import MESSAGES, read_wording
+from assistant.edge.language import Language, english, read_yaml
+from assistant.edge.library import order_work
+from assistant.edge.places import grammars
+from assistant.errors import WordingError
+from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.grammar.jsgf import parse_grammar
+from assistant.meanings import Command, CommandName, Reason
+from assistant.procedure.steps import KINDS, Step
+from assistant.quantities import Limits, parse, parse_limits
+from assistant.session.facts import Purpose, Stage
+
+PACKAGE = Path(assistant.__file__).parent
+SET = Path(__file__).parent.parent / "dialogues"
+
+
+@pytest.fixture(scope="module")
+def language() -> Language:
+    return english()
+
+
+class TestStepKinds:
+    def test_each_has_a_row(self) -> None:
+        assert set(STEP_KINDS) == set(KINDS.values())
+
+    def test_each_has_an_example_that_the_dialogue_tests_play(self) -> None:
+        work = order_work("bench", ("service",), "technician", SET).work
+        assert {type(placed.step) for placed in work.steps} == set(KINDS.values())
+        played = (SET / "a_whole_service.txt").read_text(encoding="utf-8")
+        for placed in work.steps:
+            assert f"< {placed.step.text}" in played, placed.step.id
+
+    def test_each_can_be_passed_in_some_way(self) -> None:
+        for kind, row in STEP_KINDS.items():
+            assert row.answered or row.next or row.elapsed, kind
+
+    def test_the_assistants_own_questions_have_a_row_each(self) -> None:
+        assert set(OWN_QUESTIONS) == set(Purpose) - {Purpose.STEP}
+
+
+class TestCommands:
+    rules = re.compile(r"^<commands\.(\w+)>$")
+
+    def public(self, language: Language) -> tuple[str, ...]:
+        return parse_grammar(language.source("commands"), "commands.jsgf", language.source).public
+
+    def test_each_has_a_row(self) -> None:
+        assert set(COMMANDS) == set(CommandName)
+
+    def test_each_row_has_a_rule_and_each_rule_a_row(self, language: Language) -> None:
+        named = [self.rules.match(row.rule) for row in COMMANDS.values()]
+        assert all(named)
+        assert sorted(match[1] for match in named if match) == sorted(self.public(language))
+
+    @pytest.mark.parametrize("name", CommandName)
+    def test_every_phrase_means_its_command(self, name: CommandName, language: Language) -> None:
+        offer = Offer(COMMANDS[name].rule, Command, COMMANDS[name].risk)
+        graph = language.graph(Expectation((offer,)))
+        sentences = list(graph.sentences(100))
+        assert 0 < len(sentences) < 100
+        for words, tags in sentences:
+            assert tags == (name.value,)
+            assert [typed.meaning for typed in language.typed(graph, " ".join(words))] == [Command(name)]
+
+    def test_no_phrase_stands_for_two_commands(self, language: Language) -> None:
+        offers = tuple(Offer(row.rule, Command, row.risk) for row in COMMANDS.values())
+        graph = language.graph(Expectation(offers))
+        phrases = [words for words, _ in graph.sentences(1000)]
+        assert len(phrases) == len(set(phrases)) >= len(CommandName)
+
+    def test_each_is_allowed_somewhere(self) -> None:
+        own = {CommandName.AFFIRM, CommandName.NEGATIVE}
+        assert {*EVERYWHERE, *WHILE_ASKING, *WHILE_CONFIRMING, *WHILE_STANDING_BY, *own} == set(CommandName)
+
+    def test_a_confirmation_is_no_cheap_command(self) -> None:
+        assert COMMANDS[CommandName.AFFIRM].risk is Risk.READING
+
+
+def test_reasons_are_those_of_the_grammar(language: Language) -> None:
+    graph = language.graph(Expectation((Offer("<reasons.reason>", Reason, Risk.READING),)))
+    spoken = {tags[0]: " ".join(words) for words, tags in graph.sentences(100)}
+    assert spoken == REASONS
+    assert parse_grammar(language.source("reasons"), "reasons.jsgf", language.source).public == ("reason",)
+    for key, phrase in REASONS.items():
+        assert [typed.meaning for typed in language.typed(graph, phrase)] == [Reason(key)]
+
+
+def test_transitions_are_complete() -> None:
+    assert set(TRANSITIONS) == set(product(Stage, Event))
+    for (stage, event), transition in TRANSITIONS.items():
+        assert transition.to, (stage, event)
+        assert event is Event.ACCEPTED or transition.to == (stage,)  # only what was accepted moves anything
+
+
+# --- messages and their wording ---------------------------------------------------------------------------------
+
+SAMPLES: dict[object, Any] = {
+    str: "something",
+    int: 3,
+    float: 90.0,
+    tuple[str, ...]: ("next", "details"),
+    Limits: parse_limits("200 kPa to 450 kPa"),
+    type(parse("7.50 mm")): parse("7.50 mm"),
+}
+
+
+def sample(kind: type[Message]) -> Message:
+    hints = get_type_hints(kind)
+    made: Message = kind(**{field.name: SAMPLES[hints[field.name]] for field in fields(kind)})
+    return made
+
+
+class TestWording:
+    def templates(self) -> dict[str, str]:
+        content = read_yaml(grammars() / "en" / "wording.yaml")
+        assert isinstance(content, dict)
+        return dict(content)
+
+    @pytest.mark.parametrize("kind", get_args(Message), ids=lambda kind: kind.__name__)
+    def test_every_message_has_words(self, kind: type[Message], language: Language) -> None:
+        text = language.wording.text(sample(kind))
+        assert text
+        assert "{" not in text
+        assert text[0].upper() == text[0]
+        aloud = language.wording.aloud(sample(kind))
+        assert re.search(r"[a-z]", aloud)
+        assert "kPa" not in aloud
+        assert "mm" not in aloud.split()
+
+    def test_a_quantity_is_read_back_digit_by_digit(self, language: Language) -> None:
+        said = language.wording.text(m.ReadBack("gap", parse("7.50 mm")))
+        assert said == "Gap seven decimal five zero millimetres. Right?"
+
+    def test_a_missing_one_is_found(self, language: Language) -> None:
+        for name in ("Recorded", "HoldStays"):
+            templates = self.templates()
+            del templates[name]
+            with pytest.raises(WordingError, match=f"{name} has no wording"):
+                read_wording(templates, language.wording.forms)
+
+    def test_a_superfluous_one_is_found(self, language: Language) -> None:
+        with pytest.raises(WordingError, match="Farewell is no message"):
+            read_wording({**self.templates(), "Farewell": "Bye."}, language.wording.forms)
+
+    @pytest.mark.parametrize(
+        "template", ["{quantity} is low.", "{quantity} {limits} {more}", "Low.", "{quantity} is low. Limit {limit}."]
+    )
+    def test_differing_arguments_are_found(self, template: str, language: Language) -> None:
+        with pytest.raises(WordingError, match="TooLow uses the arguments"):
+            read_wording({**self.templates(), "TooLow": template}, language.wording.forms)
+
+    def test_a_file_that_is_no_table_is_told(self, language: Language) -> None:
+        for content in (None, 3, "text", {"Recorded": None}):
+            with pytest.raises(WordingError):
+                read_wording(content, language.wording.forms)
+
+    def test_every_message_is_said_somewhere(self) -> None:
+        """Wording that nobody uses is found: each class is named in some module besides its own."""
+        named: set[str] = set()
+        for folder in ("dialogue", "app"):
+            for path in (PACKAGE / folder).glob("*.py"):
+                if path.name != "messages.py":
+                    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                        if isinstance(node, ast.Attribute):
+                            named.add(node.attr)
+                        elif isinstance(node, ast.Name):
+                            named.add(node.id)
+        assert set(MESSAGES) - named == set()
+
+
+# --- no branch on a step's class --------------------------------------------------------------------------------
+
+
+def subclasses(kind: type[object]) -> set[str]:
+    names: set[str] = set()
+    for inner in kind.__subclasses__():
+        names |= {inner.__name__} | subclasses(inner)
+    return names
+
+
+def kinds_named(source: str) -> set[str]:
+    """The kinds of step that a module names: by name, by attribute, or in an import."""
+    kinds = subclasses(Step)
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Name):
+            found.add(node.id)
+        elif isinstance(node, ast.Attribute):
+            found.add(node.attr)
+        elif isinstance(node, ast.alias):
+            found |= {node.name.rpartition(".")[2]}
+    return found & kinds
+
+
+@pytest.mark.parametrize(
+    "module", ["decide", "exchange", "turn", "asking", "commands", "guards", "work", "own_questions", "effects"]
+)
+def test_no_branch_on_the_class_of_a_step(module: str) -> None:
+    """Only the table of step kinds knows them."""
+    assert kinds_named((PACKAGE / "dialogue" / f"{module}.py").read_text(encoding="utf-8")) == set()
+
+
+def test_a_branch_on_the_class_of_a_step_would_be_found() -> None:
+    assert {"Instruction", "Check", "Reading", "Timer", "HoldPoint"} <= subclasses(Step)
+    for source, found in (
+        ("if isinstance(step, Reading): pass", {"Reading"}),
+        ("from assistant.procedure.steps import HoldPoint", {"HoldPoint"}),
+        ("from assistant.procedure.steps import Timer as Wait", {"Timer"}),
+        ("match step:\n    case steps.Check(): pass", {"Check"}),
+        ("row = asker(turn)", set()),
+    ):
+        assert kinds_named(source) == found, source
+    assert kinds_named((PACKAGE / "dialogue" / "steps.py").read_text(encoding="utf-8")) == {
+        kind.__name__ for kind in KINDS.values()
+    }
