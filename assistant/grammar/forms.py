@@ -24,14 +24,18 @@ _BEGIN, _AFTER_GAP, _AFTER_HYPHEN, _WORD, _TENS_WORD, _STOPPED, _LETTER = (
     "begin", "gap", "hyphen", "word", "tens word", "stop", "letter",
 )  # fmt: skip
 # Inside a number in digits. Complete ones:
-_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION = "digit", "teen", "ten", "sum", "thousands", "fraction"
-# Those that need more words: a digit after a ten; `hundred` or `thousand` after `a`; one or two digits below a hundred;
-# three below a thousand; `hundred` inside those; a digit after the point; a number after the minus.
-_NEED_DIGIT, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED_DECIMAL, _NEED_NUMBER = (
-    "digit needed", "size needed", "one needed", "two needed", "three needed", "hundred needed", "decimal needed",
-    "number needed",
+_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION, _FRACTION_TEN = (
+    "digit", "teen", "ten", "sum", "thousands", "fraction", "fraction ten",
 )  # fmt: skip
-_COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION})
+# Those that need more words: a digit after a ten, before and behind the point; `hundred` or `thousand` after `a`; one
+# or two digits below a hundred; three below a thousand; `hundred` inside those; a digit after the point; a number after
+# the minus.
+_NEED_DIGIT, _NEED_LAST, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED_DECIMAL, _NEED_NUMBER = (
+    "digit needed", "last digit needed", "size needed", "one needed", "two needed", "three needed", "hundred needed",
+    "decimal needed", "number needed",
+)  # fmt: skip
+_FRACTIONS = frozenset({_FRACTION, _FRACTION_TEN})
+_COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS}) | _FRACTIONS
 _ENDS = _COMPLETE | {_WORD, _TENS_WORD, _STOPPED, _LETTER}
 
 # How rare a way of writing is. Without these the subtraction of the model's bias would favour ways that nobody uses.
@@ -344,15 +348,15 @@ _SIZES: dict[str, tuple[tuple[str, str], ...]] = {
 def _continued(mode: str, word: str, value: int | None) -> Iterator[tuple[str, str, float]]:
     """What this word writes inside a number in digits: (text, mode after it, weight)."""
     if mode in _COMPLETE:
-        if word in POINTS and mode != _FRACTION:
+        if word in POINTS and mode not in _FRACTIONS:
             yield ".", _NEED_DECIMAL, 0.0
         if word == "hundred" and mode in (_DIGIT, _TEEN):
             for text, following in _SIZES["hundred"]:
                 yield text, following, 0.0
-        if word == "thousand" and mode != _FRACTION and mode != _THOUSANDS:
+        if word == "thousand" and mode not in _FRACTIONS and mode != _THOUSANDS:
             for text, following in _SIZES["thousand"]:
                 yield text, following, 0.0
-        if value is not None and mode == _FRACTION:
+        if value is not None and (mode == _FRACTION or (mode == _FRACTION_TEN and (value == 0 or value > 9))):
             yield from _decimals(value)
         elif value is not None and (mode in (_DIGIT, _TEEN) or (mode == _TEN and (value == 0 or value > 9))):
             # Digits, or numbers below a hundred, in a row.
@@ -367,6 +371,9 @@ def _continued(mode: str, word: str, value: int | None) -> Iterator[tuple[str, s
             yield str(value), _SUM, 0.0
         elif 1 <= _ORDINALS.get(word, 0) <= 9:
             yield f"{_ORDINALS[word]}{_suffix(_ORDINALS[word])}", _WORD, 0.0
+    elif mode == _NEED_LAST:
+        if value is not None and 1 <= value <= 9:
+            yield str(value), _FRACTION, 0.0
     elif mode == _NEED_SIZE:
         yield from ((text, following, 0.0) for text, following in _SIZES.get(word, ()))
     elif mode == _NEED_ONE:
@@ -395,9 +402,9 @@ def _continued(mode: str, word: str, value: int | None) -> Iterator[tuple[str, s
 
 
 def _decimals(value: int) -> Iterator[tuple[str, str, float]]:
-    yield str(value), _FRACTION, 0.0
+    yield str(value), _FRACTION if value < 20 else _FRACTION_TEN, 0.0
     if value >= 20:
-        yield str(value // 10), _NEED_DECIMAL, 0.0
+        yield str(value // 10), _NEED_LAST, 0.0
 
 
 @dataclass(frozen=True, slots=True)

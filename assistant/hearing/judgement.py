@@ -12,7 +12,7 @@ from math import exp
 
 from assistant.grammar.expectation import Risk
 from assistant.hearing import coefficients
-from assistant.hearing.decoding import Evidence, Hearing
+from assistant.hearing.decoding import Hearing
 
 NO_VOICE = 0.2
 """Below this mean probability of voice nobody spoke."""
@@ -34,31 +34,40 @@ class Judgement:
     verdict: Verdict
 
 
-FEATURES = ("free gap", "margin", "raw score a piece", "score a piece", "free writing cut off")
+FEATURES = (
+    "free gap", "margin", "raw score a piece", "score a piece", "free writing cut off", "pieces",
+    "pieces a second", "free pieces more than the path's",
+)  # fmt: skip
 
 
-def features(evidence: Evidence) -> tuple[float, ...]:
-    """The numbers that the judgement rests on, each bounded, in the order of `FEATURES`."""
+def features(hearing: Hearing) -> tuple[float, ...]:
+    """The numbers that the judgement rests on, each bounded, in the order of `FEATURES`; there must be a path."""
 
     def bounded(value: float, low: float, high: float) -> float:
         return min(max(value, low), high)
 
+    evidence, pieces = hearing.evidence, hearing.paths[0].pieces
     return (
         bounded(evidence.free_gap, -2, 15),
-        bounded(evidence.margin, 0, 12),
-        bounded(evidence.raw_per_piece, -5, 0),
-        bounded(evidence.score_per_piece, -3, 4),
+        bounded(evidence.margin, 0, 8),
+        bounded(evidence.raw_per_piece, -4, 0),
+        bounded(evidence.score_per_piece, -2, 3),
         float(evidence.free_cut),
+        bounded(pieces, 1, 8),
+        bounded(pieces / max(evidence.seconds, 0.5), 0, 6),
+        bounded(evidence.free_pieces - pieces, -4, 8),
     )
 
 
-def confidence(evidence: Evidence) -> float:
-    """The probability that the best path is right, 0 to 1."""
-    if evidence.own is not None:
-        return evidence.own
+def confidence(hearing: Hearing) -> float:
+    """The probability that the best path is right, 0 to 1; the engine's own where it gives no scores."""
+    if not hearing.paths:
+        return 0.0
+    if hearing.evidence.own is not None:
+        return hearing.evidence.own
     total = coefficients.INTERCEPT
     for value, mean, scale, weight in zip(
-        features(evidence), coefficients.MEANS, coefficients.SCALES, coefficients.WEIGHTS, strict=True
+        features(hearing), coefficients.MEANS, coefficients.SCALES, coefficients.WEIGHTS, strict=True
     ):
         total += weight * (value - mean) / scale
     return 1 / (1 + exp(-total))
@@ -69,7 +78,7 @@ def judge(hearing: Hearing, risk: Risk) -> Judgement:
     if not hearing.paths:
         return Judgement(0.0, Verdict.IGNORE)
     evidence = hearing.evidence
-    sure = confidence(evidence)
+    sure = confidence(hearing)
     if (evidence.voice is not None and evidence.voice < NO_VOICE) or sure < coefficients.IGNORE:
         return Judgement(sure, Verdict.IGNORE)
     accepted = sure >= coefficients.ACCEPT[risk.value]
