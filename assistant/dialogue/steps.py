@@ -15,7 +15,7 @@ from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.tagged import digits_offer, reading_offer
 from assistant.meanings import Amount, Answer, CommandName, Passphrase
 from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Then, Timer
-from assistant.quantities import Quantity
+from assistant.quantities import Quantity, unit_named
 from assistant.session import facts as f
 
 EVERYWHERE = (CommandName.SAY_AGAIN, CommandName.WHERE_AM_I, CommandName.STAND_BY, CommandName.END_WORK)
@@ -156,7 +156,7 @@ def teen_or_ten(one: Decimal, other: Decimal) -> bool:
 def _reading_answered(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
     meaning = answered.best.meaning
-    if not isinstance(meaning, Amount):
+    if not isinstance(meaning, Amount) or unit_named(meaning.unit or step.unit).kind is not step.believable.kind:
         turn.refuse(answered.best.text, m.NotHere())
         return
     if exchange.manner is not f.Manner.DIGITS and any(
