@@ -1,0 +1,70 @@
+"""The judgement: evidence moves it the right way, and a hold point asks for the most."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from assistant.grammar.expectation import Risk
+from assistant.grammar.forms import Saying
+from assistant.hearing import coefficients
+from assistant.hearing.decoding import Evidence, HeardPath, Hearing
+from assistant.hearing.judgement import FEATURES, Verdict, confidence, features, judge
+
+GOOD = Hearing(
+    (HeardPath(Saying(0, ("next",), ("next",)), 6.0, -0.5, "Next.", 2, False),),
+    Evidence(-0.2, 12.0, -0.2, 2.0, 2, False, 1.2),
+)
+
+
+def but(**evidence: float) -> Hearing:
+    return replace(GOOD, evidence=replace(GOOD.evidence, **evidence))
+
+
+def test_a_clear_hearing_is_accepted_everywhere() -> None:
+    assert confidence(GOOD) > 0.95
+    assert {judge(GOOD, risk).verdict for risk in Risk} == {Verdict.ACCEPT}
+
+
+@pytest.mark.parametrize(
+    "worse",
+    [but(free_gap=10.0), but(margin=0.1), but(score_per_piece=-0.5), but(raw_per_piece=-3.0, score_per_piece=0.0)],
+)
+def test_each_evidence_against_it_lowers_the_confidence(worse: Hearing) -> None:
+    assert confidence(worse) < confidence(GOOD)
+
+
+def test_nothing_heard_is_ignored() -> None:
+    nothing = Hearing((), Evidence(20.0, 0.0, -20.0, -20.0, 0, False, 1.0))
+    assert judge(nothing, Risk.COMMAND).verdict is Verdict.IGNORE
+    assert judge(nothing, Risk.COMMAND).confidence == 0.0
+
+
+def test_without_a_voice_nothing_is_believed() -> None:
+    assert judge(but(voice=0.05), Risk.COMMAND).verdict is Verdict.IGNORE
+    assert judge(but(voice=0.9), Risk.COMMAND).verdict is Verdict.ACCEPT
+
+
+def test_a_hold_point_asks_for_the_most_and_a_command_for_the_least() -> None:
+    accept = coefficients.ACCEPT
+    assert 0 < coefficients.IGNORE < accept["command"] <= accept["reading"] < accept["hold"] < 1
+    assert set(accept) == {risk.value for risk in Risk}
+
+
+def test_what_a_command_passes_with_a_hold_point_does_not() -> None:
+    doubtful = next(
+        hearing
+        for hearing in (but(score_per_piece=score / 50, margin=4.0) for score in range(-100, 150))
+        if judge(hearing, Risk.COMMAND).verdict is Verdict.ACCEPT
+    )
+    assert judge(doubtful, Risk.HOLD).verdict is Verdict.ASK_AGAIN
+
+
+def test_an_engine_s_own_confidence_is_taken_as_it_is() -> None:
+    assert confidence(but(own=0.42)) == 0.42
+
+
+def test_the_numbers_fit_the_features() -> None:
+    assert len(features(GOOD)) == len(FEATURES)
+    assert {len(coefficients.MEANS), len(coefficients.SCALES), len(coefficients.WEIGHTS)} == {len(FEATURES)}
