@@ -220,6 +220,7 @@ class LiveWorld:
             effect = self._effects.popleft()
             match effect:
                 case Cue(sound):
+                    self._render_ahead()
                     self._cue(cues.Cue(sound.value))
                 case Say(exchange, messages):
                     self._speaking = exchange
@@ -238,6 +239,12 @@ class LiveWorld:
                     self._timers.append(timer)
                 case Finish():
                     self._finished = True
+
+    def _render_ahead(self) -> None:
+        """What is said next is rendered while the cue sounds."""
+        coming = self._effects[0] if self._effects else None
+        if isinstance(coming, Say):
+            self._voice.prefetch(self._language.wording.aloud(message) for message in coming.messages)
 
     def _cue(self, cue: cues.Cue) -> None:
         try:

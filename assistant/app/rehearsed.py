@@ -118,7 +118,8 @@ class RehearsedWorld:
     def _carry_out(self, effect: Effect) -> None:
         match effect:
             case Cue(sound):
-                self._clock.move(len(cues.cue_sound(cues.Cue(sound.value), RATE)) / RATE)
+                rendering = self._render_first()  # goes on while the cue sounds
+                self._clock.move(max(rendering, len(cues.cue_sound(cues.Cue(sound.value), RATE)) / RATE))
             case Say():
                 self._say(effect)
             case Listen():
@@ -146,6 +147,15 @@ class RehearsedWorld:
                 self._watcher.note(self._clock.seconds, "technician presses the button")
                 break
         self._take(PromptPlayed(effect.exchange, tuple(said)))
+
+    def _render_first(self) -> float:
+        """Renders the message that comes next; returns how many seconds it took."""
+        coming = self._effects[0] if self._effects else None
+        if not isinstance(coming, Say):
+            return 0.0
+        begun = time.perf_counter()
+        self._voice.render(self._language.wording.aloud(coming.messages[0]))
+        return time.perf_counter() - begun
 
     def _warm(self) -> None:
         """While the assistant speaks, what it will listen for is made ready; this takes no simulated time."""
