@@ -263,6 +263,11 @@ def foreign(world: World, pick: int) -> None:
     world.hear(FOREIGN[pick % len(FOREIGN)])
 
 
+def phrase(world: World, pick: int) -> None:
+    """The phrase of a hold point, whatever is open."""
+    world.hear(Passphrase(next(iter(HOLDS)).step))
+
+
 def doubtful(world: World, pick: int) -> None:
     """Also the phrase of a hold point, heard in doubt."""
     if pick % 3 == 0 or world.expectation is None:
@@ -337,6 +342,7 @@ HAPPENINGS = (
     *(offered,) * 4,
     two_meanings,
     foreign,
+    phrase,
     doubtful,
     nothing_heard,
     silence,
@@ -397,7 +403,7 @@ def said(decision: Decision) -> tuple[m.Message, ...]:
 
 @pytest.mark.parametrize(
     "happening",
-    [f for f in dict.fromkeys(HAPPENINGS) if f not in (forward, offered, two_meanings, resumed)],
+    [f for f in dict.fromkeys(HAPPENINGS) if f not in (forward, offered, two_meanings, phrase, resumed)],
     ids=lambda f: f.__name__,
 )
 def test_nothing_else_passes_a_hold_point(happening: object) -> None:
@@ -412,6 +418,25 @@ def test_its_phrase_passes_a_hold_point() -> None:
     world = begun("proof")
     decision = world.hear(Passphrase("proof"))
     assert any(isinstance(fact, f.HoldPointPassed) for fact in decision.facts)
+
+
+def test_its_phrase_passes_nothing_while_the_assistant_stands_by() -> None:
+    world = begun("proof")
+    world.hear(Command(CommandName.STAND_BY))
+    decision = world.hear(Passphrase("proof"))
+    assert [type(fact) for fact in decision.facts] == [f.RequestRefused]
+
+
+def test_ending_the_work_while_standing_by_can_be_answered() -> None:
+    world = begun("proof")
+    world.hear(Command(CommandName.STAND_BY))
+    world.seconds += 5
+    decision = world.hear(Command(CommandName.END_WORK))
+    assert f.CarriedOn(5.0) in decision.facts
+    assert m.AskEnding(6) in said(decision)
+    assert world.expectation is not None
+    assert "<commands.affirm>" in {offer.rule for offer in world.expectation.offers}
+    assert world.hear(Command(CommandName.AFFIRM)).effects[-1] == Finish()
 
 
 @pytest.mark.parametrize("name", CommandName)
