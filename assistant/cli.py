@@ -39,6 +39,7 @@ def demo(
     noise_db: Annotated[float, typer.Option(help="Speech above the engine's noise, in decibels.")] = 10.0,
     live: Annotated[bool, typer.Option("--live", help="You are the technician: microphone, real time.")] = False,
     typed: Typed = False,
+    aloud: Annotated[bool, typer.Option("--aloud", help="Play both voices; pauses are left out.")] = False,
     as_json: AsJson = False,
     engine: Engine = "bundled",
     model: Model = None,
@@ -61,7 +62,10 @@ def demo(
             means = senses(engine, model, voice)
             outcome = attend(ASSET, PROCEDURE, "technician", root, watcher, means, Devices(microphone, loudspeaker))
         else:
-            outcome = rehearse(senses(engine, model, voice), watcher, seed, noise_db, root)
+            from assistant.edge.player import Player
+
+            player = Player(loudspeaker) if aloud else None
+            outcome = rehearse(senses(engine, model, voice), watcher, seed, noise_db, root, player=player)
         _report(outcome, as_json)
 
 

@@ -16,6 +16,7 @@ from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.hear import open_recogniser
 from assistant.edge.language import english
 from assistant.edge.library import order_work
+from assistant.edge.player import Player
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices import open_voice
 from assistant.rehearsal.technician import Technician
@@ -40,8 +41,12 @@ def rehearse(
     asset: str = ASSET,
     procedure: str = PROCEDURE,
     muted: int | None = None,
+    player: Player | None = None,
 ) -> dict[str, object]:
-    """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made."""
+    """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made.
+
+    muted: number of an utterance that is replaced by silence; player: to hear both voices.
+    """
     begun = time.perf_counter()
     ordered = order_work(asset, (procedure,), "technician")
     clock = HandClock(BEGINS)
@@ -52,7 +57,19 @@ def rehearse(
     watcher.note(0.0, f"seed {seed}, technician's voice {throat}, engine noise at {noise_db:g} dB")
     ear = Ear(means.recogniser, means.language, SileroDetector())
     world = RehearsedWorld(
-        attendance, folder, clock, ear, means.voice, means.language, technician, throat, noise_db, seed, watcher, muted
+        attendance,
+        folder,
+        clock,
+        ear,
+        means.voice,
+        means.language,
+        technician,
+        throat,
+        noise_db,
+        seed,
+        watcher,
+        muted,
+        player,
     )
     world.run(WorkOrdered(ordered.order))
     folder.close()

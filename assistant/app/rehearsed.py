@@ -21,9 +21,10 @@ from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.ear import RATE, Caught, Ear, Samples
 from assistant.edge.language import Language
+from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Voice
+from assistant.edge.voices import Speech, Voice
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
 from assistant.hearing.judgement import Verdict
 from assistant.rehearsal.noise import engine_noise, mix
@@ -52,7 +53,10 @@ WARM_WHILE_SPEAKING = 48  # pieces; far less than a prompt gives time for
 
 
 class RehearsedWorld:
-    """Carries the effects of one visit out until it ends. muted: number of an utterance that is replaced by silence."""
+    """Carries the effects of one visit out until it ends.
+
+    muted: number of an utterance that is replaced by silence; player: plays both voices as they speak, pauses left out.
+    """
 
     def __init__(
         self,
@@ -68,6 +72,7 @@ class RehearsedWorld:
         seed: int,
         watcher: Watcher,
         muted: int | None = None,
+        player: Player | None = None,
     ) -> None:
         self.tally = Tally()
         self._attendance = attendance
@@ -81,6 +86,7 @@ class RehearsedWorld:
         self._noise_db = noise_db
         self._watcher = watcher
         self._muted = muted
+        self._player = player
         self._noise = engine_noise(NOISE_SECONDS, seed)
         self._random = random.Random(seed + 1)
         self._timers: list[tuple[float, StartTimer]] = []
@@ -136,13 +142,13 @@ class RehearsedWorld:
         self._warm()
         for message in effect.messages:
             begun = time.perf_counter()
-            seconds = self._voice.render(self._language.wording.aloud(message)).seconds
+            speech = self._voice.render(self._language.wording.aloud(message))
             self._clock.move(time.perf_counter() - begun)
             if self._speech_ended is not None:
                 self.tally.answer_seconds.append(self._clock.seconds - self._speech_ended)
                 self._speech_ended = None
             cut = self._technician.cuts_off(message)
-            self._play(message, seconds * (0.5 if cut else 1.0), not cut, said)
+            self._play(message, speech, not cut, said)
             if cut:
                 self._watcher.note(self._clock.seconds, "technician presses the button")
                 break
@@ -163,10 +169,13 @@ class RehearsedWorld:
             if isinstance(effect, Listen):
                 self._ear.warm(effect.expectation, WARM_WHILE_SPEAKING)
 
-    def _play(self, message: Message, seconds: float, whole: bool, said: list[Said]) -> None:
+    def _play(self, message: Message, speech: Speech, whole: bool, said: list[Said]) -> None:
         text = self._language.wording.text(message)
         self._watcher.said(self._clock.seconds, text, whole)
-        self._clock.move(seconds)
+        samples = speech.samples if whole else speech.samples[: len(speech.samples) // 2]
+        if self._player is not None:
+            self._player.play(samples, speech.rate)
+        self._clock.move(len(samples) / speech.rate)
         self._technician.hear(message, whole)
         said.append(Said(type(message).__name__, text, whole))
 
@@ -228,6 +237,8 @@ class RehearsedWorld:
         speech = np.concatenate([silence[0], voice, silence[1]])
         start = self._random.randrange(max(1, len(self._noise) - len(speech)))
         sound = self._with_noise(speech, self._noise[start : start + len(speech)])
+        if self._player is not None:
+            self._player.play(sound, RATE)
         begun = self._clock.seconds - LEAD
         ended = begun + (len(silence[0]) + _last_voice(voice)) / RATE
         for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
