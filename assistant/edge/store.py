@@ -26,6 +26,7 @@ class SessionFolder:
         self._last_hash = last_hash
         self._size = (folder / JOURNAL).stat().st_size
         self._file = os.open(folder / JOURNAL, os.O_WRONLY | os.O_APPEND)
+        self._torn = False  # whether a part of a line stands at the end that could not be taken back
 
     @classmethod
     def create(cls, root: Path, name: str, files: dict[str, bytes]) -> SessionFolder:
@@ -66,6 +67,7 @@ class SessionFolder:
             for entry in journal.entries
             if isinstance(entry.envelope.input, Heard) and entry.envelope.input.clip is not None
         }
+        (folder / CLIPS).mkdir(exist_ok=True)  # copying tools leave an empty folder out
         for clip in (folder / CLIPS).iterdir():
             if clip.stem not in cited:
                 clip.unlink()
@@ -89,6 +91,9 @@ class SessionFolder:
         """A decision to disk, whole or not at all. Errors: JournalError; the journal is then as it was before."""
         line, digest = write_line(envelope, facts, self._last_hash)
         try:
+            if self._torn:
+                os.ftruncate(self._file, self._size)  # a line behind a torn one would be lost with it
+                self._torn = False
             written = os.write(self._file, line)
             if written != len(line):
                 raise OSError("the disk took only a part of the line")
@@ -108,7 +113,7 @@ class SessionFolder:
         try:
             os.ftruncate(self._file, self._size)
         except OSError:
-            return  # a torn line at the end is set aside at reopening
+            self._torn = True  # tried again before the next line; set aside at reopening
 
 
 def read_session(folder: Path) -> Journal:

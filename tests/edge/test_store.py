@@ -1,0 +1,220 @@
+"""A session's folder, and what a crash, a full disk or a hand can do to it."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+from pathlib import Path
+
+import pytest
+
+from assistant.edge.store import CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
+from assistant.errors import JournalError, RecordError
+from assistant.meanings import Answer
+from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
+from assistant.session.inputs import (
+    ButtonPressed,
+    Clip,
+    Envelope,
+    Heard,
+    Hypothesis,
+    Instant,
+    Source,
+    Verdict,
+)
+
+FILES = {"equipment.yaml": b"format: 1\n", "service.yaml": "title: Öl\n".encode()}
+AT = Instant("2026-03-02T08:00:00.000+00:00", 1.0, "boot")
+
+
+def button(number: int) -> Envelope:
+    return Envelope(number, AT, ButtonPressed(number))
+
+
+def heard(number: int, clip: Clip | None) -> Envelope:
+    hypotheses = (Hypothesis(Answer("good"), "all good", 0.9),)
+    return Envelope(number, AT, Heard(1, Verdict.ACCEPTED, hypotheses, Source.VOICE, clip))
+
+
+@pytest.fixture
+def session(tmp_path: Path) -> SessionFolder:
+    return SessionFolder.create(tmp_path / "deep" / "sessions", "visit", FILES)
+
+
+def clips(session: SessionFolder) -> set[str]:
+    return {path.name for path in (session.folder / CLIPS).iterdir()}
+
+
+class TestCreate:
+    def test_the_exact_procedure_files_are_kept(self, session: SessionFolder) -> None:
+        kept = {path.name: path.read_bytes() for path in (session.folder / PROCEDURES).iterdir()}
+        assert kept == FILES
+        assert (session.folder / JOURNAL).read_bytes() == b""
+        assert session.number == 0
+
+    def test_sessions_of_one_name_get_folders_of_their_own(self, tmp_path: Path) -> None:
+        made = [SessionFolder.create(tmp_path, "visit", FILES) for _ in range(3)]
+        assert [session.folder.name for session in made] == ["visit", "visit-2", "visit-3"]
+        for number, session in enumerate(made, start=1):
+            for line in range(1, number + 1):
+                session.append(button(line), ())
+        assert [len(read_session(session.folder).entries) for session in made] == [1, 2, 3]
+
+    def test_a_place_that_cannot_be_written_is_told(self, tmp_path: Path) -> None:
+        (tmp_path / "file").write_text("in the way")
+        with pytest.raises(JournalError) as caught:
+            SessionFolder.create(tmp_path / "file", "visit", FILES)
+        assert caught.value.place == str(tmp_path / "file")
+        assert caught.value.remedy
+
+
+class TestReopen:
+    def test_a_session_goes_on_where_it_was(self, session: SessionFolder) -> None:
+        session.append(button(1), (StoodBy(),))
+        session.append(button(2), ())
+        session.close()
+        again, journal = SessionFolder.reopen(session.folder)
+        assert again.number == 2
+        assert [entry.envelope for entry in journal.entries] == [button(1), button(2)]
+        again.append(button(3), (StoodBy(),))
+        again.close()
+        assert [entry.envelope.number for entry in read_session(session.folder).entries] == [1, 2, 3]
+
+    def test_an_empty_session_goes_on_too(self, session: SessionFolder) -> None:
+        session.close()
+        again, journal = SessionFolder.reopen(session.folder)
+        assert (again.number, journal.entries) == (0, ())
+        again.append(button(1), ())
+        assert len(read_session(session.folder).entries) == 1
+
+    def test_cut_at_every_byte_of_the_last_line(self, session: SessionFolder) -> None:
+        """Power went while a line was written: the rest is set aside, and work goes on after what is whole."""
+        session.append(button(1), ())
+        first = (session.folder / JOURNAL).read_bytes()
+        session.append(button(2), (ExchangeOpened(1, Purpose.STEP),))
+        session.close()
+        whole = (session.folder / JOURNAL).read_bytes()
+        for cut in range(len(first), len(whole)):
+            (session.folder / JOURNAL).write_bytes(whole[:cut])
+            again, journal = SessionFolder.reopen(session.folder)
+            torn = whole[len(first) : cut]
+            assert (again.number, len(journal.entries), journal.torn) == (1, 1, torn)
+            assert (session.folder / JOURNAL).read_bytes() == first
+            aside = list(session.folder.glob("torn-*.part"))
+            assert [path.read_bytes() for path in aside] == ([torn] if torn else [])
+            again.append(button(2), ())
+            again.close()
+            assert len(read_session(session.folder).entries) == 2
+            for path in aside:
+                path.unlink()
+
+    def test_damage_in_the_middle_is_told_and_touches_nothing(self, session: SessionFolder) -> None:
+        for number in (1, 2, 3):
+            session.append(button(number), ())
+        clip = session.keep(b"sound", 1.0)
+        session.close()
+        path = session.folder / JOURNAL
+        damaged = path.read_bytes().replace(b'"number":2', b'"number":7')
+        path.write_bytes(damaged + b"torn")
+        with pytest.raises(JournalError, match="line 2"):
+            SessionFolder.reopen(session.folder)
+        assert path.read_bytes() == damaged + b"torn"
+        assert clips(session) == {f"{clip.sha256}.flac"}
+        assert list(session.folder.glob("torn-*")) == []
+
+    def test_what_is_no_session_is_told(self, tmp_path: Path) -> None:
+        for folder in (tmp_path, tmp_path / "nothing"):
+            with pytest.raises(RecordError) as caught:
+                SessionFolder.reopen(folder)
+            assert caught.value.place == str(folder)
+            assert caught.value.remedy
+
+
+class TestClips:
+    def test_a_clip_is_named_by_its_hash(self, session: SessionFolder) -> None:
+        clip = session.keep(b"fLaC sound", 1.25)
+        assert clip == Clip(hashlib.sha256(b"fLaC sound").hexdigest(), 1.25)
+        assert (session.folder / CLIPS / f"{clip.sha256}.flac").read_bytes() == b"fLaC sound"
+        assert session.keep(b"fLaC sound", 1.25) == clip
+        assert len(clips(session)) == 1
+
+    def test_clips_that_no_line_cites_go_at_reopening(self, session: SessionFolder) -> None:
+        """The sound was on disk, and power went before the line that cites it was."""
+        cited, uncited = session.keep(b"one", 1.0), session.keep(b"two", 1.0)
+        session.append(heard(1, cited), ())
+        session.append(heard(2, None), ())
+        session.close()
+        assert clips(session) == {f"{cited.sha256}.flac", f"{uncited.sha256}.flac"}
+        again, _ = SessionFolder.reopen(session.folder)
+        assert clips(again) == {f"{cited.sha256}.flac"}
+
+    def test_a_session_whose_folder_of_clips_was_lost_opens(self, session: SessionFolder) -> None:
+        """It failed with a traceback: tools that copy files leave empty folders out."""
+        session.append(button(1), ())
+        session.close()
+        (session.folder / CLIPS).rmdir()
+        again, _ = SessionFolder.reopen(session.folder)
+        clip = again.keep(b"sound", 1.0)
+        assert clips(again) == {f"{clip.sha256}.flac"}
+
+    def test_a_clip_that_cannot_be_written_is_told(self, session: SessionFolder) -> None:
+        (session.folder / CLIPS).rmdir()
+        with pytest.raises(JournalError, match="clip"):
+            session.keep(b"sound", 1.0)
+
+
+class TestAFullDisk:
+    """Writing is made to fail at every place where the system can refuse it."""
+
+    def whole(self, session: SessionFolder) -> bytes:
+        return (session.folder / JOURNAL).read_bytes()
+
+    def refuse(self, monkeypatch: pytest.MonkeyPatch, call: str, share: float = 0.0) -> None:
+        real = os.write
+
+        def refused(file: int, *rest: object) -> int:
+            if call == "write" and share:
+                assert isinstance(rest[0], bytes)
+                return real(file, rest[0][: int(share * len(rest[0]))])  # the system took a part and says so
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        monkeypatch.setattr(f"assistant.edge.store.os.{call}", refused)
+
+    @pytest.mark.parametrize(("call", "share"), [("write", 0.0), ("write", 0.01), ("write", 0.99), ("fsync", 0.0)])
+    def test_the_journal_is_as_it_was(
+        self, call: str, share: float, session: SessionFolder, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        session.append(button(1), ())
+        before = self.whole(session)
+        self.refuse(monkeypatch, call, share)
+        with pytest.raises(JournalError, match="cannot be written") as caught:
+            session.append(button(2), (StoodBy(),))
+        assert caught.value.place == str(session.folder / JOURNAL)
+        assert self.whole(session) == before
+        assert session.number == 1
+        monkeypatch.undo()
+        session.append(button(2), ())
+        assert [entry.envelope.number for entry in read_session(session.folder).entries] == [1, 2]
+
+    def test_a_part_that_cannot_be_taken_back_never_becomes_a_line(
+        self, session: SessionFolder, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """The next line was written right behind the torn part, and the journal was damaged for good."""
+        session.append(button(1), ())
+        before = self.whole(session)
+        self.refuse(monkeypatch, "write", 0.5)
+        self.refuse(monkeypatch, "ftruncate")
+        with pytest.raises(JournalError):
+            session.append(button(2), ())
+        torn = self.whole(session)
+        assert torn.startswith(before)
+        assert len(torn) > len(before)
+        monkeypatch.undo()
+        self.refuse(monkeypatch, "ftruncate")
+        with pytest.raises(JournalError):  # nothing may follow while the part is there
+            session.append(button(2), ())
+        assert self.whole(session) == torn
+        monkeypatch.undo()
+        session.append(button(2), ())
+        assert [entry.envelope.number for entry in read_session(session.folder).entries] == [1, 2]
