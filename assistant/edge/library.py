@@ -38,16 +38,18 @@ def order_work(asset: str, procedures: tuple[str, ...], technician: str, root: P
     Errors: ProcedureError for an asset or procedure that is not there, and for every fault in its files.
     """
     known = assets(root)
+    if not known:
+        place = str(root or places.procedures())
+        raise ProcedureError(place, "it holds no equipment", "Name a folder with <model>/equipment.yaml in it")
     if asset not in known:
         raise ProcedureError(f"asset {asset!r}", "no equipment file knows it", f"Use one of {', '.join(known)}")
     folder = known[asset]
     files = {"equipment.yaml": (folder / "equipment.yaml").read_bytes()}
+    there = sorted(file.stem for file in folder.glob("*.yaml") if file.stem != "equipment")
     for name in procedures:
-        path = folder / f"{name}.yaml"
-        if not path.is_file() or name == "equipment":
-            there = ", ".join(sorted(file.stem for file in folder.glob("*.yaml") if file.stem != "equipment"))
-            raise ProcedureError(f"procedure {name!r}", f"there is none for {asset}", f"Use one of {there}")
-        files[path.name] = path.read_bytes()
+        if name not in there:
+            raise ProcedureError(f"procedure {name!r}", f"there is none for {asset}", f"Use one of {', '.join(there)}")
+        files[f"{name}.yaml"] = (folder / f"{name}.yaml").read_bytes()
     equipment, read = read_files(files, folder.name)
     copies = tuple(ProcedureCopy(name, hashlib.sha256(data).hexdigest()) for name, data in files.items())
     order = Order(asset, equipment.model, technician, procedures, copies, equipment.demo)
