@@ -1,0 +1,169 @@
+"""What every store of a visit's lines promises, on disk or in memory. A store inherits the promises and is tried."""
+
+from __future__ import annotations
+
+import errno
+import os
+from abc import ABC, abstractmethod
+from pathlib import Path
+
+import pytest
+from dialogues.test_dialogues import Memory
+
+from assistant.app.attendance import Attendance, Lines
+from assistant.dialogue.effects import Decision, Listen, Say
+from assistant.dialogue.messages import CannotRecord
+from assistant.edge.clock import HandClock
+from assistant.edge.library import order_work
+from assistant.edge.store import SessionFolder
+from assistant.errors import JournalError
+from assistant.meanings import Answer
+from assistant.session.facts import Fact, StoodBy
+from assistant.session.inputs import (
+    ButtonPressed,
+    Envelope,
+    Heard,
+    Hypothesis,
+    Instant,
+    Source,
+    Verdict,
+    WorkOrdered,
+)
+from assistant.session.visit import Visit, fold
+
+Kept = list[tuple[Envelope, tuple[Fact, ...]]]
+ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
+
+
+def envelope(number: int) -> Envelope:
+    return Envelope(number, Instant("2026-03-02T08:00:00.000+00:00", float(number), "boot"), ButtonPressed(number))
+
+
+class StoreContract(ABC):
+    """The promises. `fresh` gives an empty store, `kept` what a later run of the program finds of it."""
+
+    @abstractmethod
+    def fresh(self, tmp_path: Path) -> Lines: ...
+
+    @abstractmethod
+    def kept(self, store: Lines) -> Kept: ...
+
+    @abstractmethod
+    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        """From now on nothing can be written."""
+
+    @abstractmethod
+    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        """It can be written again."""
+
+    @pytest.fixture
+    def store(self, tmp_path: Path) -> Lines:
+        return self.fresh(tmp_path)
+
+    def test_a_fresh_one_holds_nothing(self, store: Lines) -> None:
+        assert store.number == 0
+        assert self.kept(store) == []
+
+    def test_lines_are_kept_in_order(self, store: Lines) -> None:
+        lines: Kept = [(envelope(number), (StoodBy(),) * (number % 3)) for number in range(1, 21)]
+        for given, facts in lines:
+            store.append(given, facts)
+            assert store.number == given.number
+        assert self.kept(store) == lines
+
+    def test_a_line_is_kept_when_append_returns(self, store: Lines) -> None:
+        for number in (1, 2, 3):
+            store.append(envelope(number), ())
+            assert len(self.kept(store)) == number
+
+    def test_a_line_that_cannot_be_written_leaves_no_trace(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        store.append(envelope(1), (StoodBy(),))
+        before = self.kept(store)
+        self.break_it(store, monkeypatch)
+        for _ in range(2):
+            with pytest.raises(JournalError) as caught:
+                store.append(envelope(2), (StoodBy(),))
+            assert caught.value.remedy
+            assert store.number == 1
+        self.mend_it(store, monkeypatch)
+        assert self.kept(store) == before
+        store.append(envelope(2), ())
+        assert self.kept(store) == [*before, (envelope(2), ())]
+
+    def test_a_visit_stands_still_while_nothing_can_be_written(
+        self, store: Lines, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        clock = HandClock("2026-03-02T08:00:00+00:00")
+        attendance = Attendance(ORDERED.work, store, clock)
+        attendance.take(WorkOrdered(ORDERED.order))
+        exchange, before = attendance.exchange, attendance.visit
+        good = Heard(exchange, Verdict.ACCEPTED, (Hypothesis(Answer("good"), "all good", 0.9),), Source.VOICE, None)
+        self.break_it(store, monkeypatch)
+        for _ in range(3):
+            clock.move(5)
+            assert attendance.take(good) == Decision((), (Say(exchange, (CannotRecord(),)),))
+            assert attendance.visit is before
+            assert attendance.failure is not None
+        self.mend_it(store, monkeypatch)
+        decision = attendance.take(good)
+        assert attendance.failure is None
+        assert attendance.exchange > exchange
+        assert any(isinstance(effect, Listen) for effect in decision.effects)
+        assert [given.number for given, _ in self.kept(store)] == [1, 2]
+        assert self.folded(store) == attendance.visit
+
+    def folded(self, store: Lines) -> Visit:
+        return fold((fact, given.at) for given, facts in self.kept(store) for fact in facts)
+
+
+class TestSessionFolder(StoreContract):
+    def fresh(self, tmp_path: Path) -> Lines:
+        return SessionFolder.create(tmp_path / "sessions", "visit", ORDERED.files)
+
+    def kept(self, store: Lines) -> Kept:
+        assert isinstance(store, SessionFolder)
+        other, journal = SessionFolder.reopen(store.folder)
+        other.close()
+        assert journal.torn == b""
+        return [(entry.envelope, entry.facts) for entry in journal.entries]
+
+    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        assert isinstance(store, SessionFolder)
+        real = os.write
+
+        def full(file: int, data: bytes) -> int:
+            real(file, data[: len(data) // 2])
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        monkeypatch.setattr("assistant.edge.store.os.write", full)
+
+    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.undo()
+
+
+class Frail(Memory):
+    """The store in memory that the dialogue tests use, and that can be broken."""
+
+    broken = False
+
+    def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
+        if self.broken:
+            raise JournalError("memory", "it takes nothing", "Mend it")
+        super().append(envelope, facts)
+
+
+class TestMemory(StoreContract):
+    def fresh(self, tmp_path: Path) -> Lines:
+        return Frail()
+
+    def kept(self, store: Lines) -> Kept:
+        assert isinstance(store, Frail)
+        return list(store.entries)
+
+    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        assert isinstance(store, Frail)
+        store.broken = True
+
+    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+        assert isinstance(store, Frail)
+        store.broken = False
