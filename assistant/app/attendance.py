@@ -7,15 +7,17 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from assistant.dialogue.decide import decide
-from assistant.dialogue.effects import Decision, Say
+from assistant.dialogue.decide import decide, prompt
+from assistant.dialogue.effects import Decision, Effect, Listen, Say, StartTimer
 from assistant.dialogue.messages import CannotRecord
 from assistant.dialogue.work import Work
 from assistant.edge.clock import Clock
 from assistant.errors import JournalError
 from assistant.session.facts import Fact
-from assistant.session.inputs import Envelope, Input
+from assistant.session.inputs import Envelope, Input, PromptPlayed, Silence, TimerRanOut
 from assistant.session.visit import Visit, fold
+
+TRY_AGAIN = 5.0  # seconds after which a timer whose end could not be written down is reported again
 
 
 class Lines(Protocol):
@@ -51,16 +53,29 @@ class Attendance:
     def take(self, given: Input) -> Decision:
         """An input, and what follows from it.
 
-        When the decision cannot be written down nothing of it happens: the visit stays as it was, and the only
-        effect is the announcement.
+        When the decision cannot be written down nothing of it happens: the visit stays as it was, the failure is
+        announced, and the same question stays open, so that the next answer tries again.
         """
         envelope = Envelope(self._lines.number + 1, self._clock.now(), given)
         decision = decide(self.work, self.visit, envelope)
         try:
             self._lines.append(envelope, decision.facts)
         except JournalError as error:
-            self.failure = error
-            return Decision((), (Say(self.exchange, (CannotRecord(),)),))
+            return Decision((), self._unrecorded(error, envelope))
         self.failure = None
         self.visit = fold(((fact, envelope.at) for fact in decision.facts), self.visit)
         return decision
+
+    def announce(self, error: JournalError) -> tuple[Effect, ...]:
+        """The effects when something that belongs to an input could not be kept, so that the input cannot be taken."""
+        return self._unrecorded(error, Envelope(self._lines.number + 1, self._clock.now(), Silence(self.exchange, 0.0)))
+
+    def _unrecorded(self, error: JournalError, envelope: Envelope) -> tuple[Effect, ...]:
+        self.failure = error
+        if isinstance(envelope.input, PromptPlayed):
+            return ()  # announcing this would be a prompt again
+        effects: list[Effect] = [Say(self.exchange, (CannotRecord(),))]
+        if isinstance(envelope.input, TimerRanOut):  # nobody else would report it again
+            effects.append(StartTimer(envelope.input.timer, envelope.input.run, TRY_AGAIN))
+        asked = prompt(self.work, self.visit, envelope)
+        return (*effects, *(effect for effect in asked if isinstance(effect, Listen)))

@@ -29,7 +29,7 @@ from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices import Voice
-from assistant.errors import AudioError, EngineBayError
+from assistant.errors import AudioError, EngineBayError, JournalError
 from assistant.hearing.judgement import Verdict
 from assistant.session.inputs import (
     ButtonPressed,
@@ -200,7 +200,11 @@ class LiveWorld:
         self.tally.asked_again += caught.verdict is Verdict.ASK_AGAIN
         if caught.verdict is Verdict.IGNORE:
             return
-        clip = self._folder.keep(flac(caught.samples), caught.seconds)
+        try:
+            clip = self._folder.keep(flac(caught.samples), caught.seconds)
+        except JournalError as error:
+            self._after(self._attendance.announce(error))
+            return
         verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
         self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip))
 
