@@ -52,8 +52,9 @@ COMMANDS = {
     "end the work": CommandName.END_WORK,
 }
 RULES = (
-    "next say_again details where_am_i affirm negative correction stand_by carry_on skip end_work".split()  # noqa: SIM905 - reads better
-)
+    "next", "say_again", "details", "where_am_i", "affirm", "negative", "correction", "stand_by", "carry_on", "skip",
+    "end_work",
+)  # fmt: skip
 ANSWERS = (
     "all good", "report a finding", "seal is off", "still on the engine", "just under full", "below low", "at half",
     "over full", "dead and proved",
