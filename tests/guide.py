@@ -18,7 +18,8 @@ GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
 def layers() -> str:
     """Which layer may import which, as a table."""
     rows = ["| layer | may import |", "|---|---|"]
-    rows += [f"| `{layer}` | {', '.join(f'`{name}`' for name in below) or '-'} |" for layer, below in MAY_IMPORT.items()]
+    for layer, below in MAY_IMPORT.items():
+        rows.append(f"| `{layer}` | {', '.join(f'`{name}`' for name in below) or '-'} |")
     return "\n".join(rows)
 
 

@@ -218,7 +218,10 @@ class Ear:
             compute = 0.0  # it was done while waiting for the tail
         caught = self._caught(hearing, samples, compute, cut)
         self._ignored += caught.verdict is Verdict.IGNORE
+        after = self._state
         self._forget()
+        if cut:  # the noise that was cut must stop before it can be speech again
+            self._state = EndpointState(levels=after.levels, muted=after.muted)
         return caught
 
     def _caught(self, hearing: Hearing, samples: Samples, compute: float, cut: bool) -> Caught:

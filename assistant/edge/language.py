@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
-from assistant.errors import EngineBayError, GrammarError
+from assistant.edge.grammars import forms_of, grammars_in, read_table
 from assistant.grammar.expectation import Expectation
-from assistant.grammar.forms import Forms, forms_table, parse_text
+from assistant.grammar.forms import Forms, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation
-from assistant.grammar.jsgf import Grammar
+from assistant.grammar.jsgf import Grammar, Source
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
 from assistant.session.inputs import Hypothesis
@@ -19,24 +17,17 @@ GRAPHS_KEPT = 48
 
 
 class Language:
-    """What the program hears and says in one language. folder: such as `grammars/en`."""
+    """What the program hears and says in one language. name: of a shipped folder, such as `en`."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.forms: Forms = forms_table(read_yaml(folder / "forms.yaml"), "forms.yaml")
+    def __init__(self, name: str) -> None:
+        folder = places.grammars() / name
+        self.forms: Forms = forms_of(name)
+        self.source: Source = grammars_in(folder)
         self.wording: Wording = read_wording(
-            read_yaml(folder / "wording.yaml"), spoken_forms(read_yaml(folder / "spoken.yaml"))
+            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml"))
         )
         self._grammars: dict[str, Grammar] = {}
         self._graphs: dict[Expectation, WordGraph] = {}
-
-    def source(self, name: str) -> str:
-        """The text of one of the language's grammars. Errors: GrammarError when there is none of this name."""
-        path = self.folder / f"{name}.jsgf"
-        if not path.is_file():
-            known = ", ".join(sorted(file.stem for file in self.folder.glob("*.jsgf")))
-            raise GrammarError(str(path), f"there is no grammar {name!r}", f"Use one of {known}")
-        return path.read_text(encoding="utf-8")
 
     def graph(self, expectation: Expectation) -> WordGraph:
         """What may be said now, compiled; the same expectation gives the same graph again."""
@@ -60,17 +51,6 @@ class Language:
         return tuple(found.values())
 
 
-def read_yaml(path: Path) -> object:
-    """The content of a YAML file. Errors: EngineBayError when it cannot be read."""
-    import yaml
-
-    try:
-        content: object = yaml.safe_load(path.read_text(encoding="utf-8"))
-    except (OSError, yaml.YAMLError) as error:
-        raise EngineBayError(str(path), f"it cannot be read ({error})", "Restore the file") from None
-    return content
-
-
 def english() -> Language:
     """The shipped English."""
-    return Language(places.grammars() / "en")
+    return Language("en")

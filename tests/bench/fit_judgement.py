@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.hear import forms_of
+from assistant.edge.grammars import forms_of
 from assistant.edge.recognisers.bundled import BundledRecogniser
 from assistant.hearing import coefficients
 from assistant.hearing.judgement import FEATURES, features

@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.hear import forms_of, language_source
+from assistant.edge.grammars import forms_of, language_source
 from assistant.edge.recognisers.bundled import BundledRecogniser
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation

@@ -9,7 +9,7 @@ import os
 import random
 import time
 
-from assistant.edge.hear import forms_of
+from assistant.edge.grammars import forms_of
 from assistant.edge.recognisers.bundled import BundledRecogniser
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar

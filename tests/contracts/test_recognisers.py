@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge.hear import forms_of, language_source, open_recogniser
+from assistant.edge.grammars import forms_of, language_source
+from assistant.edge.hear import open_recogniser
 from assistant.edge.recognisers.bundled import BundledRecogniser, read_pieces
 from assistant.edge.recognisers.vosk import VoskRecogniser
 from assistant.errors import RecogniserError

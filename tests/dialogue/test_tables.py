@@ -19,7 +19,8 @@ from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS, REASONS
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
 from assistant.dialogue.wording import MESSAGES, read_wording
-from assistant.edge.language import Language, english, read_yaml
+from assistant.edge.grammars import read_table
+from assistant.edge.language import Language, english
 from assistant.edge.library import order_work
 from assistant.edge.places import grammars
 from assistant.errors import WordingError
@@ -132,7 +133,7 @@ def sample(kind: type[Message]) -> Message:
 
 class TestWording:
     def templates(self) -> dict[str, str]:
-        content = read_yaml(grammars() / "en" / "wording.yaml")
+        content = read_table(grammars() / "en" / "wording.yaml")
         assert isinstance(content, dict)
         return dict(content)
 

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.edge.hear import KEYS, forms_of, grammars_in, graph_of, hear_files
+from assistant.edge.grammars import forms_of, grammars_in
+from assistant.edge.hear import KEYS, graph_of, hear_files
 from assistant.edge.recognisers.bundled import BundledRecogniser
 from assistant.edge.sounds import flac, read_sound
 from assistant.errors import AudioError, EngineBayError, GrammarError
