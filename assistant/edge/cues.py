@@ -35,7 +35,7 @@ class _Tone:
 # plain tone, so nothing in them resembles a vowel; below 2 kHz, where ageing ears and small loudspeakers still do well.
 _TONES: dict[Cue, tuple[_Tone, ...]] = {
     Cue.LISTENING: (_Tone(0.0, 0.12, 1319.0),),
-    Cue.HEARD: (_Tone(0.0, 0.04, 988.0), _Tone(0.07, 0.05, 1760.0)),
+    Cue.HEARD: (_Tone(0.0, 0.03, 988.0), _Tone(0.05, 0.035, 1760.0)),
     Cue.UNCLEAR: (_Tone(0.0, 0.06, 880.0), _Tone(0.095, 0.06, 740.0), _Tone(0.19, 0.06, 622.0)),
 }
 
