@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from assistant.grammar.expectation import Offer
+from assistant.meanings import CommandName
 from assistant.quantities import Limits, Quantity
 
 
@@ -75,9 +77,9 @@ class NotUnderstood:
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What may be said here."""
+    """What may be said here. choices: offers and commands; their phrases are the grammar's."""
 
-    choices: tuple[str, ...]
+    choices: tuple[Offer | CommandName, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,21 +24,14 @@ def _steps_open(turn: Turn) -> int:
     return sum(placed.place not in turn.visit.outcomes for placed in turn.work.steps)
 
 
-def _own(message: m.Message, commands: tuple[CommandName, ...], choices: tuple[str, ...]) -> Question:
-    return Question((message,), (message,), (), commands, (m.Choices(choices),), patience=PATIENCE)
+def _yes_or_no(message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
+    choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE))
+    return Question((message,), (message,), (), (*YES_OR_NO, *more), (message, choices), patience=PATIENCE)
 
 
 # --- the reason for leaving a step out -----------------------------------------------------------------------
 
-REASONS = {
-    "no_part": "part is missing",
-    "no_tool": "tool not available",
-    "no_access": "cannot reach it",
-    "not_fitted": "nothing fitted here",
-    "owner_asks": "owner asks for it",
-    "already_done": "already done before",
-}
-"""Key of a reason in `reasons.jsgf`, and its phrase there."""
+_REASONS = Offer("<reasons.reason>", Reason, Risk.READING)
 
 
 def _reason_question(turn: Turn) -> Question:
@@ -46,28 +39,28 @@ def _reason_question(turn: Turn) -> Question:
     return Question(
         (message,),
         (message,),
-        (Offer("<reasons.reason>", Reason, Risk.READING),),
+        (_REASONS,),
         (CommandName.NEGATIVE, CommandName.SAY_AGAIN),
-        (m.Choices((*REASONS.values(), "negative")),),
+        (m.Choices((_REASONS, CommandName.NEGATIVE)),),
         patience=PATIENCE,
     )
 
 
 def _reason_given(turn: Turn, answered: Answered) -> None:
     meaning, placed = answered.best.meaning, turn.placed
-    if not isinstance(meaning, Reason) or meaning.key not in REASONS:
+    if not isinstance(meaning, Reason):
         turn.refuse(answered.best.text, m.NotHere())
         return
     turn.close()
-    turn.record(f.StepSkipped(placed.place, placed.step.title, REASONS[meaning.key], answered.clip))
-    turn.say(m.Skipped(placed.step.title, REASONS[meaning.key]))
+    turn.record(f.StepSkipped(placed.place, placed.step.title, answered.best.text, answered.clip))
+    turn.say(m.Skipped(placed.step.title, answered.best.text))
 
 
 # --- ending the work -----------------------------------------------------------------------------------------
 
 
 def _ending_question(turn: Turn) -> Question:
-    return _own(m.AskEnding(_steps_open(turn)), YES_OR_NO, ("affirm", "negative"))
+    return _yes_or_no(m.AskEnding(_steps_open(turn)))
 
 
 def _end(turn: Turn, answered: Answered) -> None:
@@ -81,7 +74,7 @@ def _end(turn: Turn, answered: Answered) -> None:
 def _state_question(turn: Turn) -> Question:
     need = unmet(turn.placed, turn.visit, turn.at)
     words = turn.work.state_words(*need) if need else turn.placed.step.title
-    return _own(m.AskState(words), (*YES_OR_NO, *EVERYWHERE[1:]), ("affirm", "negative"))
+    return _yes_or_no(m.AskState(words), EVERYWHERE[1:])
 
 
 def _state_told(turn: Turn, answered: Answered) -> None:

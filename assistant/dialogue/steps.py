@@ -63,7 +63,7 @@ def _asked(
 
 
 def _instruction_question(turn: Turn) -> Question:
-    return _asked(_step(turn, Instruction), (), m.Choices(("next", "details", "skip this step")))
+    return _asked(_step(turn, Instruction), (), m.Choices((CommandName.NEXT, CommandName.DETAILS, CommandName.SKIP)))
 
 
 # --- check ---------------------------------------------------------------------------------------------------
@@ -75,7 +75,7 @@ def _check_question(turn: Turn) -> Question:
         Offer(" | ".join((answer.phrase, *answer.also)), Answer, Risk.READING, key)
         for key, answer in step.answers.items()
     )
-    return _asked(step, offers, m.Choices(tuple(answer.phrase for answer in step.answers.values())))
+    return _asked(step, offers, m.Choices(offers))
 
 
 def _check_answered(turn: Turn, answered: Answered) -> None:
@@ -127,7 +127,7 @@ def _reading_question(turn: Turn) -> Question:
             short=read_back,
             offers=(),
             commands=WHILE_CONFIRMING,
-            choices=(*read_back, m.Choices(("affirm", "negative", "correction"))),
+            choices=(*read_back, m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))),
             patience=PATIENCE_CONFIRMING,
         )
     return _asked(
@@ -261,7 +261,7 @@ def _timer_question(turn: Turn) -> Question:
         short=(m.TimerNotOver(turn.visit.remaining(step.id, turn.at)),),
         offers=(),
         commands=WHILE_ASKING,
-        choices=(m.Choices(("where am I", "stand by", "end the work")),),
+        choices=(m.Choices((CommandName.WHERE_AM_I, CommandName.STAND_BY, CommandName.END_WORK)),),
     )
 
 

@@ -6,15 +6,21 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import get_args
 
+from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.messages import Message
 from assistant.errors import WordingError
+from assistant.grammar.expectation import Offer
 from assistant.grammar.numbers import say_digits
 from assistant.grammar.spoken import SpokenForms, spoken
+from assistant.meanings import CommandName
 from assistant.quantities import Limits, Quantity
+
+Phrases = Callable[[str], tuple[str, ...]]
+"""From a rule to what may be said by it: one phrase for each thing it can mean, in the rule's order."""
 
 MESSAGES: dict[str, type[Message]] = {kind.__name__: kind for kind in get_args(Message)}
 
@@ -25,12 +31,13 @@ class Wording:
 
     templates: Mapping[str, str]
     forms: SpokenForms
+    phrases: Phrases
 
     def text(self, message: Message) -> str:
         """The message as written."""
         template = self.templates[type(message).__name__]
         arguments = {field.name: getattr(message, field.name) for field in fields(message)}
-        said = _Filler(self.forms).vformat(template, (), arguments)
+        said = _Filler(self.forms, self.phrases).vformat(template, (), arguments)
         return said[:1].upper() + said[1:]
 
     def aloud(self, message: Message) -> str:
@@ -38,8 +45,8 @@ class Wording:
         return spoken(self.text(message), self.forms)
 
 
-def read_wording(templates: object, forms: SpokenForms, place: str = "wording.yaml") -> Wording:
-    """The wording of a language. templates: the content of its `wording.yaml`.
+def read_wording(templates: object, forms: SpokenForms, phrases: Phrases, place: str = "wording.yaml") -> Wording:
+    """The wording of a language. templates: the content of its `wording.yaml`; phrases: what an offer's rule says.
 
     Errors: WordingError for a message without wording, wording without a message, or arguments that differ.
     """
@@ -59,7 +66,7 @@ def read_wording(templates: object, forms: SpokenForms, place: str = "wording.ya
                 f"{name} uses the arguments {sorted(used)}, the message has {sorted(wanted)}",
                 "Use each of them in braces",
             )
-    return Wording(dict(templates), forms)
+    return Wording(dict(templates), forms, phrases)
 
 
 _FOR_PROGRAMS = {"step"}  # identifiers that a message carries for a listener that is a program
@@ -68,9 +75,10 @@ _FOR_PROGRAMS = {"step"}  # identifiers that a message carries for a listener th
 class _Filler(string.Formatter):
     """Fills a template in, each argument by its type."""
 
-    def __init__(self, forms: SpokenForms) -> None:
+    def __init__(self, forms: SpokenForms, phrases: Phrases) -> None:
         super().__init__()
         self._forms = forms
+        self._phrases = phrases
 
     def format_field(self, value: object, format_spec: str) -> str:
         match value:
@@ -80,10 +88,18 @@ class _Filler(string.Formatter):
             case float() if format_spec == "duration":
                 return _duration(value)
             case tuple():
-                return "; ".join(str(part) for part in value)
+                return "; ".join(phrase for choice in value for phrase in self._choice(choice))
             case Quantity() | Limits() | str() | int() if not format_spec:
                 return str(value)
         raise WordingError("wording.yaml", f"no way to say {value!r} as {format_spec!r}", "Use a form that is there")
+
+    def _choice(self, choice: object) -> tuple[str, ...]:
+        match choice:
+            case Offer(rule):
+                return self._phrases(rule)
+            case CommandName():
+                return self._phrases(COMMANDS[choice].rule)
+        raise WordingError("wording.yaml", f"{choice!r} is no choice", "Give offers or commands")
 
 
 def _duration(seconds: float) -> str:

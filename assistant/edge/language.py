@@ -5,15 +5,17 @@ from __future__ import annotations
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.grammars import forms_of, grammars_in, read_table
-from assistant.grammar.expectation import Expectation
+from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Forms, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, Source
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
+from assistant.meanings import Answer
 from assistant.session.inputs import Hypothesis
 
 GRAPHS_KEPT = 48
+MOST_PHRASES = 64
 
 
 class Language:
@@ -24,10 +26,18 @@ class Language:
         self.forms: Forms = forms_of(name)
         self.source: Source = grammars_in(folder)
         self.wording: Wording = read_wording(
-            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml"))
+            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
         )
         self._grammars: dict[str, Grammar] = {}
         self._graphs: dict[Expectation, WordGraph] = {}
+
+    def phrases(self, rule: str) -> tuple[str, ...]:
+        """One phrase for each thing that a rule can mean: the first that is in it. Rules of phrases, not of numbers."""
+        graph = self.graph(Expectation((Offer(rule, Answer, Risk.COMMAND, "any"),)))
+        found: dict[tuple[str, ...], str] = {}
+        for words, tags in graph.sentences(MOST_PHRASES):
+            found.setdefault(tags, " ".join(words))
+        return tuple(found.values())
 
     def graph(self, expectation: Expectation) -> WordGraph:
         """What may be said now, compiled; the same expectation gives the same graph again."""

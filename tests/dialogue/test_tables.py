@@ -16,7 +16,7 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS, WHILE_STANDING_BY
 from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.messages import Message
-from assistant.dialogue.own_questions import OWN_QUESTIONS, REASONS
+from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
 from assistant.dialogue.wording import MESSAGES, read_wording
 from assistant.edge.grammars import read_table
@@ -26,7 +26,7 @@ from assistant.edge.places import grammars
 from assistant.errors import WordingError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.jsgf import parse_grammar
-from assistant.meanings import Command, CommandName, Reason
+from assistant.meanings import Answer, Command, CommandName, Reason
 from assistant.procedure.steps import KINDS, Step
 from assistant.quantities import Limits, parse, parse_limits
 from assistant.session.facts import Purpose, Stage
@@ -97,13 +97,14 @@ class TestCommands:
         assert COMMANDS[CommandName.AFFIRM].risk is Risk.READING
 
 
-def test_reasons_are_those_of_the_grammar(language: Language) -> None:
+def test_every_reason_can_be_said_and_is_told_as_a_choice(language: Language) -> None:
     graph = language.graph(Expectation((Offer("<reasons.reason>", Reason, Risk.READING),)))
-    spoken = {tags[0]: " ".join(words) for words, tags in graph.sentences(100)}
-    assert spoken == REASONS
     assert parse_grammar(language.source("reasons"), "reasons.jsgf", language.source).public == ("reason",)
-    for key, phrase in REASONS.items():
+    sentences = [(" ".join(words), tags) for words, tags in graph.sentences(100)]
+    assert len({tags for _, tags in sentences}) == len(sentences) >= 6
+    for phrase, (key,) in sentences:
         assert [typed.meaning for typed in language.typed(graph, phrase)] == [Reason(key)]
+    assert set(language.phrases("<reasons.reason>")) == {phrase for phrase, _ in sentences}
 
 
 def test_transitions_are_complete() -> None:
@@ -119,7 +120,7 @@ SAMPLES: dict[object, Any] = {
     str: "something",
     int: 3,
     float: 90.0,
-    tuple[str, ...]: ("next", "details"),
+    tuple[Offer | CommandName, ...]: (Offer("all good | fine", Answer, Risk.READING, "good"), CommandName.DETAILS),
     Limits: parse_limits("200 kPa to 450 kPa"),
     type(parse("7.50 mm")): parse("7.50 mm"),
 }
@@ -152,28 +153,32 @@ class TestWording:
         said = language.wording.text(m.ReadBack("gap", parse("7.50 mm")))
         assert said == "Gap seven decimal five zero millimetres. Right?"
 
+    def test_choices_are_told_in_the_grammar_s_own_phrases(self, language: Language) -> None:
+        said = language.wording.text(m.Choices((CommandName.DETAILS, CommandName.SKIP)))
+        assert said == "You can say: more details; skip this step."
+
     def test_a_missing_one_is_found(self, language: Language) -> None:
         for name in ("Recorded", "HoldStays"):
             templates = self.templates()
             del templates[name]
             with pytest.raises(WordingError, match=f"{name} has no wording"):
-                read_wording(templates, language.wording.forms)
+                read_wording(templates, language.wording.forms, language.phrases)
 
     def test_a_superfluous_one_is_found(self, language: Language) -> None:
         with pytest.raises(WordingError, match="Farewell is no message"):
-            read_wording({**self.templates(), "Farewell": "Bye."}, language.wording.forms)
+            read_wording({**self.templates(), "Farewell": "Bye."}, language.wording.forms, language.phrases)
 
     @pytest.mark.parametrize(
         "template", ["{quantity} is low.", "{quantity} {limits} {more}", "Low.", "{quantity} is low. Limit {limit}."]
     )
     def test_differing_arguments_are_found(self, template: str, language: Language) -> None:
         with pytest.raises(WordingError, match="TooLow uses the arguments"):
-            read_wording({**self.templates(), "TooLow": template}, language.wording.forms)
+            read_wording({**self.templates(), "TooLow": template}, language.wording.forms, language.phrases)
 
     def test_a_file_that_is_no_table_is_told(self, language: Language) -> None:
         for content in (None, 3, "text", {"Recorded": None}):
             with pytest.raises(WordingError):
-                read_wording(content, language.wording.forms)
+                read_wording(content, language.wording.forms, language.phrases)
 
     def test_every_message_is_said_somewhere(self) -> None:
         """Wording that nobody uses is found: each class is named in some module besides its own."""
