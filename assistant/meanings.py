@@ -26,6 +26,23 @@ class CommandName(StrEnum):
     CARRY_ON = "carry on"
     SKIP = "skip"
     END_WORK = "end the work"
+    DISREGARD = "disregard"
+    STOP = "stop"
+    WHAT_CAN_I_SAY = "what can i say"
+    LAST_READING = "last reading"
+    WHAT_IS_LEFT = "what is left"
+    NOTE = "take a note"
+    FINDING = "report a finding"
+    DROPPED = "i dropped something"
+    FOUND = "found it again"
+    EXCUSED = "leave it excused"
+    STEP_WRONG = "this step is wrong"
+    LOUDER = "louder please"
+    SOFTER = "softer please"
+    SLOWER = "speak slower"
+    FASTER = "speak faster"
+    CALL_FOR_HELP = "call for help"
+    HAND_OVER = "hand over the work"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,5 +86,22 @@ class Reason:
     kind: Literal["reason"] = "reason"
 
 
-Meaning = Command | Answer | Passphrase | Amount | Reason
-MeaningType = type[Command] | type[Answer] | type[Passphrase] | type[Amount] | type[Reason]
+@dataclass(frozen=True, slots=True)
+class Role:
+    """Who does the work from now on. key: one of the roles in the grammar."""
+
+    key: str
+    kind: Literal["role"] = "role"
+
+
+@dataclass(frozen=True, slots=True)
+class Speech:
+    """Free speech, kept as sound. It is not recognised, so it decides nothing. A typed line keeps its text."""
+
+    kind: Literal["speech"] = "speech"
+
+
+Meaning = Command | Answer | Passphrase | Amount | Reason | Role | Speech
+MeaningType = (
+    type[Command] | type[Answer] | type[Passphrase] | type[Amount] | type[Reason] | type[Role] | type[Speech]
+)

@@ -284,6 +284,13 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     | f.RequestRefused()
                     | f.LateAnswerDropped()
                     | f.DeviceLost()
+                    | f.NoteKept()
+                    | f.ObjectDropped()
+                    | f.ObjectAccounted()
+                    | f.StepPassedOver()
+                    | f.WorkHandedOver()
+                    | f.HelpCalled()
+                    | f.VoiceChanged()
                     | f.WorkEnded()
                 ):
                     pass

@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from assistant.edge.places import procedures
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason
+from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Speech
 from assistant.procedure.reading import read_equipment, read_procedure
 from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Timer
 from assistant.quantities import Quantity
@@ -322,6 +322,19 @@ def eventful_visit() -> Pen:
     )
     pen.write(pen.heard(Command(CommandName.NEXT), "next", 0.9, None), f.LateAnswerDropped(pen.exchange - 1))
     visit.until("leaks")
+    place, title = visit.place("leaks"), visit.steps["leaks"].title
+    pen.command(CommandName.DROPPED, f.ObjectDropped(place))
+    pen.command(CommandName.FOUND, f.ObjectAccounted(place, True))
+    pen.command(CommandName.CALL_FOR_HELP, f.HelpCalled())
+    pen.command(CommandName.LOUDER, f.VoiceChanged(1, 0))
+    note = f.NoteKept(place, title, f.Subject.FINDING, "", pen.clip("the sea cock is stiff"))
+    pen.write(
+        i.Heard(pen.exchange, i.Verdict.ACCEPTED, (i.Hypothesis(Speech(), "", 1.0),), i.Source.VOICE, note.clip), note
+    )
+    pen.write(
+        pen.heard(Answer("none"), "no sample bottle", 0.9, None), f.StepPassedOver(place, title, "no sample bottle")
+    )
+    pen.command(CommandName.HAND_OVER, f.WorkHandedOver("supervisor"))
     lost = "the loudspeaker"
     pen.write(i.DeviceVanished(lost, "no such device"), f.DeviceLost(lost, "no such device"))
     visit.until("hand-over")

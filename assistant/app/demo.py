@@ -18,7 +18,7 @@ from assistant.edge.language import english
 from assistant.edge.library import order_work
 from assistant.edge.player import Player
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import open_voice
+from assistant.edge.voices.adjustable import open_adjustable
 from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.throat import VOICES
 from assistant.session.inputs import WorkOrdered
@@ -29,7 +29,7 @@ BEGINS = "2026-03-02T08:00:00+00:00"  # a rehearsed visit has a date of its own
 
 def senses(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> Senses:
     """The language, the recogniser and the voice. Errors: RecogniserError, VoiceError, and of the files."""
-    return Senses(english(), open_recogniser(engine, model), open_voice(voice, places.cache() / "speech"))
+    return Senses(english(), open_recogniser(engine, model), open_adjustable(voice, places.cache() / "speech"))
 
 
 def rehearse(

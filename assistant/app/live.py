@@ -18,7 +18,7 @@ from assistant.app.attendance import Attendance
 from assistant.app.inbox import Block, Inbox
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
-from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.messages import Message
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
@@ -28,7 +28,7 @@ from assistant.edge.microphone import Microphone
 from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Voice
+from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import AudioError, EngineBayError, JournalError
 from assistant.hearing.judgement import Verdict
 from assistant.session.inputs import (
@@ -85,7 +85,7 @@ def take_typed(attendance: Attendance, language: Language, listening: Listen, te
     """A typed line as an answer; an empty one is the button."""
     if not text.strip():
         return attendance.take(ButtonPressed(listening.exchange)).effects
-    hypotheses = language.typed(language.graph(listening.expectation), text)
+    hypotheses = language.answer(listening.expectation, text)
     verdict = Taken.ACCEPTED if hypotheses else Taken.DOUBTFUL
     return attendance.take(Heard(listening.exchange, verdict, hypotheses, Source.TYPED, None)).effects
 
@@ -98,7 +98,7 @@ class LiveWorld:
         attendance: Attendance,
         folder: SessionFolder,
         ear: Ear,
-        voice: Voice,
+        voice: AdjustableVoice,
         language: Language,
         microphone: Microphone,
         player: Player,
@@ -241,6 +241,8 @@ class LiveWorld:
                     timer.daemon = True
                     timer.start()
                     self._timers.append(timer)
+                case SetVoice(loudness, pace):
+                    self._voice.speak(loudness, pace)
                 case Finish():
                     self._finished = True
 
@@ -358,6 +360,8 @@ class TypedWorld:
                     self._watcher.note(self._now(), "press Enter to let the time pass")
             case Finish():
                 self._finished = True
+            case SetVoice():
+                pass  # nothing to hear on a terminal
             case Cue():
                 pass  # nothing to hear on a terminal
 

@@ -15,7 +15,7 @@ import numpy as np
 from assistant.app.attendance import Attendance
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
-from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.messages import Message
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
@@ -24,7 +24,8 @@ from assistant.edge.language import Language
 from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Speech, Voice
+from assistant.edge.voices import Speech
+from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
 from assistant.hearing.judgement import Verdict
 from assistant.rehearsal.noise import engine_noise, mix
@@ -64,7 +65,7 @@ class RehearsedWorld:
         folder: SessionFolder,
         clock: HandClock,
         ear: Ear,
-        voice: Voice,
+        voice: AdjustableVoice,
         language: Language,
         technician: Technician,
         throat: str,
@@ -134,6 +135,8 @@ class RehearsedWorld:
                 self._ear.open(effect)
             case StartTimer(_, _, seconds):
                 self._timers.append((self._clock.seconds + seconds, effect))
+            case SetVoice(loudness, pace):
+                self._voice.speak(loudness, pace)
             case Finish():
                 self._finished = True
 

@@ -15,7 +15,7 @@ from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_work
 from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Voice
+from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.hearing.decoding import Recogniser
 from assistant.session import facts as f
 from assistant.session.inputs import WorkOrdered
@@ -30,7 +30,7 @@ class Senses:
 
     language: Language
     recogniser: Recogniser
-    voice: Voice
+    voice: AdjustableVoice
 
 
 @dataclass(frozen=True, slots=True)

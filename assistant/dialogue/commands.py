@@ -14,11 +14,21 @@ from assistant.dialogue.guards import relied_on, unmet
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
 from assistant.grammar.expectation import Offer, Risk
-from assistant.meanings import Command, CommandName
+from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
+from assistant.procedure.steps import ACCOUNTED
 from assistant.session import facts as f
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more
-WHILE_STANDING_BY = (CommandName.CARRY_ON, CommandName.WHERE_AM_I, CommandName.END_WORK)
+WHILE_STANDING_BY = (
+    CommandName.CARRY_ON,
+    CommandName.WHERE_AM_I,
+    CommandName.CALL_FOR_HELP,
+    CommandName.HAND_OVER,
+    CommandName.END_WORK,
+)
+WHILE_MISSING = (CommandName.FOUND, CommandName.EXCUSED)
+HELP_TIMES = 3  # how often an alarm is repeated
+VOICE_STEPS = 3  # up and down from the usual
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +116,8 @@ def _carry_on(turn: Turn, answered: Answered) -> None:
     if seconds > LONG_PAUSE:
         turn.record(f.StateForgotten("a long pause"))
         turn.say(m.LongPause())
+        if turn.visit.recent:
+            turn.say(m.LastDone(turn.visit.recent))
         turn.close()  # whether the step may go on is looked at anew
 
 
@@ -118,11 +130,89 @@ def _skip(turn: Turn, answered: Answered) -> None:
     turn.open(f.Purpose.REASON)
 
 
-def _end_work(turn: Turn, answered: Answered) -> None:
-    if turn.visit.stood_by is not None:
-        turn.record(f.CarriedOn(turn.at.seconds - turn.visit.stood_by.seconds))
-    turn.close()
-    turn.open(f.Purpose.ENDING)
+def _asks(purpose: f.Purpose) -> Callable[[Turn, Answered], None]:
+    """A command that opens a question of the assistant's own; a pause is over with it."""
+
+    def ask(turn: Turn, answered: Answered) -> None:
+        if turn.visit.stood_by is not None:
+            turn.record(f.CarriedOn(turn.at.seconds - turn.visit.stood_by.seconds))
+        turn.close()
+        turn.open(purpose)
+
+    return ask
+
+
+def _stop(turn: Turn, answered: Answered) -> None:
+    turn.record(f.StoodBy())  # silence, and wait
+
+
+def _what_can_i_say(turn: Turn, answered: Answered) -> None:
+    open_question = asker(turn).question(turn)
+    told: tuple[Offer | CommandName, ...] = (*open_question.offers, *open_question.commands)
+    turn.say(m.Choices(tuple(choice for choice in told if not _is_open(choice))))
+
+
+def _is_open(choice: Offer | CommandName) -> bool:
+    """Whether an offer has no phrase that could be told: numbers, free speech, and the phrase of a hold point."""
+    return isinstance(choice, Offer) and choice.meaning in (Amount, Speech, Passphrase)
+
+
+def _last_reading(turn: Turn, answered: Answered) -> None:
+    readings = turn.visit.readings
+    turn.say(m.LastReading(readings[-1].name, readings[-1].quantity) if readings else m.NoReading())
+
+
+def _what_is_left(turn: Turn, answered: Answered) -> None:
+    left = sum(placed.place not in turn.visit.outcomes for placed in turn.work.steps)
+    turn.say(m.WhatIsLeft(left, turn.placed.step.title))
+
+
+def _dropped(turn: Turn, answered: Answered) -> None:
+    turn.record(f.ObjectDropped(turn.placed.place))
+    turn.record(f.StateLearned(ACCOUNTED, f.Known.NO, "something was dropped", None))
+    turn.say(m.SomethingDropped())
+    if unmet(turn.placed, turn.visit, turn.at) is not None:
+        turn.close()  # this very step must wait
+
+
+def _accounts(found: bool) -> Callable[[Turn, Answered], None]:
+    def account(turn: Turn, answered: Answered) -> None:
+        place = turn.placed.place
+        turn.record(f.ObjectAccounted(place, found))
+        if not found:
+            turn.record(f.FindingRecorded(place, "something was dropped, was not found, and was excused"))
+        turn.record(f.StateLearned(ACCOUNTED, f.Known.YES, "found" if found else "excused", None))
+        turn.say(m.Accounted())
+        if turn.exchange.purpose is f.Purpose.FOUND:
+            turn.close()
+
+    return account
+
+
+def _voice(loudness: int, pace: int) -> Callable[[Turn, Answered], None]:
+    def change(turn: Turn, answered: Answered) -> None:
+        def bounded(value: int) -> int:
+            return max(-VOICE_STEPS, min(VOICE_STEPS, value))
+
+        changed = bounded(turn.visit.loudness + loudness), bounded(turn.visit.pace + pace)
+        turn.record(f.VoiceChanged(*changed))
+        turn.say(m.VoiceIsChanged())
+
+    return change
+
+
+def _call_for_help(turn: Turn, answered: Answered) -> None:
+    turn.record(f.HelpCalled())
+    for _ in range(HELP_TIMES):
+        turn.say(m.HelpNeeded())
+
+
+def _disregard(turn: Turn, answered: Answered) -> None:
+    row = asker(turn)
+    if row.negative is None:
+        turn.refuse(CommandName.DISREGARD, m.NotHere())
+    else:
+        row.negative(turn)
 
 
 COMMANDS: dict[CommandName, SpokenCommand] = {
@@ -136,7 +226,24 @@ COMMANDS: dict[CommandName, SpokenCommand] = {
     CommandName.STAND_BY: SpokenCommand("<commands.stand_by>", _stand_by),
     CommandName.CARRY_ON: SpokenCommand("<commands.carry_on>", _carry_on),
     CommandName.SKIP: SpokenCommand("<commands.skip>", _skip),
-    CommandName.END_WORK: SpokenCommand("<commands.end_work>", _end_work),
+    CommandName.END_WORK: SpokenCommand("<commands.end_work>", _asks(f.Purpose.ENDING)),
+    CommandName.DISREGARD: SpokenCommand("<commands.disregard>", _disregard),
+    CommandName.STOP: SpokenCommand("<commands.stop>", _stop),
+    CommandName.WHAT_CAN_I_SAY: SpokenCommand("<commands.what_can_i_say>", _what_can_i_say),
+    CommandName.LAST_READING: SpokenCommand("<commands.last_reading>", _last_reading),
+    CommandName.WHAT_IS_LEFT: SpokenCommand("<commands.what_is_left>", _what_is_left),
+    CommandName.NOTE: SpokenCommand("<commands.note>", _asks(f.Purpose.NOTE)),
+    CommandName.FINDING: SpokenCommand("<commands.finding>", _asks(f.Purpose.FINDING)),
+    CommandName.DROPPED: SpokenCommand("<commands.dropped>", _dropped),
+    CommandName.FOUND: SpokenCommand("<commands.found>", _accounts(True), Risk.READING),
+    CommandName.EXCUSED: SpokenCommand("<commands.excused>", _accounts(False), Risk.READING),
+    CommandName.STEP_WRONG: SpokenCommand("<commands.step_wrong>", _asks(f.Purpose.STEP_WRONG)),
+    CommandName.LOUDER: SpokenCommand("<commands.louder>", _voice(1, 0)),
+    CommandName.SOFTER: SpokenCommand("<commands.softer>", _voice(-1, 0)),
+    CommandName.SLOWER: SpokenCommand("<commands.slower>", _voice(0, -1)),
+    CommandName.FASTER: SpokenCommand("<commands.faster>", _voice(0, 1)),
+    CommandName.CALL_FOR_HELP: SpokenCommand("<commands.call_for_help>", _call_for_help),
+    CommandName.HAND_OVER: SpokenCommand("<commands.hand_over>", _asks(f.Purpose.HAND_OVER)),
 }
 
 
@@ -144,7 +251,8 @@ def allowed(turn: Turn) -> tuple[CommandName, ...]:
     """The commands that are allowed now."""
     if turn.visit.stood_by is not None:
         return WHILE_STANDING_BY
-    return asker(turn).question(turn).commands
+    missing = WHILE_MISSING if turn.visit.known(ACCOUNTED, turn.at) is f.Known.NO else ()
+    return tuple(dict.fromkeys((*asker(turn).question(turn).commands, *missing)))
 
 
 def offers(names: tuple[CommandName, ...]) -> tuple[Offer, ...]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from typing import assert_never
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
 from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import Work
+from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session import facts as f
 from assistant.session.inputs import (
     ButtonPressed,
@@ -30,6 +31,8 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import Outcome, Visit
+
+MISSING = (ACCOUNTED, Known.YES)  # the need that something dropped leaves unmet
 
 
 def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
@@ -96,7 +99,7 @@ def _advance(turn: Turn) -> None:
             continue
         prover = proves(turn.work, turn.placed, *need)
         if prover is None:
-            turn.open(f.Purpose.STATE)
+            turn.open(f.Purpose.FOUND if need == MISSING else f.Purpose.STATE)
             continue
         words = turn.work.state_words(*need)
         turn.say(m.ProveAgain(words, prover.step.title))
@@ -117,17 +120,20 @@ def _ordered(turn: Turn, order: Order) -> None:
         turn.refuse("work ordered", m.NotHere())
         return
     turn.record(f.WorkTakenUp(order, turn.work.title, len(turn.work.steps)))
+    turn.record(f.StateLearned(ACCOUNTED, f.Known.YES, "the work begins", None))
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())
 
 
 def _resumed(turn: Turn, technician: str) -> None:
-    running = tuple(turn.visit.timers.items())
+    running, recent = tuple(turn.visit.timers.items()), turn.visit.recent
     turn.record(f.WorkTakenUpAgain(technician))
     for timer, entry in running:  # nobody watched it meanwhile, so it starts again
         turn.record(f.TimerStarted(timer, entry.run + 1, entry.seconds))
     turn.say(m.WorkGoesOn(turn.work.title))
+    if recent:
+        turn.say(m.LastDone(recent))
 
 
 def _ran_out(turn: Turn, timer: str, run: int) -> None:
@@ -141,11 +147,21 @@ def _ran_out(turn: Turn, timer: str, run: int) -> None:
         row = asker(turn)
         if row.elapsed is not None:
             row.elapsed(turn)
+            return
+    due = next((placed for placed in turn.work.steps if placed.place.step == timer), None)
+    if due is not None and turn.visit.outcomes.get(due.place) is Outcome.DONE:  # other work went on meanwhile
+        turn.say(m.TimeIsUp(due.step.title))
+        turn.leave(due)
 
 
 def _effects(turn: Turn) -> tuple[Effect, ...]:
     visit = turn.visit
-    effects: list[Effect] = []
+    effects: list[Effect] = [
+        SetVoice(visit.loudness, visit.pace)
+        for fact in turn.facts
+        if (isinstance(fact, f.VoiceChanged | f.WorkTakenUpAgain) and (visit.loudness, visit.pace) != (0, 0))
+        or isinstance(fact, f.VoiceChanged)
+    ]
     if turn.cue is not None:
         effects.append(Cue(turn.cue))
     said = spoken(turn)

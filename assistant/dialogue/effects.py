@@ -51,11 +51,19 @@ class StartTimer:
 
 
 @dataclass(frozen=True, slots=True)
+class SetVoice:
+    """Speak so from now on. loudness: steps of 4 dB from the usual; pace: steps of a tenth."""
+
+    loudness: int
+    pace: int
+
+
+@dataclass(frozen=True, slots=True)
 class Finish:
     """The visit is over: close the session."""
 
 
-Effect = Cue | Say | Listen | StartTimer | Finish
+Effect = Cue | Say | Listen | StartTimer | SetVoice | Finish
 
 
 @dataclass(frozen=True, slots=True)

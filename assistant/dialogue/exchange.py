@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question
-from assistant.dialogue.commands import WHILE_STANDING_BY, obey, offers
+from assistant.dialogue.commands import allowed, obey, offers
 from assistant.dialogue.effects import CueSound
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
@@ -50,12 +50,12 @@ def question(turn: Turn) -> Question:
 def expectation(turn: Turn) -> Expectation:
     """What may be said now."""
     if turn.visit.stood_by is not None:
-        return Expectation(offers(WHILE_STANDING_BY))
+        return Expectation(offers(allowed(turn)))
     open_question = question(turn)
     own = open_question.offers
     if turn.exchange.manner is f.Manner.DIGITS and open_question.digits:
         own = open_question.digits
-    return Expectation((*own, *offers(open_question.commands)))
+    return Expectation((*own, *offers(allowed(turn))))
 
 
 def manners(open_question: Question) -> tuple[f.Manner, ...]:

@@ -303,6 +303,91 @@ class NotYet:
 
 
 @dataclass(frozen=True, slots=True)
+class LastDone:
+    """The steps that were done last, before a break. titles: in order."""
+
+    titles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LastReading:
+    """The reading that was recorded last."""
+
+    name: str
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class NoReading:
+    """Nothing was measured yet."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIsLeft:
+    """How many steps are open and which comes next."""
+
+    open: int
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakNote:
+    """A note is to be spoken now."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakFinding:
+    """A finding is to be spoken now."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakWhatIsWrong:
+    """What is wrong with the step is to be spoken now; it goes to the trainer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What was spoken is kept as sound."""
+
+
+@dataclass(frozen=True, slots=True)
+class SomethingDropped:
+    """Nothing is started until what fell is found or excused."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskFound:
+    """What fell must be found or excused before this goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Accounted:
+    """What fell was found or excused."""
+
+
+@dataclass(frozen=True, slots=True)
+class HelpNeeded:
+    """An alarm, spoken aloud again and again; it reaches nobody else."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceIsChanged:
+    """The assistant speaks louder, softer, slower or faster now."""
+
+
+@dataclass(frozen=True, slots=True)
+class AskRole:
+    """Who goes on with the work?"""
+
+
+@dataclass(frozen=True, slots=True)
+class HandedOver:
+    """Another person goes on; the engine's state is not known any more."""
+
+    technician: str
+
+
+@dataclass(frozen=True, slots=True)
 class WorkComplete:
     """The last step is done."""
 
@@ -374,6 +459,21 @@ Message = (
     | ProveAgain
     | AskState
     | NotYet
+    | LastDone
+    | LastReading
+    | NoReading
+    | WhatIsLeft
+    | SpeakNote
+    | SpeakFinding
+    | SpeakWhatIsWrong
+    | Kept
+    | SomethingDropped
+    | AskFound
+    | Accounted
+    | HelpNeeded
+    | VoiceIsChanged
+    | AskRole
+    | HandedOver
     | WorkComplete
     | WorkEndedEarly
     | DeviceGone

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Asker, Question
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer, Risk
-from assistant.meanings import CommandName, Reason
+from assistant.meanings import CommandName, Reason, Role, Speech
 from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
-YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.SAY_AGAIN)
+SPOKEN_FINDING = "spoken; listen to the sound"
+YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
 
 
 def _back_to_step(turn: Turn) -> None:
@@ -40,8 +43,8 @@ def _reason_question(turn: Turn) -> Question:
         (message,),
         (message,),
         (_REASONS,),
-        (CommandName.NEGATIVE, CommandName.SAY_AGAIN),
-        (m.Choices((_REASONS, CommandName.NEGATIVE)),),
+        (CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN),
+        (m.Choices((_REASONS, CommandName.DISREGARD)),),
         patience=PATIENCE,
     )
 
@@ -89,10 +92,79 @@ def _state_not_yet(turn: Turn) -> None:
     turn.say(m.NotYet())
 
 
+# --- something dropped is still missing ----------------------------------------------------------------------
+
+
+def _found_question(turn: Turn) -> Question:
+    message = m.AskFound()
+    commands = (CommandName.FOUND, CommandName.EXCUSED, CommandName.NOTE, *EVERYWHERE)
+    choices = m.Choices((CommandName.FOUND, CommandName.EXCUSED))
+    return Question((message,), (message,), (), commands, (message, choices))
+
+
+# --- a note, a finding, what is wrong with a step: free speech, kept as sound ----------------------------------
+
+_SPEECH = Offer("", Speech, Risk.COMMAND)
+
+
+def _speaking(message: m.Message) -> Callable[[Turn], Question]:
+    commands = (CommandName.DISREGARD,)
+    question = Question((message,), (message,), (_SPEECH,), commands, (message,))
+    return lambda turn: question
+
+
+def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
+    def keep(turn: Turn, answered: Answered) -> None:
+        placed = turn.placed
+        if answered.best.meaning != Speech():
+            turn.refuse(answered.best.text, m.NotHere())
+            return
+        turn.close()
+        turn.record(f.NoteKept(placed.place, placed.step.title, subject, answered.best.text, answered.clip))
+        if subject is f.Subject.FINDING:
+            turn.record(f.FindingRecorded(placed.place, answered.best.text or SPOKEN_FINDING))
+        turn.say(m.Kept())
+
+    return keep
+
+
+# --- another person goes on ------------------------------------------------------------------------------------
+
+_ROLES = Offer("<roles.role>", Role, Risk.READING)
+
+
+def _role_question(turn: Turn) -> Question:
+    message = m.AskRole()
+    commands = (CommandName.DISREGARD, CommandName.SAY_AGAIN)
+    choices = m.Choices((_ROLES, CommandName.DISREGARD))
+    return Question((message,), (message,), (_ROLES,), commands, (choices,), patience=PATIENCE)
+
+
+def _role_named(turn: Turn, answered: Answered) -> None:
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Role):
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    turn.close()
+    turn.record(f.WorkHandedOver(meaning.key))
+    turn.say(m.HandedOver(meaning.key))
+    if turn.visit.recent:
+        turn.say(m.LastDone(turn.visit.recent))
+
+
 OWN_QUESTIONS: dict[f.Purpose, Asker] = {
     f.Purpose.REASON: Asker(question=_reason_question, answered=_reason_given, negative=_back_to_step),
     f.Purpose.ENDING: Asker(question=_ending_question, affirm=_end, negative=_back_to_step),
     f.Purpose.STATE: Asker(question=_state_question, affirm=_state_told, negative=_state_not_yet),
+    f.Purpose.FOUND: Asker(question=_found_question),
+    f.Purpose.NOTE: Asker(question=_speaking(m.SpeakNote()), answered=_keeps(f.Subject.NOTE), negative=_back_to_step),
+    f.Purpose.FINDING: Asker(
+        question=_speaking(m.SpeakFinding()), answered=_keeps(f.Subject.FINDING), negative=_back_to_step
+    ),
+    f.Purpose.STEP_WRONG: Asker(
+        question=_speaking(m.SpeakWhatIsWrong()), answered=_keeps(f.Subject.STEP_WRONG), negative=_back_to_step
+    ),
+    f.Purpose.HAND_OVER: Asker(question=_role_question, answered=_role_named, negative=_back_to_step),
 }
 """Who asks in an exchange that is not a step's."""
 

@@ -18,8 +18,33 @@ from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, St
 from assistant.quantities import Quantity, unit_named
 from assistant.session import facts as f
 
-EVERYWHERE = (CommandName.SAY_AGAIN, CommandName.WHERE_AM_I, CommandName.STAND_BY, CommandName.END_WORK)
-WHILE_ASKING = (CommandName.NEXT, CommandName.DETAILS, CommandName.CORRECTION, CommandName.SKIP, *EVERYWHERE)
+EVERYWHERE = (
+    CommandName.SAY_AGAIN,
+    CommandName.WHERE_AM_I,
+    CommandName.STAND_BY,
+    CommandName.STOP,
+    CommandName.WHAT_CAN_I_SAY,
+    CommandName.LOUDER,
+    CommandName.SOFTER,
+    CommandName.SLOWER,
+    CommandName.FASTER,
+    CommandName.CALL_FOR_HELP,
+    CommandName.END_WORK,
+)
+WHILE_ASKING = (
+    CommandName.NEXT,
+    CommandName.DETAILS,
+    CommandName.CORRECTION,
+    CommandName.SKIP,
+    CommandName.LAST_READING,
+    CommandName.WHAT_IS_LEFT,
+    CommandName.NOTE,
+    CommandName.FINDING,
+    CommandName.DROPPED,
+    CommandName.STEP_WRONG,
+    CommandName.HAND_OVER,
+    *EVERYWHERE,
+)
 WHILE_CONFIRMING = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
 
 PATIENCE_CONFIRMING = 20.0  # seconds after which a read-back is spoken again
@@ -271,6 +296,10 @@ def _timer_started(turn: Turn) -> None:
         _timer_elapsed(turn)
     elif step.id not in turn.visit.timers:
         turn.record(f.TimerStarted(step.id, turn.visit.timer_runs.get(step.id, 0) + 1, step.seconds))
+        if step.meanwhile:
+            for message in (*opening(step), m.TimerRuns(step.seconds)):
+                turn.say(message)
+            turn.complete(leaving=False)
 
 
 def _timer_elapsed(turn: Turn) -> None:

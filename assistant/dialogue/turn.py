@@ -72,13 +72,18 @@ class Turn:
         self.record(f.RequestRefused(what, type(message).__name__))
         self.say(message)
 
-    def complete(self) -> None:
-        """The step in focus is done: what it leaves of the engine's state is known now."""
+    def complete(self, leaving: bool = True) -> None:
+        """The step in focus is done. leaving: what it leaves of the engine's state is known now, not only later."""
         placed = self.placed
         self.close()
+        if leaving:
+            self.leave(placed)
+        self.record(f.StepDone(placed.place, placed.step.title))
+
+    def leave(self, placed: PlacedStep) -> None:
+        """What a step leaves of the engine's state is known from now on."""
         for variable, left in placed.step.leaves.items():
             self.record(f.StateLearned(variable, f.Known(left.value.value), placed.step.title, left.lasts))
-        self.record(f.StepDone(placed.place, placed.step.title))
 
     def reopen(self, placed: PlacedStep, because: str) -> None:
         """A step counts as not done any more: its readings are withdrawn, what it left is unknown."""

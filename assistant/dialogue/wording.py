@@ -99,6 +99,8 @@ class _Filler(string.Formatter):
                 return self._phrases(rule)
             case CommandName():
                 return self._phrases(COMMANDS[choice].rule)
+            case str():
+                return (choice,)
         raise WordingError("wording.yaml", f"{choice!r} is no choice", "Give offers or commands")
 
 

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
-from assistant.edge.language import Language
+from assistant.edge.language import Language, free_speech
 from assistant.grammar.expectation import Expectation, Risk
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import meaning
@@ -34,7 +34,7 @@ from assistant.hearing.endpoint import (
     listen,
 )
 from assistant.hearing.judgement import Judgement, Verdict, judge
-from assistant.meanings import Amount
+from assistant.meanings import Amount, Speech
 from assistant.session.inputs import Hypothesis
 
 Samples = NDArray[np.float32]
@@ -45,6 +45,7 @@ TAIL = blocks(0.45)
 TAIL_WITH_NUMBERS = blocks(0.7)  # people pause inside a number
 OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely beside the best
 MOST_OTHERS = 3
+_FREE = EndpointSettings(tail=blocks(1.4), longest=blocks(40.0))  # people think while they dictate
 IGNORED_AT_MOST = 1  # the next one is answered, so that nobody speaks to a deaf ear for long
 
 
@@ -116,6 +117,7 @@ class Ear:
         self._timer = timer
         self._graph: WordGraph | None = None
         self._exchange = 0
+        self._free = False  # whether free speech is wanted, to be kept as sound
         self._settings = EndpointSettings()
         self._decoded: tuple[Hearing, float] | None = None
         self._state = EndpointState()
@@ -132,7 +134,8 @@ class Ear:
         self._graph = self._language.graph(listening.expectation)
         self._recogniser.prepare(self._graph)
         self._exchange = listening.exchange
-        self._settings = replace(EndpointSettings(), tail=_tail(listening.expectation))
+        self._free = free_speech(listening.expectation)
+        self._settings = _FREE if self._free else replace(EndpointSettings(), tail=_tail(listening.expectation))
         self._ignored = 0
         self._forget()
 
@@ -230,6 +233,9 @@ class Ear:
         offers = self._graph.expectation.offers
         best = hearing.paths[0].saying.offer if hearing.paths else None
         judgement = Judgement(0.0, Verdict.IGNORE) if best is None else judge(hearing, offers[best].risk)
+        if self._free and judgement.verdict is not Verdict.ACCEPT:
+            hearing, judgement = replace(hearing, paths=()), Judgement(1.0, Verdict.ACCEPT)
+            cut = False  # a long note is a note
         if judgement.verdict is Verdict.IGNORE and self._ignored >= IGNORED_AT_MOST:
             judgement = Judgement(judgement.confidence, Verdict.ASK_AGAIN)  # somebody goes on speaking to us
         if cut and judgement.verdict is Verdict.ACCEPT:
@@ -241,6 +247,8 @@ class Ear:
                 means = meaning(offers[path.saying.offer], path.saying.tags)
                 sure = round(judgement.confidence * likely, 4)
                 hypotheses.append(Hypothesis(means, " ".join(path.saying.words), sure))
+        if self._free and not hypotheses:
+            hypotheses = [Hypothesis(Speech(), "", 1.0)]
         return Caught(
             self._exchange,
             judgement.verdict,

@@ -11,7 +11,7 @@ from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, Source
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer
+from assistant.meanings import Answer, Speech
 from assistant.session.inputs import Hypothesis
 
 GRAPHS_KEPT = 48
@@ -45,9 +45,17 @@ class Language:
         if found is None:
             if len(self._graphs) >= GRAPHS_KEPT:
                 self._graphs.pop(next(iter(self._graphs)))
-            found = compile_expectation(expectation, self.source, self._grammars)
+            spoken = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is not Speech))
+            found = compile_expectation(spoken, self.source, self._grammars)
             self._graphs[expectation] = found
         return found
+
+    def answer(self, expectation: Expectation, text: str) -> tuple[Hypothesis, ...]:
+        """What a typed line may mean where this is expected: something that may be said, else free speech if wanted."""
+        hypotheses = self.typed(self.graph(expectation), text)
+        if not hypotheses and free_speech(expectation):
+            return (Hypothesis(Speech(), text.strip(), 1.0),)
+        return hypotheses
 
     def typed(self, graph: WordGraph, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean, distinct meanings only; empty when it is nothing that may be said now."""
@@ -59,6 +67,11 @@ class Language:
             means = meaning(graph.expectation.offers[saying.offer], saying.tags)
             found.setdefault(means, Hypothesis(means, " ".join(saying.words), 1.0))
         return tuple(found.values())
+
+
+def free_speech(expectation: Expectation) -> bool:
+    """Whether anything at all may be said, to be kept as sound."""
+    return any(offer.meaning is Speech for offer in expectation.offers)
 
 
 def english() -> Language:

@@ -26,6 +26,11 @@ from assistant.session.journal import Journal, read_lines
 JOURNAL = "journal.jsonl"
 PAGE = "record.html"
 PARTS = {"before": "Before the work", "steps": "The work", "after": "Putting back into service"}
+SUBJECTS = {
+    f.Subject.NOTE: "A note",
+    f.Subject.FINDING: "A finding, spoken",
+    f.Subject.STEP_WRONG: "What is wrong with this step, for the trainer",
+}
 REFUSALS = {  # names of messages, as facts keep them
     "HoldStays": "a hold point passes only on its own phrase",
     "TimerNotOver": "the time was not over",
@@ -457,6 +462,24 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.WorkEnded():
             words = "complete" if fact.complete else "before its last step"
             yield Text(f"Work ended, {words}: {fact.because}.", () if fact.complete else ("ended early",))
+        case f.NoteKept():
+            words = f" {fact.text}" if fact.text else ""
+            yield _text(
+                f"{SUBJECTS[fact.subject]}, {'typed' if fact.clip is None else 'kept as sound'}.{words}", "note"
+            )
+        case f.ObjectDropped():
+            yield _text("Something was dropped. Nothing was to be started until it was accounted for.", "dropped")
+        case f.ObjectAccounted():
+            yield _text("What had dropped was found." if fact.found else "What had dropped was not found, and excused.")
+        case f.StepPassedOver():
+            yield _text(f"{fact.title} did not apply: {fact.because}.")
+        case f.WorkHandedOver():
+            words = f"Handed over to the {fact.technician}. Nothing was known of the engine any more."
+            yield _text(words, "state forgotten")
+        case f.VoiceChanged():
+            yield _text(f"The voice was changed: loudness {fact.loudness:+d}, pace {fact.pace:+d} from the usual.")
+        case f.HelpCalled():
+            yield _text("Help was called for, aloud at the engine. Nobody else was reached.", "help called")
         case f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
             pass  # they open and close questions and stand in no record
         case _:

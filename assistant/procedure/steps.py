@@ -39,6 +39,10 @@ LimitsField = Annotated[Limits, BeforeValidator(_limits)]
 QuantityField = Annotated[Quantity, BeforeValidator(_quantity)]
 
 
+ACCOUNTED = "all-accounted"
+"""The variable of the engine's state that says that nothing dropped is missing. It is so when the work begins."""
+
+
 class SignalWord(StrEnum):
     """ANSI Z535: DANGER will, WARNING could kill or injure badly; CAUTION could injure; NOTICE is for property."""
 
@@ -196,9 +200,14 @@ class Reading(Step):
 
 
 class Timer(Step):
-    """A wait that is not shortened: `next` does not pass it, its end does. lasts: how long."""
+    """A wait that is not shortened: `next` does not pass it, its end does. lasts: how long.
+
+    meanwhile: other work goes on while it runs. Its end is spoken when it is due, and what it leaves is so only then; a
+    step that needs that waits for the rest of the time.
+    """
 
     lasts: QuantityField
+    meanwhile: bool = False
     may_skip: bool = False
 
     @model_validator(mode="after")

@@ -29,6 +29,11 @@ class Purpose(StrEnum):
     REASON = "reason"
     ENDING = "ending"
     STATE = "state"
+    FOUND = "found"
+    NOTE = "note"
+    FINDING = "finding"
+    STEP_WRONG = "step wrong"
+    HAND_OVER = "hand over"
 
 
 class Stage(StrEnum):
@@ -258,6 +263,77 @@ class FindingRecorded:
     kind: Literal["finding recorded"] = "finding recorded"
 
 
+class Subject(StrEnum):
+    """What a spoken note is about."""
+
+    NOTE = "note"
+    FINDING = "finding"
+    STEP_WRONG = "step wrong"
+
+
+@dataclass(frozen=True, slots=True)
+class NoteKept:
+    """Free speech was kept as sound, or as text when it was typed. title: of the step at which it was said."""
+
+    place: StepPlace
+    title: str
+    subject: Subject
+    text: str
+    clip: Clip | None
+    kind: Literal["note kept"] = "note kept"
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectDropped:
+    """Something fell; nothing is started until it is found or excused."""
+
+    place: StepPlace
+    kind: Literal["object dropped"] = "object dropped"
+
+
+@dataclass(frozen=True, slots=True)
+class ObjectAccounted:
+    """What had fallen was found, or was excused by the technician."""
+
+    place: StepPlace
+    found: bool
+    kind: Literal["object accounted"] = "object accounted"
+
+
+@dataclass(frozen=True, slots=True)
+class StepPassedOver:
+    """A step does not apply after what was answered. because: in plain words."""
+
+    place: StepPlace
+    title: str
+    because: str
+    kind: Literal["step passed over"] = "step passed over"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkHandedOver:
+    """Another person goes on with the work; nothing that was known of the engine is known any more."""
+
+    technician: str
+    kind: Literal["work handed over"] = "work handed over"
+
+
+@dataclass(frozen=True, slots=True)
+class HelpCalled:
+    """The technician called for help; the assistant repeated it aloud and reached nobody else."""
+
+    kind: Literal["help called"] = "help called"
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceChanged:
+    """The assistant speaks otherwise. loudness: steps of 4 dB from the usual; pace: steps of a tenth."""
+
+    loudness: int
+    pace: int
+    kind: Literal["voice changed"] = "voice changed"
+
+
 @dataclass(frozen=True, slots=True)
 class HoldPointPassed:
     """A hold point was acknowledged in its set words."""
@@ -384,6 +460,13 @@ Fact = (
     | ReadingWithdrawn
     | AnswerRecorded
     | FindingRecorded
+    | NoteKept
+    | ObjectDropped
+    | ObjectAccounted
+    | StepPassedOver
+    | WorkHandedOver
+    | HelpCalled
+    | VoiceChanged
     | HoldPointPassed
     | TimerStarted
     | TimerEnded

@@ -14,12 +14,15 @@ from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Instant, Order, Source
 
+RECENT = 2  # titles of the last steps done that are told after a break
+
 
 class Outcome(StrEnum):
     """How a step ended."""
 
     DONE = "done"
     SKIPPED = "skipped"
+    PASSED_OVER = "passed over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,10 @@ class Visit:
     readings: tuple[f.ReadingRecorded, ...] = ()
     findings: tuple[f.FindingRecorded, ...] = ()
     stood_by: Instant | None = None
+    recent: tuple[str, ...] = ()
+    technician: str = ""
+    loudness: int = 0
+    pace: int = 0
     ended: f.WorkEnded | None = None
 
     def known(self, variable: str, at: Instant) -> f.Known:
@@ -108,17 +115,22 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
     """The visit after one fact that happened at a moment."""
     match fact:
         case f.WorkTakenUp():
-            return replace(visit, order=fact.order)
+            return replace(visit, order=fact.order, technician=fact.order.technician)
         case f.WorkTakenUpAgain():
-            return replace(visit, state={}, exchange=None, stood_by=None)
+            return replace(visit, state={}, exchange=None, stood_by=None, technician=fact.technician)
+        case f.WorkHandedOver():
+            return replace(visit, state={}, technician=fact.technician)
         case f.StepReached():
             return replace(visit, focus=fact.place, elapsed=visit.elapsed - {fact.place.step})
         case f.StepDone():
             outcomes = {**visit.outcomes, fact.place: Outcome.DONE}
-            return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
+            recent = (*visit.recent, fact.title)[-RECENT:]
+            return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None, recent=recent)
         case f.StepSkipped():
             outcomes = {**visit.outcomes, fact.place: Outcome.SKIPPED}
             return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
+        case f.StepPassedOver():
+            return replace(visit, outcomes={**visit.outcomes, fact.place: Outcome.PASSED_OVER})
         case f.StepReopened():
             outcomes = {place: outcome for place, outcome in visit.outcomes.items() if place != fact.place}
             last = None if visit.last_done == fact.place else visit.last_done
@@ -162,6 +174,8 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, state={**visit.state, fact.variable: entry})
         case f.StateForgotten():
             return replace(visit, state={})
+        case f.VoiceChanged():
+            return replace(visit, loudness=fact.loudness, pace=fact.pace)
         case f.StoodBy():
             return replace(visit, stood_by=at)
         case f.CarriedOn():
@@ -171,6 +185,10 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case (
             f.AnswerRecorded()
             | f.HoldPointPassed()
+            | f.NoteKept()
+            | f.ObjectDropped()
+            | f.ObjectAccounted()
+            | f.HelpCalled()
             | f.RequestRefused()
             | f.LateAnswerDropped()
             | f.Spoken()

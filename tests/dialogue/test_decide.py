@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.decide import decide, prompt
-from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, Say, StartTimer
+from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.work import Work
 from assistant.edge.library import order_work
@@ -186,7 +186,7 @@ def effects_belong_to_the_open_exchange(visit: Visit, decision: Decision) -> Non
             assert effect.exchange == number
             assert effect.messages
     kinds = [type(effect) for effect in decision.effects]
-    assert kinds == sorted(kinds, key=[Cue, Say, StartTimer, Listen, Finish].index)
+    assert kinds == sorted(kinds, key=[SetVoice, Cue, Say, StartTimer, Listen, Finish].index)
     assert (Finish in kinds) is any(isinstance(fact, f.WorkEnded) for fact in decision.facts)
     started = [fact for fact in decision.facts if isinstance(fact, f.TimerStarted)]
     if visit.ended is None:

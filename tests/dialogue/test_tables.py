@@ -13,7 +13,7 @@ import pytest
 
 import assistant
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS, WHILE_STANDING_BY
+from assistant.dialogue.commands import COMMANDS, WHILE_MISSING, WHILE_STANDING_BY
 from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
@@ -90,8 +90,9 @@ class TestCommands:
         assert len(phrases) == len(set(phrases)) >= len(CommandName)
 
     def test_each_is_allowed_somewhere(self) -> None:
-        own = {CommandName.AFFIRM, CommandName.NEGATIVE}
-        assert {*EVERYWHERE, *WHILE_ASKING, *WHILE_CONFIRMING, *WHILE_STANDING_BY, *own} == set(CommandName)
+        own = {CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD}
+        asked = {*EVERYWHERE, *WHILE_ASKING, *WHILE_CONFIRMING}
+        assert {*asked, *WHILE_STANDING_BY, *WHILE_MISSING, *own} == set(CommandName)
 
     def test_a_confirmation_is_no_cheap_command(self) -> None:
         assert COMMANDS[CommandName.AFFIRM].risk is Risk.READING
@@ -121,6 +122,7 @@ SAMPLES: dict[object, Any] = {
     int: 3,
     float: 90.0,
     tuple[Offer | CommandName, ...]: (Offer("all good | fine", Answer, Risk.READING, "good"), CommandName.DETAILS),
+    tuple[str, ...]: ("Drain", "Sample"),
     Limits: parse_limits("200 kPa to 450 kPa"),
     type(parse("7.50 mm")): parse("7.50 mm"),
 }

@@ -87,8 +87,7 @@ class Play:
 
     def hear(self, words: str, verdict: Verdict) -> None:
         assert self.listen is not None
-        graph = self.language.graph(self.listen.expectation)
-        hypotheses = self.language.typed(graph, words)
+        hypotheses = self.language.answer(self.listen.expectation, words)
         assert hypotheses or verdict is Verdict.DOUBTFUL, f"{words!r} may not be said here"
         self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None))
 
