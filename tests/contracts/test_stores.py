@@ -15,7 +15,7 @@ from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
 from assistant.edge.library import order_work
-from assistant.edge.store import SessionFolder
+from assistant.edge.store import SessionFolder, read_session
 from assistant.errors import JournalError
 from assistant.meanings import Answer
 from assistant.session.facts import Fact, StoodBy
@@ -125,8 +125,7 @@ class TestSessionFolder(StoreContract):
 
     def kept(self, store: Lines) -> Kept:
         assert isinstance(store, SessionFolder)
-        other, journal = SessionFolder.reopen(store.folder)
-        other.close()
+        journal = read_session(store.folder)  # what a later run reads; the folder itself is still held
         assert journal.torn == b""
         return [(entry.envelope, entry.facts) for entry in journal.entries]
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
-from assistant.edge.store import CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
+from assistant.edge.store import CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, RecordError
 from assistant.meanings import Answer
 from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
@@ -129,6 +132,59 @@ class TestReopen:
                 SessionFolder.reopen(folder)
             assert caught.value.place == str(folder)
             assert caught.value.remedy
+
+
+class TestOnlyOneHoldsIt:
+    def test_a_second_one_is_refused_and_touches_nothing(self, session: SessionFolder) -> None:
+        session.append(button(1), ())
+        spare = session.keep(b"not yet cited", 1.0)
+        before = (session.folder / JOURNAL).read_bytes()
+        assert held(session.folder)
+        with pytest.raises(JournalError, match="another process has this session open") as caught:
+            SessionFolder.reopen(session.folder)
+        assert caught.value.place == str(session.folder)
+        assert caught.value.remedy
+        assert clips(session) == {f"{spare.sha256}.flac"}
+        assert (session.folder / JOURNAL).read_bytes() == before
+        session.append(button(2), ())
+        assert len(read_session(session.folder).entries) == 2, "it can be read meanwhile"
+
+    def test_it_is_free_when_it_is_closed(self, session: SessionFolder) -> None:
+        session.close()
+        assert not held(session.folder)
+        again, _ = SessionFolder.reopen(session.folder)
+        assert held(session.folder)
+        again.close()
+
+    def test_it_is_free_when_its_holder_is_killed(self, session: SessionFolder) -> None:
+        """Also when a program that the holder had started lives on, as the voice's process does for a moment."""
+        session.close()
+        program = (
+            "import subprocess, sys, time; from pathlib import Path\n"
+            "from assistant.edge.store import SessionFolder\n"
+            "folder, _ = SessionFolder.reopen(Path(sys.argv[1]))\n"
+            "other = subprocess.Popen(['sleep', '60'])\n"
+            "print(other.pid, flush=True); time.sleep(60)"
+        )
+        with subprocess.Popen([sys.executable, "-c", program, session.folder], stdout=subprocess.PIPE) as holder:
+            assert holder.stdout is not None
+            other = int(holder.stdout.readline())
+            try:
+                assert held(session.folder)
+                holder.kill()
+                holder.wait()
+                assert not held(session.folder)
+                SessionFolder.reopen(session.folder)[0].close()
+            finally:
+                os.kill(other, signal.SIGKILL)
+
+    def test_a_damaged_one_is_let_go(self, session: SessionFolder) -> None:
+        session.append(button(1), ())
+        session.close()
+        (session.folder / JOURNAL).write_bytes(b"damaged\n")
+        with pytest.raises(JournalError, match="line 1"):
+            SessionFolder.reopen(session.folder)
+        assert not held(session.folder)
 
 
 class TestClips:
