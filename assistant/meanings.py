@@ -101,7 +101,22 @@ class Speech:
     kind: Literal["speech"] = "speech"
 
 
-Meaning = Command | Answer | Passphrase | Amount | Reason | Role | Speech
+@dataclass(frozen=True, slots=True)
+class Spelled:
+    """Characters spelled out. text: capitals and digits, `F21`."""
+
+    text: str
+    kind: Literal["spelled"] = "spelled"
+
+
+Meaning = Command | Answer | Passphrase | Amount | Reason | Role | Speech | Spelled
 MeaningType = (
-    type[Command] | type[Answer] | type[Passphrase] | type[Amount] | type[Reason] | type[Role] | type[Speech]
+    type[Command]
+    | type[Answer]
+    | type[Passphrase]
+    | type[Amount]
+    | type[Reason]
+    | type[Role]
+    | type[Speech]
+    | type[Spelled]
 )

@@ -205,6 +205,8 @@ class Limits:
             return f"at most {self.high}"
         if self.high is None:
             return f"at least {self.low}"
+        if self.low == self.high:
+            return f"exactly {self.low}"
         return f"{self.low} to {self.high}"
 
 

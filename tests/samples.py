@@ -332,8 +332,14 @@ def eventful_visit() -> Pen:
         i.Heard(pen.exchange, i.Verdict.ACCEPTED, (i.Hypothesis(Speech(), "", 1.0),), i.Source.VOICE, note.clip), note
     )
     pen.write(
-        pen.heard(Answer("none"), "no sample bottle", 0.9, None), f.StepPassedOver(place, title, "no sample bottle")
+        pen.heard(Answer("none"), "no sample bottle", 0.9, None),
+        f.StepPassedOver(place, title, place, "no sample bottle"),
     )
+    part = f.PartFitted(place, "oil filter", "TW9-OF-21", "F21", "", 0.9, None, i.Source.TYPED)
+    pen.command(CommandName.NEXT, f.HalfDone(place), f.PartRefused(place, "F29", None), part)
+    other = f.PartFitted(place, "oil filter", "", "", "owner asks for it", 0.9, None, i.Source.TYPED)
+    one = f.ReadingCollected(pen.exchange, "pressure", quantity("318 kPa"), 0.9, None, i.Source.TYPED, "", False)
+    pen.command(CommandName.NEXT, other, one, f.SetRefused(pen.exchange))
     pen.command(CommandName.HAND_OVER, f.WorkHandedOver("supervisor"))
     lost = "the loudspeaker"
     pen.write(i.DeviceVanished(lost, "no such device"), f.DeviceLost(lost, "no such device"))

@@ -97,7 +97,7 @@ def _advance(turn: Turn) -> None:
             if row.arrive is not None:
                 row.arrive(turn)
             continue
-        prover = proves(turn.work, turn.placed, *need)
+        prover = proves(turn.work, turn.visit, turn.placed, *need)
         if prover is None:
             turn.open(f.Purpose.FOUND if need == MISSING else f.Purpose.STATE)
             continue

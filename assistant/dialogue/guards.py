@@ -19,17 +19,16 @@ def unmet(placed: PlacedStep, visit: Visit, at: Instant) -> tuple[str, Known] | 
     return None
 
 
-def proves(work: Work, placed: PlacedStep, variable: str, value: Known) -> PlacedStep | None:
-    """The nearest step before this one that proves the variable to be so, where the equipment wants proof.
+def proves(work: Work, visit: Visit, placed: PlacedStep, variable: str, value: Known) -> PlacedStep | None:
+    """The nearest step before this one that makes the variable so, where the technician's word is not enough.
 
-    None where the technician's word is enough.
+    It is not where the equipment wants proof, nor where that step is a timer that still runs.
     """
-    if not work.equipment.state[variable].proved:
-        return None
     for earlier in reversed(work.steps[: placed.number - 1]):
         left = earlier.step.leaves.get(variable)
         if left is not None:
-            return earlier if left.value is value else None
+            wanted = work.equipment.state[variable].proved or earlier.step.id in visit.timers
+            return earlier if wanted and left.value is value else None
     return None
 
 

@@ -303,6 +303,69 @@ class NotYet:
 
 
 @dataclass(frozen=True, slots=True)
+class AskMember:
+    """The next reading of a set."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class MemberReadBack:
+    """One reading of a set, read back digit by digit."""
+
+    name: str
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class AllRight:
+    """Is the whole set right?"""
+
+
+@dataclass(frozen=True, slots=True)
+class SetAnew:
+    """The set is asked for from its beginning."""
+
+
+@dataclass(frozen=True, slots=True)
+class MemberTold:
+    """How one reading of a set stands against its limits: the message for the side it is on follows."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class SpellPart:
+    """How a part is proved: the last three characters of its number, spelled."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartProved:
+    """The part fitted is one of those expected."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartDiffers:
+    """The part spelled is none of those expected. spoken: the characters heard, one by one."""
+
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskSubstitute:
+    """Why is a substitute fitted?"""
+
+
+@dataclass(frozen=True, slots=True)
+class SubstituteFitted:
+    """A substitute is fitted, for a reason."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class LastDone:
     """The steps that were done last, before a break. titles: in order."""
 
@@ -459,6 +522,16 @@ Message = (
     | ProveAgain
     | AskState
     | NotYet
+    | AskMember
+    | MemberReadBack
+    | AllRight
+    | SetAnew
+    | MemberTold
+    | SpellPart
+    | PartProved
+    | PartDiffers
+    | AskSubstitute
+    | SubstituteFitted
     | LastDone
     | LastReading
     | NoReading

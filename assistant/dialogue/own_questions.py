@@ -128,6 +128,31 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
     return keep
 
 
+# --- why a substitute is fitted -----------------------------------------------------------------------------------
+
+
+def _substitute_question(turn: Turn) -> Question:
+    message = m.AskSubstitute()
+    commands = (CommandName.DISREGARD, CommandName.SAY_AGAIN)
+    choices = m.Choices((_REASONS, CommandName.DISREGARD))
+    return Question((message,), (message,), (_REASONS,), commands, (choices,), patience=PATIENCE)
+
+
+def _substitute_given(turn: Turn, answered: Answered) -> None:
+    placed, best = turn.placed, answered.best
+    if not isinstance(best.meaning, Reason):
+        turn.refuse(best.text, m.NotHere())
+        return
+    turn.record(
+        f.PartFitted(
+            placed.place, placed.step.title, "", "", best.text, best.confidence, answered.clip, answered.source
+        )
+    )
+    turn.record(f.FindingRecorded(placed.place, f"{placed.step.title}: a substitute, {best.text}"))
+    turn.say(m.SubstituteFitted(best.text))
+    turn.complete()
+
+
 # --- another person goes on ------------------------------------------------------------------------------------
 
 _ROLES = Offer("<roles.role>", Role, Risk.READING)
@@ -164,6 +189,7 @@ OWN_QUESTIONS: dict[f.Purpose, Asker] = {
     f.Purpose.STEP_WRONG: Asker(
         question=_speaking(m.SpeakWhatIsWrong()), answered=_keeps(f.Subject.STEP_WRONG), negative=_back_to_step
     ),
+    f.Purpose.SUBSTITUTE: Asker(question=_substitute_question, answered=_substitute_given, negative=_back_to_step),
     f.Purpose.HAND_OVER: Asker(question=_role_question, answered=_role_named, negative=_back_to_step),
 }
 """Who asks in an exchange that is not a step's."""

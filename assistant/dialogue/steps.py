@@ -5,18 +5,39 @@ A new kind of step is a class in `procedure/steps.py` and a row here. `decide` l
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
+from itertools import takewhile
 from typing import TypeVar
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Asker, Question
 from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.work import PlacedStep
 from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.tagged import digits_offer, reading_offer
-from assistant.meanings import Amount, Answer, CommandName, Passphrase
-from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Then, Timer
-from assistant.quantities import Quantity, unit_named
+from assistant.meanings import Amount, Answer, CommandName, Passphrase, Spelled
+from assistant.procedure.steps import (
+    Check,
+    Choice,
+    Count,
+    FittedPart,
+    HoldPoint,
+    Instruction,
+    Keep,
+    NamedAnswer,
+    Panel,
+    Reading,
+    ReadingSet,
+    Repeat,
+    SecondPerson,
+    Step,
+    Then,
+    Timer,
+)
+from assistant.quantities import Limits, Quantity
 from assistant.session import facts as f
+from assistant.session.visit import Pending
 
 EVERYWHERE = (
     CommandName.SAY_AGAIN,
@@ -87,6 +108,23 @@ def _asked(
 # --- instruction ---------------------------------------------------------------------------------------------
 
 
+def _keep_question(turn: Turn) -> Question:
+    step = _step(turn, Keep)
+    question = _asked(step, (), m.Choices((CommandName.NEXT, CommandName.DETAILS, CommandName.SKIP)))
+    if turn.visit.half_done != turn.placed.place:
+        return question
+    release = (m.StepText(step.id, step.release),)
+    return replace(question, full=release, short=release)
+
+
+def _keep_next(turn: Turn) -> None:
+    if turn.visit.half_done == turn.placed.place:
+        turn.complete()
+        return
+    turn.record(f.HalfDone(turn.placed.place))
+    turn.ask = Ask.FULL
+
+
 def _instruction_question(turn: Turn) -> Question:
     return _asked(_step(turn, Instruction), (), m.Choices((CommandName.NEXT, CommandName.DETAILS, CommandName.SKIP)))
 
@@ -125,11 +163,19 @@ def _check_answered(turn: Turn, answered: Answered) -> None:
     turn.say(m.AnswerTaken(answer.phrase))
     if answer.finding:
         turn.record(f.FindingRecorded(placed.place, answer.finding))
+    if answer.then is Then.AGAIN and step.at_most is not None and turn.visit.rounds > step.at_most:
+        turn.say(m.Reply(step.give_up))
+        turn.record(f.FindingRecorded(placed.place, f"{step.title}: {answer.phrase}, {turn.visit.rounds} times"))
+        turn.close()
+        turn.open(f.Purpose.ENDING)
+        return
     if answer.reply:
         turn.say(m.Reply(answer.reply))
     match answer.then:
         case Then.GO_ON:
             turn.complete()
+            if answer.goes_to is not None:
+                _pass_over(turn, placed, answer)
         case Then.AGAIN:
             turn.close()  # the same step asks again in a new exchange, but without its opening
             turn.open(f.Purpose.STEP)
@@ -137,6 +183,13 @@ def _check_answered(turn: Turn, answered: Answered) -> None:
         case Then.END:
             turn.close()
             turn.open(f.Purpose.ENDING)
+
+
+def _pass_over(turn: Turn, placed: PlacedStep, answer: NamedAnswer) -> None:
+    """The steps between this one and the one that the answer goes to do not apply."""
+    between = takewhile(lambda later: later.step.id != answer.goes_to, turn.work.steps[placed.number :])
+    for later in between:
+        turn.record(f.StepPassedOver(later.place, later.step.title, placed.place, answer.phrase))
 
 
 # --- reading -------------------------------------------------------------------------------------------------
@@ -178,42 +231,64 @@ def teen_or_ten(one: Decimal, other: Decimal) -> bool:
     return 13 <= low <= 19 and high == (low - 10) * 10
 
 
-def _reading_answered(turn: Turn, answered: Answered) -> None:
-    step, exchange = _step(turn, Reading), turn.exchange
-    meaning = answered.best.meaning
-    if not isinstance(meaning, Amount) or unit_named(meaning.unit or step.unit).kind is not step.believable.kind:
+def _believed(turn: Turn, answered: Answered, name: str, unit: str, believable: Limits) -> tuple[Quantity, str] | None:
+    """A spoken number as a quantity, with why it is doubted; None when it has to be asked for again first."""
+    exchange, meaning = turn.exchange, answered.best.meaning
+    if not isinstance(meaning, Amount):
         turn.refuse(answered.best.text, m.NotHere())
-        return
+        return None
     if exchange.manner is not f.Manner.DIGITS and any(
         isinstance(other.meaning, Amount) and teen_or_ten(meaning.value, other.meaning.value)
         for other in answered.others
     ):
         turn.record(f.HearingFailed(exchange.number, f.Failure.TEEN_OR_TEN, answered.best.text, answered.clip))
         turn.record(f.MannerChanged(exchange.number, f.Manner.DIGITS))
-        turn.say(m.DigitByDigit(step.name))
-        return
-    quantity = Quantity(meaning.value, meaning.unit or step.unit)
-    believable = step.believable.side(quantity) == 0
-    if not believable and exchange.questioned != quantity:
-        turn.record(f.ReadingQuestioned(exchange.number, quantity, str(step.believable), answered.clip))
-        turn.say(m.NotBelievable(step.name, quantity, step.believable))
-        return
+        turn.say(m.DigitByDigit(name))
+        return None
+    quantity = Quantity(meaning.value, meaning.unit or unit)
+    if quantity.kind is not believable.kind:
+        turn.refuse(answered.best.text, m.NotHere())
+        return None
     doubts = []
-    if not believable:
-        doubts.append(f"outside the believable range {step.believable}, said twice")
+    if believable.side(quantity) != 0:
+        if exchange.questioned != quantity:
+            turn.record(f.ReadingQuestioned(exchange.number, quantity, str(believable), answered.clip))
+            turn.say(m.NotBelievable(name, quantity, believable))
+            return None
+        doubts.append(f"outside the believable range {believable}, said twice")
     if answered.best.confidence < DOUBT_BELOW:
         doubts.append(f"heard with confidence {answered.best.confidence:.2f}")
     if exchange.refused >= 2:
         doubts.append(f"read back wrong {exchange.refused} times before")
+    return quantity, "; ".join(doubts)
+
+
+def _judged(quantity: Quantity, limits: Limits | None) -> f.ReadingVerdict:
+    if limits is None:
+        return f.ReadingVerdict.NO_LIMIT
+    return (f.ReadingVerdict.LOW, f.ReadingVerdict.WITHIN, f.ReadingVerdict.HIGH)[limits.side(quantity) + 1]
+
+
+def _side(verdict: f.ReadingVerdict) -> type[m.TooLow] | type[m.TooHigh]:
+    return m.TooLow if verdict is f.ReadingVerdict.LOW else m.TooHigh
+
+
+def _doubts(pending: Pending, confirmation: Answered) -> str:
+    """Why a confirmed reading is not to be trusted; empty when it is."""
+    doubts = [pending.doubt] if pending.doubt else []
+    if confirmation.best.confidence < DOUBT_BELOW:
+        doubts.append(f"confirmed with confidence {confirmation.best.confidence:.2f}")
+    return "; ".join(doubts)
+
+
+def _reading_answered(turn: Turn, answered: Answered) -> None:
+    step, exchange = _step(turn, Reading), turn.exchange
+    heard = _believed(turn, answered, step.name, step.unit, step.believable)
+    if heard is None:
+        return
+    quantity, doubt = heard
     turn.record(
-        f.ReadingHeard(
-            exchange.number,
-            quantity,
-            answered.best.confidence,
-            answered.clip,
-            answered.source,
-            "; ".join(doubts),
-        )
+        f.ReadingHeard(exchange.number, quantity, answered.best.confidence, answered.clip, answered.source, doubt)
     )
     turn.ask = Ask.FULL
 
@@ -223,13 +298,7 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
     if pending is None:
         turn.refuse("affirm", m.NotHere())
         return
-    doubts = [pending.doubt] if pending.doubt else []
-    if answered.best.confidence < DOUBT_BELOW:
-        doubts.append(f"confirmed with confidence {answered.best.confidence:.2f}")
-    verdict = f.ReadingVerdict.NO_LIMIT
-    if step.limits is not None:
-        side = step.limits.side(pending.quantity)
-        verdict = (f.ReadingVerdict.LOW, f.ReadingVerdict.WITHIN, f.ReadingVerdict.HIGH)[side + 1]
+    verdict = _judged(pending.quantity, step.limits)
     measured_before = any(reading.place == placed.place for reading in turn.visit.readings)
     turn.record(
         f.ReadingRecorded(
@@ -240,7 +309,7 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
             "" if step.limits is None else str(step.limits),
             verdict,
             pending.confidence,
-            "; ".join(doubts),
+            _doubts(pending, answered),
             pending.clip,
             pending.source,
         )
@@ -250,8 +319,7 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
     elif verdict is f.ReadingVerdict.WITHIN:
         turn.say(m.WithinLimits())
     else:
-        side_message = m.TooLow if verdict is f.ReadingVerdict.LOW else m.TooHigh
-        turn.say(side_message(pending.quantity, step.limits))
+        turn.say(_side(verdict)(pending.quantity, step.limits))
         if step.until_within:
             turn.close()
             turn.open(f.Purpose.STEP)
@@ -276,13 +344,150 @@ def _reading_refused(turn: Turn) -> None:
         turn.say(m.AskedAnew(step.name))
 
 
+# --- a set of readings -----------------------------------------------------------------------------------------
+
+
+def _set_question(turn: Turn) -> Question:
+    step, exchange = _step(turn, ReadingSet), turn.exchange
+    if exchange.stage is f.Stage.CONFIRMING:
+        pairs = zip(step.members, exchange.collected, strict=True)
+        told = tuple(m.MemberReadBack(member.name, pending.quantity) for member, pending in pairs)
+        read_back: tuple[m.Message, ...] = (*told, m.AllRight())
+        return Question(
+            full=read_back,
+            short=read_back,
+            offers=(),
+            commands=WHILE_CONFIRMING,
+            choices=(*read_back, m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE))),
+            patience=PATIENCE_CONFIRMING,
+        )
+    member = step.members[len(exchange.collected)]
+    question = _asked(
+        step,
+        offers=(Offer(reading_offer(member.unit), Amount, Risk.READING),),
+        choices=m.SayNumber(member.name, member.unit),
+        digits=(Offer(digits_offer(member.unit), Amount, Risk.READING),),
+        digits_message=(m.DigitByDigit(member.name),),
+    )
+    ask = m.AskMember(member.name)
+    full = (*question.full, ask) if not exchange.collected else (ask,)
+    return replace(question, full=full, short=(ask,))
+
+
+def _set_answered(turn: Turn, answered: Answered) -> None:
+    step, exchange = _step(turn, ReadingSet), turn.exchange
+    member = step.members[len(exchange.collected)]
+    heard = _believed(turn, answered, member.name, member.unit, member.believable)
+    if heard is None:
+        return
+    quantity, doubt = heard
+    turn.record(
+        f.ReadingCollected(
+            exchange.number,
+            member.name,
+            quantity,
+            answered.best.confidence,
+            answered.clip,
+            answered.source,
+            doubt,
+            len(exchange.collected) + 1 == len(step.members),
+        )
+    )
+    turn.ask = Ask.FULL
+
+
+def _set_confirmed(turn: Turn, answered: Answered) -> None:
+    step, placed, collected = _step(turn, ReadingSet), turn.placed, turn.exchange.collected
+    if turn.exchange.stage is not f.Stage.CONFIRMING:
+        turn.refuse("affirm", m.NotHere())
+        return
+    for member, pending in zip(step.members, collected, strict=True):
+        verdict = _judged(pending.quantity, member.limits)
+        turn.record(
+            f.ReadingRecorded(
+                placed.place,
+                member.name,
+                pending.quantity,
+                f.ReadingStage(step.taken.value),
+                "" if member.limits is None else str(member.limits),
+                verdict,
+                pending.confidence,
+                _doubts(pending, answered),
+                pending.clip,
+                pending.source,
+            )
+        )
+        if member.limits is not None and verdict is not f.ReadingVerdict.WITHIN:
+            turn.say(m.MemberTold(member.name))
+            turn.say(_side(verdict)(pending.quantity, member.limits))
+            finding = f"{member.name} {pending.quantity}, limits {member.limits}"
+            turn.record(f.FindingRecorded(placed.place, finding))
+    turn.say(m.Recorded())
+    turn.complete()
+
+
+def _set_refused(turn: Turn) -> None:
+    exchange = turn.exchange
+    if exchange.stage is not f.Stage.CONFIRMING:
+        turn.refuse("negative", m.NotHere())
+        return
+    turn.record(f.SetRefused(exchange.number))
+    turn.say(m.SetAnew())
+    turn.ask = Ask.SHORT
+
+
+# --- part ------------------------------------------------------------------------------------------------------
+
+SUBSTITUTE = "substitute"
+
+
+def _part_question(turn: Turn) -> Question:
+    offers = (
+        Offer("<spelled.three>", Spelled, Risk.READING),
+        Offer("<answers.substitute>", Answer, Risk.READING, SUBSTITUTE),
+    )
+    question = _asked(_step(turn, FittedPart), offers, m.SpellPart())
+    return replace(question, full=(*question.full, m.SpellPart()))
+
+
+def _part_answered(turn: Turn, answered: Answered) -> None:
+    step, placed = _step(turn, FittedPart), turn.placed
+    meaning = answered.best.meaning
+    if isinstance(meaning, Answer):
+        turn.close()
+        turn.open(f.Purpose.SUBSTITUTE)
+        return
+    if not isinstance(meaning, Spelled):
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    part = next((expected for expected in step.expected if expected.proof == meaning.text), None)
+    if part is None:
+        turn.record(f.PartRefused(placed.place, meaning.text, answered.clip))
+        turn.say(m.PartDiffers(" ".join(meaning.text)))
+        return
+    turn.record(
+        f.PartFitted(
+            placed.place,
+            part.name,
+            part.number,
+            meaning.text,
+            "",
+            answered.best.confidence,
+            answered.clip,
+            answered.source,
+        )
+    )
+    turn.say(m.PartProved(part.name))
+    turn.complete()
+
+
 # --- timer ---------------------------------------------------------------------------------------------------
 
 
 def _timer_question(turn: Turn) -> Question:
     step = _step(turn, Timer)
     return Question(
-        full=(*opening(step), m.TimerRuns(step.seconds)),
+        full=(*opening(step), m.TimerRuns(turn.visit.remaining(step.id, turn.at))),
         short=(m.TimerNotOver(turn.visit.remaining(step.id, turn.at)),),
         offers=(),
         commands=WHILE_ASKING,
@@ -332,15 +537,24 @@ def _hold_stays(turn: Turn) -> m.Message:
     return m.HoldStays(_step(turn, HoldPoint).card)
 
 
+_CHECK = Asker(question=_check_question, answered=_check_answered)
+_READING = Asker(
+    question=_reading_question, answered=_reading_answered, affirm=_reading_confirmed, negative=_reading_refused
+)
+_HOLD = Asker(question=_hold_question, answered=_hold_answered, refusal=_hold_stays)
+
 STEP_KINDS: dict[type[Step], Asker] = {
     Instruction: Asker(question=_instruction_question, next=Turn.complete),
-    Check: Asker(question=_check_question, answered=_check_answered),
-    Reading: Asker(
-        question=_reading_question,
-        answered=_reading_answered,
-        affirm=_reading_confirmed,
-        negative=_reading_refused,
-    ),
+    Keep: Asker(question=_keep_question, next=_keep_next),
+    Check: _CHECK,
+    Choice: _CHECK,
+    Panel: _CHECK,
+    Repeat: _CHECK,
+    Reading: _READING,
+    Count: _READING,
+    ReadingSet: Asker(question=_set_question, answered=_set_answered, affirm=_set_confirmed, negative=_set_refused),
+    FittedPart: Asker(question=_part_question, answered=_part_answered),
     Timer: Asker(question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over),
-    HoldPoint: Asker(question=_hold_question, answered=_hold_answered, refusal=_hold_stays),
+    HoldPoint: _HOLD,
+    SecondPerson: _HOLD,
 }

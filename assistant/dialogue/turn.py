@@ -92,4 +92,7 @@ class Turn:
                 self.record(f.ReadingWithdrawn(reading.place, reading.name, reading.quantity))
         for variable in placed.step.leaves:
             self.record(f.StateLearned(variable, f.Known.UNKNOWN, because, None))
+        for place, by in self.visit.passed_by.items():
+            if by == placed.place:
+                self.record(f.StepReopened(place, self.work.at(place).step.title, because))
         self.record(f.StepReopened(placed.place, placed.step.title, because))

@@ -473,6 +473,18 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text("What had dropped was found." if fact.found else "What had dropped was not found, and excused.")
         case f.StepPassedOver():
             yield _text(f"{fact.title} did not apply: {fact.because}.")
+        case f.HalfDone():
+            yield _text("Its first half was done.")
+        case f.PartFitted() if fact.number:
+            yield _text(f"Fitted: {fact.name}, {fact.number}, proved by {fact.spoken}.")
+        case f.PartFitted():
+            yield _text(f"A substitute was fitted. Reason: {fact.reason}.", "substitute")
+        case f.PartRefused():
+            yield _text(f"The part spelled {fact.spoken} was none of those expected.", "refused")
+        case f.ReadingCollected():
+            yield _text(f"{_capital(fact.name)} {fact.quantity}, to be confirmed with the set.")
+        case f.SetRefused():
+            yield _text("The set read back was not right, and asked for anew.", "refused")
         case f.WorkHandedOver():
             words = f"Handed over to the {fact.technician}. Nothing was known of the engine any more."
             yield _text(words, "state forgotten")

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from assistant.errors import GrammarError
 from assistant.grammar.expectation import Offer
 from assistant.grammar.numbers import fold, is_number_tag
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Role
+from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Role, Spelled
 from assistant.quantities import UNITS, unit_named
 
 UNIT_RULES: dict[str, str] = {
@@ -60,6 +60,8 @@ def meaning(offer: Offer, tags: Sequence[str]) -> Meaning:
             raise GrammarError(place, f"{key!r} is no command", f"Use one of {known}") from None
     if offer.meaning is Answer:
         return Answer(key)
+    if offer.meaning is Spelled:
+        return Spelled("".join(tags))
     if offer.meaning is Role:
         return Role(key)
     return Passphrase(key) if offer.meaning is Passphrase else Reason(key)

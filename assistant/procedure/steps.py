@@ -6,6 +6,7 @@ The classes are the layout of the procedure files too: a key that is not a field
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated
 
@@ -58,6 +59,17 @@ class Known(StrEnum):
     YES = "yes"
     NO = "no"
     UNKNOWN = "unknown"
+
+
+def _one_kind(unit: str, believable: Limits, limits: Limits | None) -> None:
+    """What a reading is given and judged in must measure the same. Errors: ValueError in words for the trainer."""
+    if unit not in UNITS:
+        known = ", ".join(sorted(symbol for symbol in UNITS if symbol))
+        raise ValueError(f'"unit" {unit!r} is not known: use one of {known}')
+    kind = UNITS[unit].kind
+    for name, interval in (("believable", believable), ("limits", limits)):
+        if interval is not None and interval.kind is not kind:
+            raise ValueError(f'"{name}" is given in {interval.kind}, but the reading is in {unit} ({kind})')
 
 
 class Part(BaseModel):
@@ -130,12 +142,14 @@ class Then(StrEnum):
 
 class NamedAnswer(Part):
     """One answer to a check. phrase: its words; also: other words for it; good: in order or not; then: what follows;
-    reply: what the assistant says to it; finding: what goes into the record as wrong."""
+    goes_to: the later step that follows, when those between do not apply; reply: what the assistant says to it;
+    finding: what goes into the record as wrong."""
 
     phrase: Words
     also: tuple[Words, ...] = ()
     good: bool = True
     then: Then = Then.GO_ON
+    goes_to: Identifier | None = None
     reply: str = ""
     finding: str = ""
 
@@ -143,18 +157,31 @@ class NamedAnswer(Part):
     def _again_needs_a_word(self) -> NamedAnswer:
         if self.then is not Then.GO_ON and not self.reply:
             raise ValueError('an answer after which the work does not go on needs a "reply": what to do now')
+        if self.goes_to and self.then is not Then.GO_ON:
+            raise ValueError('an answer with "goes_to" goes on there: it cannot have another "then"')
         if not self.good and not self.finding:
             raise ValueError('an answer that is not good needs a "finding": what goes into the record')
         return self
 
 
 class Check(Step):
-    """A question with named answers."""
+    """A question with named answers.
+
+    at_most: how often it may be asked again by its answers; after that `give_up` is said and the work is to end.
+    """
 
     answers: dict[Identifier, NamedAnswer] = Field(min_length=2)
+    at_most: int | None = Field(default=None, ge=1)
+    give_up: str = ""
+
+    @model_validator(mode="after")
+    def _giving_up_needs_a_word(self) -> Check:
+        if (self.at_most is None) != (not self.give_up):
+            raise ValueError('"at_most" and "give_up" belong together: how often, and what is said after that')
+        return self
 
     def prompts(self) -> tuple[str, ...]:
-        return (*super().prompts(), *(answer.reply for answer in self.answers.values()))
+        return (*super().prompts(), self.give_up, *(answer.reply for answer in self.answers.values()))
 
     def phrases(self) -> tuple[str, ...]:
         return tuple(words for answer in self.answers.values() for words in (answer.phrase, *answer.also))
@@ -184,19 +211,133 @@ class Reading(Step):
 
     @model_validator(mode="after")
     def _one_kind(self) -> Reading:
-        if self.unit not in UNITS:
-            known = ", ".join(sorted(u for u in UNITS if u))
-            raise ValueError(f'"unit" {self.unit!r} is not known: use one of {known}')
-        kind = UNITS[self.unit].kind
-        for name, limits in (("believable", self.believable), ("limits", self.limits)):
-            if limits is not None and limits.kind is not kind:
-                raise ValueError(f'"{name}" is given in {limits.kind}, but the reading is in {self.unit} ({kind})')
+        _one_kind(self.unit, self.believable, self.limits)
         if self.until_within and (self.limits is None or not self.adjust):
             raise ValueError('"until_within" needs "limits", and "adjust": what to put right before measuring again')
         return self
 
     def prompts(self) -> tuple[str, ...]:
         return (*super().prompts(), self.name, self.adjust)
+
+
+class Choice(Check):
+    """A question whose answer selects the step that follows."""
+
+    @model_validator(mode="after")
+    def _chooses(self) -> Choice:
+        if not any(answer.goes_to for answer in self.answers.values()):
+            raise ValueError('a choice needs an answer with "goes_to": the step that follows it')
+        return self
+
+
+class Panel(Check):
+    """Finding something on a panel: what it should show, and a way back when it shows something else.
+
+    otherwise: what to do then; the question comes again after it.
+    """
+
+    otherwise: str = Field(min_length=1)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _something_else(cls, data: object) -> object:
+        if not isinstance(data, dict) or not isinstance(data.get("answers"), dict):
+            return data
+        other = {"phrase": "something else", "then": "again", "reply": data.get("otherwise", "")}
+        return {**data, "answers": {**data["answers"], "something-else": other}}
+
+
+class Repeat(Check):
+    """Work that is done again and again until something is so. until: the phrase for that; again: what to do else."""
+
+    until: Words
+    again: str = Field(min_length=1)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _until_or_again(cls, data: object) -> object:
+        if not isinstance(data, dict) or "until" not in data or "answers" in data:
+            return data
+        answers = {
+            "so": {"phrase": data["until"]},
+            "not-yet": {"phrase": "not yet", "then": "again", "reply": data.get("again", "")},
+        }
+        return {**data, "answers": answers}
+
+
+class Count(Reading):
+    """A number that must be exactly so: of tools, rags, fasteners. expected: how many; adjust: what to do else."""
+
+    expected: int = Field(ge=1, le=999)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _exactly(cls, data: object) -> object:
+        if not isinstance(data, dict) or not str(data.get("expected", "")).isdecimal():
+            return data
+        number = Quantity(Decimal(str(data["expected"])), "")
+        most = Quantity(Decimal(9999), "")
+        counted = {
+            "unit": "",
+            "believable": Limits(Quantity(Decimal(0), ""), most),
+            "limits": Limits(number, number),
+            "until_within": "yes",
+        }
+        return {**data, **counted}
+
+
+class Member(Part):
+    """One reading of a set. Its fields are those of a reading."""
+
+    name: str = Field(min_length=1)
+    unit: str
+    believable: LimitsField
+    limits: LimitsField | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Member:
+        _one_kind(self.unit, self.believable, self.limits)
+        return self
+
+
+class ReadingSet(Step):
+    """Readings that are announced together, taken away from the engine, and confirmed as a set."""
+
+    members: tuple[Member, ...] = Field(min_length=2, max_length=5)
+    taken: Taken = Taken.AS_FOUND
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), *(member.name for member in self.members))
+
+
+class Keep(Instruction):
+    """Something is kept so while something else is done. release: spoken after the first `next`; the second ends it."""
+
+    release: str = Field(min_length=1)
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), self.release)
+
+
+class ExpectedPart(Part):
+    """A part that may be fitted. name: as people call it; number: ends in three letters or digits that prove it."""
+
+    name: str = Field(min_length=1)
+    number: str = Field(pattern=r"^.*[A-Z0-9]-?[A-Z0-9]-?[A-Z0-9]$")
+
+    @property
+    def proof(self) -> str:
+        """The last three characters of the number, without dashes."""
+        return "".join(sign for sign in self.number if sign.isalnum())[-3:]
+
+
+class FittedPart(Step):
+    """A part is fitted: one of those expected, proved by the last three characters of its number; else a substitute."""
+
+    expected: tuple[ExpectedPart, ...] = Field(min_length=1)
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), *(part.name for part in self.expected))
 
 
 class Timer(Step):
@@ -241,11 +382,25 @@ class HoldPoint(Step):
         return (self.phrase,)
 
 
+class SecondPerson(HoldPoint):
+    """Work does not go on without a second person, who says the phrase. role: who that is."""
+
+    role: str = Field(min_length=1)
+
+
 KINDS: dict[str, type[Step]] = {
     "instruction": Instruction,
     "check": Check,
     "reading": Reading,
     "timer": Timer,
     "hold": HoldPoint,
+    "person": SecondPerson,
+    "choice": Choice,
+    "panel": Panel,
+    "repeat": Repeat,
+    "count": Count,
+    "readings": ReadingSet,
+    "keep": Keep,
+    "part": FittedPart,
 }
 """The key that opens a step in a procedure file, and its class."""

@@ -34,6 +34,7 @@ class Purpose(StrEnum):
     FINDING = "finding"
     STEP_WRONG = "step wrong"
     HAND_OVER = "hand over"
+    SUBSTITUTE = "substitute"
 
 
 class Stage(StrEnum):
@@ -302,12 +303,70 @@ class ObjectAccounted:
 
 @dataclass(frozen=True, slots=True)
 class StepPassedOver:
-    """A step does not apply after what was answered. because: in plain words."""
+    """A step does not apply after what was answered. by: the step that was answered; because: in plain words."""
 
     place: StepPlace
     title: str
+    by: StepPlace
     because: str
     kind: Literal["step passed over"] = "step passed over"
+
+
+@dataclass(frozen=True, slots=True)
+class HalfDone:
+    """The first half of a step was done; its second is asked for."""
+
+    place: StepPlace
+    kind: Literal["half done"] = "half done"
+
+
+@dataclass(frozen=True, slots=True)
+class PartFitted:
+    """A part was fitted. number: of the part expected, proved by its last three characters as `spoken`; empty for a
+    substitute, which has a reason instead."""
+
+    place: StepPlace
+    name: str
+    number: str
+    spoken: str
+    reason: str
+    confidence: float
+    clip: Clip | None
+    source: Source
+    kind: Literal["part fitted"] = "part fitted"
+
+
+@dataclass(frozen=True, slots=True)
+class PartRefused:
+    """The characters spelled are those of no part expected. spoken: as heard."""
+
+    place: StepPlace
+    spoken: str
+    clip: Clip | None
+    kind: Literal["part refused"] = "part refused"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingCollected:
+    """One reading of a set was heard; the set is confirmed when it is whole. last: whether it is whole now."""
+
+    exchange: int
+    name: str
+    quantity: Quantity
+    confidence: float
+    clip: Clip | None
+    source: Source
+    doubt: str
+    last: bool
+    kind: Literal["reading collected"] = "reading collected"
+
+
+@dataclass(frozen=True, slots=True)
+class SetRefused:
+    """The set read back is not right; it is asked for anew."""
+
+    exchange: int
+    kind: Literal["set refused"] = "set refused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -464,6 +523,11 @@ Fact = (
     | ObjectDropped
     | ObjectAccounted
     | StepPassedOver
+    | HalfDone
+    | PartFitted
+    | PartRefused
+    | ReadingCollected
+    | SetRefused
     | WorkHandedOver
     | HelpCalled
     | VoiceChanged

@@ -47,6 +47,7 @@ class Exchange:
     failures: int = 0
     refused: int = 0
     pending: Pending | None = None
+    collected: tuple[Pending, ...] = ()
     questioned: Quantity | None = None
 
 
@@ -76,6 +77,7 @@ class Visit:
     order: Order | None = None
     focus: f.StepPlace | None = None
     outcomes: Mapping[f.StepPlace, Outcome] = field(default_factory=dict)
+    passed_by: Mapping[f.StepPlace, f.StepPlace] = field(default_factory=dict)
     last_done: f.StepPlace | None = None
     exchange: Exchange | None = None
     exchanges: int = 0
@@ -86,6 +88,8 @@ class Visit:
     readings: tuple[f.ReadingRecorded, ...] = ()
     findings: tuple[f.FindingRecorded, ...] = ()
     stood_by: Instant | None = None
+    half_done: f.StepPlace | None = None
+    rounds: int = 0
     recent: tuple[str, ...] = ()
     technician: str = ""
     loudness: int = 0
@@ -121,7 +125,8 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.WorkHandedOver():
             return replace(visit, state={}, technician=fact.technician)
         case f.StepReached():
-            return replace(visit, focus=fact.place, elapsed=visit.elapsed - {fact.place.step})
+            elapsed = visit.elapsed - {fact.place.step}
+            return replace(visit, focus=fact.place, elapsed=elapsed, half_done=None, rounds=0)
         case f.StepDone():
             outcomes = {**visit.outcomes, fact.place: Outcome.DONE}
             recent = (*visit.recent, fact.title)[-RECENT:]
@@ -130,11 +135,13 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             outcomes = {**visit.outcomes, fact.place: Outcome.SKIPPED}
             return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
         case f.StepPassedOver():
-            return replace(visit, outcomes={**visit.outcomes, fact.place: Outcome.PASSED_OVER})
+            outcomes = {**visit.outcomes, fact.place: Outcome.PASSED_OVER}
+            return replace(visit, outcomes=outcomes, passed_by={**visit.passed_by, fact.place: fact.by})
         case f.StepReopened():
             outcomes = {place: outcome for place, outcome in visit.outcomes.items() if place != fact.place}
             last = None if visit.last_done == fact.place else visit.last_done
-            return replace(visit, outcomes=outcomes, last_done=last, focus=None)
+            passed_by = {place: by for place, by in visit.passed_by.items() if place != fact.place}
+            return replace(visit, outcomes=outcomes, last_done=last, focus=None, passed_by=passed_by)
         case f.ExchangeOpened():
             return replace(visit, exchange=Exchange(fact.exchange, fact.purpose), exchanges=fact.exchange)
         case f.ExchangeClosed():
@@ -156,6 +163,27 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             exchange = _open(visit)
             exchange = replace(exchange, stage=f.Stage.ASKING, pending=None, failures=0, refused=exchange.refused + 1)
             return replace(visit, exchange=exchange)
+        case f.ReadingCollected():
+            exchange = _open(visit)
+            pending = Pending(fact.quantity, fact.confidence, fact.clip, fact.source, fact.doubt)
+            stage = f.Stage.CONFIRMING if fact.last else f.Stage.ASKING
+            exchange = replace(
+                exchange,
+                stage=stage,
+                collected=(*exchange.collected, pending),
+                questioned=None,
+                manner=f.Manner.PLAIN,
+                failures=0,
+            )
+            return replace(visit, exchange=exchange)
+        case f.SetRefused():
+            exchange = _open(visit)
+            exchange = replace(exchange, stage=f.Stage.ASKING, collected=(), failures=0, refused=exchange.refused + 1)
+            return replace(visit, exchange=exchange)
+        case f.HalfDone():
+            return replace(visit, half_done=fact.place)
+        case f.AnswerRecorded():
+            return replace(visit, rounds=visit.rounds + 1)
         case f.ReadingRecorded():
             return replace(visit, readings=(*visit.readings, fact))
         case f.ReadingWithdrawn():
@@ -183,8 +211,9 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.WorkEnded():
             return replace(visit, ended=fact, exchange=None, focus=None, timers={})
         case (
-            f.AnswerRecorded()
-            | f.HoldPointPassed()
+            f.HoldPointPassed()
+            | f.PartFitted()
+            | f.PartRefused()
             | f.NoteKept()
             | f.ObjectDropped()
             | f.ObjectAccounted()

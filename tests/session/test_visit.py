@@ -50,7 +50,7 @@ def busy() -> Visit:
         focus=PRESSURE,
         outcomes={LOOK: Outcome.DONE},
         last_done=LOOK,
-        exchange=Exchange(7, f.Purpose.STEP, f.Stage.CONFIRMING, f.Manner.CHOICES, 1, 1, pending, None),
+        exchange=Exchange(7, f.Purpose.STEP, f.Stage.CONFIRMING, f.Manner.CHOICES, 1, 1, pending),
         exchanges=7,
         state={"isolated": StateValue(f.Known.YES, "proved", AT, None)},
         timers={"settle": RunningTimer(1, AT, 120.0)},
