@@ -12,10 +12,20 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from assistant.dialogue import messages as m
-from assistant.grammar.numbers import say_digits, say_number
+from assistant.grammar.numbers import DIGITS, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms
 from assistant.procedure.equipment import Procedure
-from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Then, Timer
+from assistant.procedure.steps import (
+    Check,
+    FittedPart,
+    HoldPoint,
+    Instruction,
+    Reading,
+    ReadingSet,
+    Step,
+    Then,
+    Timer,
+)
 from assistant.quantities import Limits, Quantity
 
 
@@ -74,14 +84,18 @@ class Technician:
         self._phrase = ""  # of the answer last meant
         self._last = ""  # words last said
         self._digits = False
+        self._set_right = True
         self._prompt: list[tuple[m.Message, bool]] = []
         self.finished = False
 
     # --- what the world may ask ----------------------------------------------------------------------------------
 
-    def truth(self, step: str) -> Quantity | None:
-        """The hidden true value of a reading as it is now; None for what is no reading. For the observer only."""
-        values = self.truths.get(step)
+    def truth(self, step: str, name: str = "") -> Quantity | None:
+        """The hidden true value of a reading as it is now; None for what is no reading. For the observer only.
+
+        name: of the reading, where a step has a set of them.
+        """
+        values = self.truths.get(step) or self.truths.get(f"{step}/{name}")
         return None if values is None else values[min(self._measured.get(step, 0), len(values) - 1)]
 
     def cuts_off(self, message: m.Message) -> bool:
@@ -107,6 +121,8 @@ class Technician:
                     if not wrong_answer and self._step is not None:
                         self._answered[self._step.id] = self._answered.get(self._step.id, 0) + 1
                     act = None
+                case m.MemberReadBack(name, quantity):
+                    self._set_right = self._set_right and quantity == self._true_member(name)
                 case m.Reply():
                     act = self._do(self._step)
                 case m.StepText(step, _):
@@ -138,6 +154,12 @@ class Technician:
             case m.DigitByDigit():
                 self._digits = True
                 return self._do(self._step)
+            case m.AskMember(name):
+                return self._member(name)
+            case m.AllRight():
+                return self._say("affirm" if self._set_right else "negative")
+            case m.SetAnew() | m.PartDiffers() | m.SpellPart():
+                return self._do(self._step)
             case m.Choices() | m.UseCard() | m.NotUnderstood():
                 return self._again()
             case m.SayNumber() | m.AskedAnew() | m.NotBelievable():
@@ -152,6 +174,14 @@ class Technician:
                 return self._do(self._step)
             case m.UseHands():
                 return Types(self._last, 8.0)
+            case m.AskSubstitute():
+                return self._say("disregard")
+            case m.AskFound():
+                return self._say("found it again", 20.0)
+            case m.AskRole():
+                return self._say("disregard")
+            case m.SpeakNote() | m.SpeakFinding() | m.SpeakWhatIsWrong():
+                return self._say("disregard")
             case m.AskReason():
                 return self._say("part is missing" if self._skipping else "negative")
             case m.AskEnding():
@@ -169,9 +199,20 @@ class Technician:
                 return Waits()
         return None
 
+    def _true_member(self, name: str) -> Quantity | None:
+        return None if self._step is None else self.truth(self._step.id, name)
+
+    def _member(self, name: str) -> Act:
+        """Says one reading of a set, which it took with it from the panel."""
+        self._set_right = True
+        value = self._true_member(name)
+        return (
+            Waits() if value is None or self._step is None else self._say(self._number(value), self._effort(self._step))
+        )
+
     def _again(self) -> Act:
         step = self._step
-        if isinstance(step, Reading):
+        if isinstance(step, Reading | FittedPart):
             return self._do(step)  # in other words, perhaps
         return self._say(self._in_other_words(), self._random.uniform(0.5, 1.0)) if self._last else self._do(step)
 
@@ -220,6 +261,11 @@ class Technician:
                 if self._shows(self.habits.wrong_number, step):
                     value = self._wrong(step, value)
                 return self._say(self._number(value), took)
+            case ReadingSet():
+                name = next(iter(step.members)).name
+                return self._member(name)
+            case FittedPart():
+                return self._say(" ".join(_SPELLED[sign] for sign in step.expected[0].proof), took)
         return Waits()
 
     def _shows(self, habit: set[str], step: Step) -> bool:
@@ -267,6 +313,10 @@ class Technician:
                     self.truths[step.id] = (before, true) if step.believable.side(before) == 0 else (true,)
                 else:
                     self.truths[step.id] = (true,)
+            elif isinstance(step, ReadingSet):
+                for member in step.members:
+                    inside = member.limits or member.believable
+                    self.truths[f"{step.id}/{member.name}"] = (_value_within(inside, member.unit, self._random),)
             elif isinstance(step, Check):
                 good = [key for key, a in step.answers.items() if a.good and a.then is Then.GO_ON]
                 again = [key for key, a in step.answers.items() if a.then is Then.AGAIN]
@@ -296,6 +346,15 @@ _OTHER_WORDS = (
     ("skip this step", "leave this step out"),
 )
 """Different ways of saying the same, which people try when they are not understood."""
+
+_ALFA = (
+    "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar papa quebec romeo "
+    "sierra tango uniform victor whiskey xray yankee zulu"
+)
+_SPELLED = {word[0].upper(): word for word in _ALFA.split()} | {
+    str(value): word for value, word in enumerate(DIGITS)
+}
+"""How each character of a part number is said (ICAO)."""
 
 _STEPS: Mapping[str, Decimal] = {
     "kPa": Decimal(5),
