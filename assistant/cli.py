@@ -115,6 +115,25 @@ def hear(
 
 
 @app.command()
+def check(
+    path: Annotated[
+        Path | None,
+        typer.Argument(help="A procedure file, or a folder; without it the shipped ones.", show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """Everything that is wrong in procedure files: structure, the engine's state, warnings, isolation, words."""
+    with _told():
+        from assistant.edge.checking import check as examine
+        from assistant.edge.checking import document, in_words
+
+        checked = examine(path)
+        print(json.dumps(document(checked), ensure_ascii=False) if as_json else in_words(checked))
+        if checked.wrong:
+            raise typer.Exit(1)
+
+
+@app.command()
 def export(
     session: Annotated[Path, typer.Argument(help="A session's folder.")],
     to: Annotated[str, typer.Option(help="The form: html.")] = "html",

@@ -40,7 +40,7 @@ TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "cli", "__main__"}
 PURE_LIBRARIES = {
     *("__future__", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools", "hashlib"),
     *("heapq", "itertools", "json", "math", "re", "string", "typing"),
-    *("lark", "numpy", "pint", "pydantic", "yaml"),
+    *("lark", "numpy", "pint", "pydantic", "rapidfuzz", "yaml"),
 }
 """All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""
 

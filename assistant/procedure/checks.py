@@ -1,18 +1,53 @@
-"""What a procedure must hold before it may be used: its structure, and the engine's state along the way.
+"""What a procedure must hold: its structure, the engine's state along the way, and what can hurt.
 
 Each check is a function from a procedure and its equipment to problems; a problem names the path in the file.
+`problems` are those for which a file is refused when work is ordered; `more_problems` and `unused` are what a trainer
+wants to know besides, before the procedure is given out. Knows the steps as data; refuses to know files and lines
+(`reading.py` does) and the commands of a language, which it is told.
 """
 
 from __future__ import annotations
 
+import difflib
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
-from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.steps import Check, HoldPoint, Known, Reading, Step
+from assistant.errors import QuantityError
+from assistant.procedure.equipment import Equipment, Hazard, Procedure
+from assistant.procedure.likeness import distance
+from assistant.procedure.steps import (
+    ACCOUNTED,
+    Check,
+    HoldPoint,
+    Instruction,
+    Known,
+    Member,
+    Reading,
+    ReadingSet,
+    SignalWord,
+    Step,
+    Then,
+    Timer,
+)
+from assistant.quantities import parse_limits
 
 Path = tuple[str | int, ...]
+State = Mapping[str, frozenset[Known]]
+"""What may be known of the engine where a step begins: more than one value where several ways lead there."""
+
+NEAR_A_COMMAND = 0.4  # a hold phrase nearer than this to a command, or to another hold phrase, is wrong
+ANSWERS_NEAR = 0.3  # an answer nearer than this to a command or to another answer is worth a note
+AT_THE_START: State = {ACCOUNTED: frozenset({Known.YES})}
+END = -1  # in place of a step: the end of the work
+
+
+class Severity(StrEnum):
+    """Wrong: the procedure is not to be used like this. Note: look at it; it may be meant."""
+
+    WRONG = "wrong"
+    NOTE = "note"
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,18 +57,121 @@ class Problem:
     path: Path
     cause: str
     remedy: str
+    severity: Severity = Severity.WRONG
+
+
+_CheckFunction = Callable[[Procedure, Equipment], Iterator[Problem]]
 
 
 def problems(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
-    """Everything that is wrong, in the order of the checks."""
-    for check in (_identifiers, _variables, _state_along_the_way, _limits_believable, _answers, _hold_phrases, _cards):
+    """Everything for which the procedure is refused when work is ordered, in the order of the checks."""
+    for check in REFUSED:
         yield from check(procedure, equipment)
+
+
+def more_problems(
+    procedure: Procedure,
+    equipment: Equipment,
+    whole: bool = True,
+    commands: Iterable[str] = (),
+    wording: Iterable[str] = (),
+) -> Iterator[Problem]:
+    """Everything that `problems` leaves out.
+
+    whole: whether all steps of the file are there; else what depends on their order is left out. commands: phrases that
+    mean a command anywhere; wording: texts that the program itself speaks.
+    """
+    for check in (*STEP_BY_STEP, *(ALONG_THE_WAY if whole else ())):
+        yield from check(procedure, equipment)
+    yield from _near_commands(procedure, tuple(commands))
+    yield from _hold_phrases_in_wording(procedure, tuple(wording))
+
+
+def step_by_step(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """Those of `problems` that hold even when steps of the file are missing."""
+    for check in REFUSED:
+        if check not in (_state_along_the_way, _goes_to):
+            yield from check(procedure, equipment)
 
 
 def _placed(procedure: Procedure) -> Iterator[tuple[Path, Step]]:
     for section in procedure.sections:
         for index, step in enumerate(section.steps):
             yield (section.name, index), step
+
+
+@dataclass(frozen=True, slots=True)
+class _Passed:
+    """A step on the way through the work.
+
+    before, after: what may be known of the engine's state. ways: places of the steps that may follow, from 0, or `END`.
+    """
+
+    path: Path
+    step: Step
+    before: State
+    after: State
+    ways: frozenset[int]
+
+    def where(self, *names: str) -> Path:
+        """The line of the step that speaks of one of these variables."""
+        for key in ("leaves", "needs"):
+            for name in names:
+                if name in getattr(self.step, key):
+                    return (*self.path, key, name)
+        return self.path
+
+
+def _way(procedure: Procedure) -> list[_Passed]:
+    """The steps in order, with what may be known at each.
+
+    A need that is not met counts as met afterwards, so that it is named once; a step that no way leads to, as the next
+    of the one before it.
+    """
+    placed = list(_placed(procedure))
+    places = {step.id: place for place, (_, step) in enumerate(placed)}
+    arriving: dict[int, list[State]] = {0: [AT_THE_START]}
+    passed: list[_Passed] = []
+    for place, (path, step) in enumerate(placed):
+        before = _either(arriving.get(place) or [passed[-1].after])
+        sure = {**step.needs, **{name: leaves.value for name, leaves in step.leaves.items()}}
+        after = {**before, **{name: frozenset({value}) for name, value in sure.items()}}
+        ways = _ways(step, place, place + 1 if place + 1 < len(placed) else END, places)
+        passed.append(_Passed(path, step, before, after, ways))
+        for following in ways:
+            if following > place:
+                arriving.setdefault(following, []).append(after)
+    return passed
+
+
+def _ways(step: Step, place: int, onward: int, places: Mapping[str, int]) -> frozenset[int]:
+    """Where the work may go from a step at a place. onward: the next step; places: of all steps."""
+    if not isinstance(step, Check):
+        return frozenset({onward})
+    follows = {Then.GO_ON: onward, Then.AGAIN: place, Then.END: END}
+    ways = {
+        follows[answer.then] if answer.goes_to is None else places.get(answer.goes_to, onward)
+        for answer in step.answers.values()
+    }
+    return frozenset(ways if step.at_most is None else {*ways, END})
+
+
+def _either(states: Sequence[State]) -> State:
+    """What may be known where several ways meet."""
+    unknown = frozenset({Known.UNKNOWN})
+    names = {name for state in states for name in state}
+    return {name: frozenset[Known]().union(*(state.get(name, unknown) for state in states)) for name in names}
+
+
+def _surely(state: State, name: str, value: Known) -> bool:
+    return state.get(name) == frozenset({value})
+
+
+def _maybe(state: State, name: str, value: Known) -> bool:
+    return value in state.get(name, ())
+
+
+# --- for which a file is refused -----------------------------------------------------------------------------
 
 
 def _identifiers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
@@ -51,39 +189,67 @@ def _variables(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
         for key, names in (("needs", step.needs), ("leaves", step.leaves)):
             for name in names:
                 if name not in equipment.state:
-                    known = ", ".join(equipment.state)
-                    yield Problem(
-                        (*path, key, name),
-                        f"{name!r} is no variable of the engine's state",
-                        f"Use one of {known}, or add it under `state` in equipment.yaml",
-                    )
+                    yield _no_variable((*path, key, name), name, equipment)
+
+
+def _no_variable(path: Path, name: str, equipment: Equipment) -> Problem:
+    return Problem(
+        path,
+        f"{name!r} is no variable of the engine's state",
+        f"Use one of {', '.join(equipment.state)}, or add it under `state` in equipment.yaml",
+    )
 
 
 def _state_along_the_way(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
-    state: dict[str, Known] = {}
-    for path, step in _placed(procedure):
-        for name, value in step.needs.items():
-            before = state.get(name, Known.UNKNOWN)
-            if before is not value:
+    for passed in _way(procedure):
+        for name, value in passed.step.needs.items():
+            if not _surely(passed.before, name, value):
+                before = " or ".join(sorted(passed.before.get(name, {Known.UNKNOWN}), reverse=True))
                 yield Problem(
-                    (*path, "needs", name),
-                    f"{step.id!r} needs {name}: {value}, but the steps before leave it {before}",
+                    (*passed.path, "needs", name),
+                    f"{passed.step.id!r} needs {name}: {value}, but the steps before leave it {before}",
                     f"Put a step that leaves `{name}: {value}` before this one",
                 )
-        state.update({name: left.value for name, left in step.leaves.items()})
+
+
+def _goes_to(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """An answer leads to a later step that there is."""
+    places = {step.id: place for place, (_, step) in enumerate(_placed(procedure))}
+    for place, (path, step) in enumerate(_placed(procedure)):
+        if not isinstance(step, Check):
+            continue
+        for key, answer in step.answers.items():
+            where = (*path, "answers", key, "goes_to")
+            if answer.goes_to is None:
+                continue
+            if answer.goes_to not in places:
+                near = difflib.get_close_matches(answer.goes_to, places, n=1)
+                remedy = f"Did you mean {near[0]!r}" if near else "Name the identifier of a later step"
+                yield Problem(where, f"there is no step {answer.goes_to!r}", remedy)
+            elif places[answer.goes_to] <= place:
+                cause = f"the step {answer.goes_to!r} does not stand after {step.id!r}"
+                yield Problem(where, cause, "Name a later step; `then: again` asks this one again")
 
 
 def _limits_believable(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     for path, step in _placed(procedure):
-        if not isinstance(step, Reading) or step.limits is None:
-            continue
-        for end in (step.limits.low, step.limits.high):
-            if end is not None and step.believable.side(end) != 0:
-                yield Problem(
-                    (*path, "limits"),
-                    f"the limit {end} lies outside what is believable ({step.believable})",
-                    "Widen `believable` or correct `limits`",
-                )
+        for where, reading in _readings(path, step):
+            ends = () if reading.limits is None else (reading.limits.low, reading.limits.high)
+            for end in ends:
+                if end is not None and reading.believable.side(end) != 0:
+                    yield Problem(
+                        (*where, "limits"),
+                        f"the limit {end} lies outside what is believable ({reading.believable})",
+                        "Widen `believable` or correct `limits`",
+                    )
+
+
+def _readings(path: Path, step: Step) -> Iterator[tuple[Path, Reading | Member]]:
+    if isinstance(step, Reading):
+        yield path, step
+    elif isinstance(step, ReadingSet):
+        for index, member in enumerate(step.members):
+            yield (*path, "members", index), member
 
 
 def _answers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
@@ -102,13 +268,17 @@ def _answers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
                 seen[phrase] = key
 
 
+def _hold_points(procedure: Procedure) -> Iterator[tuple[Path, HoldPoint]]:
+    for path, step in _placed(procedure):
+        if isinstance(step, HoldPoint):
+            yield path, step
+
+
 def _hold_phrases(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """A prompt that speaks a hold phrase would pass the hold point through the loudspeaker."""
-    holds = [(path, step) for path, step in _placed(procedure) if isinstance(step, HoldPoint)]
-    for path, hold in holds:
-        wanted = f" {hold.phrase} "
+    for path, hold in _hold_points(procedure):
         for variable, words in equipment.state.items():
-            if any(wanted in f" {_spoken_words(text)} " for text in (words.yes, words.no)):
+            if any(_says(text, hold.phrase) for text in (words.yes, words.no)):
                 yield Problem(
                     (*path, "phrase"),
                     f"the words for the state {variable!r} in equipment.yaml speak the phrase {hold.phrase!r}",
@@ -116,7 +286,7 @@ def _hold_phrases(procedure: Procedure, equipment: Equipment) -> Iterator[Proble
                 )
         for _, step in _placed(procedure):
             for text in step.prompts():
-                if wanted in f" {_spoken_words(text)} ":
+                if _says(text, hold.phrase):
                     yield Problem(
                         (*path, "phrase"),
                         f"a prompt of the step {step.id!r} speaks the phrase {hold.phrase!r}",
@@ -132,11 +302,388 @@ def _hold_phrases(procedure: Procedure, equipment: Equipment) -> Iterator[Proble
 
 def _cards(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     seen: set[int] = set()
+    for path, step in _hold_points(procedure):
+        if step.card in seen:
+            yield Problem((*path, "card"), f"card number {step.card} stands twice", "Number the cards without gaps")
+        seen.add(step.card)
+
+
+REFUSED: tuple[_CheckFunction, ...] = (
+    _identifiers,
+    _variables,
+    _goes_to,
+    _state_along_the_way,
+    _limits_believable,
+    _answers,
+    _hold_phrases,
+    _cards,
+)
+
+
+# --- structure -----------------------------------------------------------------------------------------------
+
+
+def _ways_on(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """Every step is reached, every loop is left, and every step but the last has a way to a later one."""
+    way = _way(procedure)
+    reached = _from_start(way) if way else set()
+    leaving = {place for place, passed in enumerate(way) if END in passed.ways}
+    while more := {place for place, passed in enumerate(way) if passed.ways & leaving} - leaving:
+        leaving |= more
+    for place, passed in enumerate(way):
+        step = passed.step
+        where = (*passed.path, "answers") if isinstance(step, Check) else passed.path
+        if place not in leaving and place in passed.ways:
+            yield Problem(
+                where,
+                f"the loop at {step.id!r} has no exit: every answer asks it again",
+                "Let one answer go on, or end the work with `then: end`",
+            )
+        elif place + 1 < len(way) and passed.ways <= {place, END}:
+            yield Problem(
+                where,
+                f"there is no way on from {step.id!r}: every answer asks it again or ends the work",
+                "Leave `then` out at the answer after which the work goes on",
+            )
+    for place, passed in enumerate(way):
+        if place not in reached and place - 1 in reached:
+            others = next((later for later in range(place, len(way)) if later in reached), len(way)) - place - 1
+            more_steps = f", nor to the {others} after it" if others else ""
+            yield Problem(
+                passed.path,
+                f"the step {passed.step.id!r} cannot be reached: no answer leads to it{more_steps}",
+                "Let an answer of a step before it go on, or take the step out",
+            )
+
+
+def _from_start(way: Sequence[_Passed]) -> set[int]:
+    """The places that can be reached from the first step."""
+    reached, rest = {0}, [0]
+    while rest:
+        for place in way[rest.pop()].ways - reached - {END}:
+            reached.add(place)
+            rest.append(place)
+    return reached
+
+
+def _state_runs_out(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """A state that is known only for a while, and needed after waits that are longer than that."""
+    since: dict[str, float] = {}
+    lasts: dict[str, float] = {}
+    for path, step in _placed(procedure):
+        for name in step.needs:
+            if name in lasts and since[name] > lasts[name]:
+                yield Problem(
+                    (*path, "needs", name),
+                    f"{name} is known for {lasts[name]:g} s only, and {since[name]:g} s of waiting stand before here",
+                    "Find it out after the wait, or give it longer in `leaves`",
+                    Severity.NOTE,
+                )
+        if isinstance(step, Timer) and not step.meanwhile:
+            since = {name: passed + step.seconds for name, passed in since.items()}
+        for name, left in step.leaves.items():
+            since[name] = 0.0
+            lasts.pop(name, None)
+            if left.lasts is not None:
+                lasts[name] = left.lasts
+
+
+def _never_left_out(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """A step that others rely on is never left out; its file should say so."""
+    way = list(_way(procedure))
+    for place, passed in enumerate(way):
+        left = {name: leaves.value for name, leaves in passed.step.leaves.items()}
+        for later in way[place + 1 :]:
+            needed = [name for name, value in later.step.needs.items() if left.get(name) is value]
+            if needed and passed.step.may_skip:
+                yield Problem(
+                    passed.where(needed[0]),
+                    f"{passed.step.id!r} is never left out, because {later.step.id!r} needs {needed[0]}, "
+                    "but may be by its text",
+                    "Write `may_skip: false` in it",
+                    Severity.NOTE,
+                )
+                break
+            for name in later.step.leaves:
+                left.pop(name, None)
+
+
+def _card_numbers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    cards = sorted({hold.card for _, hold in _hold_points(procedure)})
+    for path, hold in _hold_points(procedure):
+        if hold.card > 1 and hold.card - 1 not in cards:
+            yield Problem(
+                (*path, "card"),
+                f"there is a card {hold.card}, but none with the number {hold.card - 1}",
+                "Number the cards without gaps",
+                Severity.NOTE,
+            )
+
+
+# --- what can hurt -------------------------------------------------------------------------------------------
+
+
+def _hazards(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """A step that meets a hazard speaks its warning first. Who needs the state comes after the step that left it."""
+    for passed in _way(procedure):
+        for name, hazard in equipment.hazards.items():
+            met = _meets(passed, hazard)
+            if met and not _warns(passed.step, hazard):
+                yield _unwarned(passed, name, hazard, met)
+
+
+def _meets(passed: _Passed, hazard: Hazard) -> str:
+    """Why a step meets a hazard, in words; empty when it does not."""
+    step = passed.step
+    if not all(_maybe(passed.after, variable, value) for variable, value in hazard.state.items()):
+        return ""
+    if hazard.words:
+        spoken = next((words for words in hazard.words if any(_says(text, words) for text in _told(step))), None)
+        return f"speaks of {spoken!r}" if spoken else ""
+    left = [variable for variable, value in hazard.state.items() if variable in step.leaves]
+    return f"leaves {left[0]}: {hazard.state[left[0]]}" if left else ""
+
+
+def _told(step: Step) -> tuple[str, ...]:
+    return step.title, step.text, step.details
+
+
+def _warns(step: Step, hazard: Hazard) -> bool:
+    words = list(SignalWord)
+    return any(
+        words.index(word) <= words.index(hazard.signal) and any(_says(text, about) for about in hazard.about)
+        for word, text in step.hazards()
+    )
+
+
+def _unwarned(passed: _Passed, name: str, hazard: Hazard, met: str) -> Problem:
+    about = " or ".join(repr(words) for words in hazard.about)
+    weaker = [word for word, text in passed.step.hazards() if any(_says(text, words) for words in hazard.about)]
+    if weaker:
+        cause = f"its {weaker[0]} is not grave enough for the hazard {name!r}, which wants {hazard.signal}"
+        path: Path = (*passed.path, weaker[0].value)
+    else:
+        cause = f"and no {hazard.signal} of the hazard {name!r} stands before it"
+        path = passed.path
+    return Problem(
+        path,
+        f"{passed.step.id!r} {met}, {cause}",
+        f"Write a sentence with {about} under `{hazard.signal}` in this step",
+    )
+
+
+def _energy(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """What an isolation rules out is not there while the isolation is."""
+
+    def clashes(state: State) -> set[tuple[str, str]]:
+        return {
+            (isolation, energy)
+            for isolation, variable in equipment.state.items()
+            for energy, value in variable.rules_out.items()
+            if _maybe(state, isolation, Known.YES) and _maybe(state, energy, value)
+        }
+
+    for passed in _way(procedure):
+        for isolation, energy in sorted(clashes(passed.after) - clashes(passed.before)):
+            value = equipment.state[isolation].rules_out[energy]
+            yield Problem(
+                passed.where(isolation, energy),
+                f"at {passed.step.id!r} {energy} is {value} while {isolation} is yes, and the one rules the other out",
+                f"Put a step that ends `{energy}: {value}` or `{isolation}: yes` before this one",
+            )
+
+
+def _isolation(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """What was isolated was proved, and is put back into service before the work is complete."""
+    way = _way(procedure)
+    for name in (name for name, variable in equipment.state.items() if variable.rules_out):
+        made: Path | None = None
+        for passed in way:
+            step, path = passed.step, (*passed.path, "leaves", name)
+            left = step.leaves.get(name)
+            if left is None:
+                continue
+            if left.value is Known.YES:
+                made = path
+                unproved = _unproved(step)
+                if unproved:
+                    yield Problem(path, f"{name}: yes is never proved: {unproved}", "Let a hold point prove it")
+            elif left.value is Known.NO and not (
+                _surely(passed.before, name, Known.YES) or step.needs.get(name) is Known.YES
+            ):
+                yield Problem(
+                    path,
+                    f"{step.id!r} undoes {name}, which not every way to it has proved",
+                    f"Put a hold point that leaves `{name}: yes` before it, or take the line out",
+                )
+        if made and _maybe(way[-1].after, name, Known.YES):
+            yield Problem(
+                made,
+                f"{name}: yes is never undone: the work can be complete while it is so",
+                f"Put a step that leaves `{name}: no` under `after`",
+            )
+
+
+def _unproved(step: Step) -> str:
+    """Why what a step leaves is not proved by it, in words; empty when it is."""
+    match step:
+        case HoldPoint():
+            return ""
+        case Instruction():
+            return f"`next` is enough to pass the instruction {step.id!r}"
+        case Timer():
+            return f"the timer {step.id!r} ends by itself"
+        case Reading() if step.until_within and step.limits:
+            return ""
+        case Check():
+            bad = [key for key, answer in step.answers.items() if not answer.good and answer.then is Then.GO_ON]
+            return f"the answer {bad[0]!r} of {step.id!r} is not good and goes on all the same" if bad else ""
+        case _:
+            return f"{step.id!r} goes on with any value"
+
+
+# --- words that are heard ------------------------------------------------------------------------------------
+
+
+def _near_commands(procedure: Procedure, commands: tuple[str, ...]) -> Iterator[Problem]:
+    """A hold phrase is not to be passed by a command misheard, nor an answer given by one."""
+    for path, step in _placed(procedure):
+        hold = isinstance(step, HoldPoint)
+        for key_path, phrase in _own_phrases(path, step):
+            nearest = min(commands, key=lambda command: distance(phrase, command), default=None)
+            if nearest is not None and distance(phrase, nearest) < (NEAR_A_COMMAND if hold else ANSWERS_NEAR):
+                yield Problem(
+                    key_path,
+                    f"{phrase!r} sounds too much like the command {nearest!r}",
+                    "Choose words further apart in sound",
+                    Severity.WRONG if hold else Severity.NOTE,
+                )
+
+
+def _own_phrases(path: Path, step: Step) -> Iterator[tuple[Path, str]]:
+    if isinstance(step, Check):
+        for key, answer in step.answers.items():
+            for phrase in (answer.phrase, *answer.also):
+                yield (*path, "answers", key), phrase
+    elif isinstance(step, HoldPoint):
+        yield (*path, "phrase"), step.phrase
+
+
+def _near_each_other(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """The answers of one check, and the phrases of all hold points, are apart in sound."""
+    holds: list[str] = []
     for path, step in _placed(procedure):
         if isinstance(step, HoldPoint):
-            if step.card in seen:
-                yield Problem((*path, "card"), f"card number {step.card} stands twice", "Number the cards without gaps")
-            seen.add(step.card)
+            near = next((other for other in holds if 0 < distance(step.phrase, other) < NEAR_A_COMMAND), None)
+            holds.append(step.phrase)
+            if near is not None:
+                yield Problem(
+                    (*path, "phrase"),
+                    f"{step.phrase!r} sounds too much like {near!r} of another hold point",
+                    "Choose words further apart in sound",
+                )
+        elif isinstance(step, Check):
+            seen: list[tuple[Path, str]] = []
+            for key_path, phrase in _own_phrases(path, step):
+                others = (other for where, other in seen if where != key_path and other != phrase)
+                near = next((other for other in others if distance(phrase, other) < ANSWERS_NEAR), None)
+                seen.append((key_path, phrase))
+                if near is not None:
+                    yield Problem(
+                        key_path,
+                        f"{phrase!r} sounds much like the answer {near!r}",
+                        "Choose words further apart in sound",
+                        Severity.NOTE,
+                    )
+
+
+def _hold_phrases_in_wording(procedure: Procedure, wording: tuple[str, ...]) -> Iterator[Problem]:
+    for path, hold in _hold_points(procedure):
+        for text in wording:
+            if _says(text, hold.phrase):
+                yield Problem(
+                    (*path, "phrase"),
+                    f"the program itself speaks the phrase {hold.phrase!r}: {text!r}",
+                    "Choose a phrase that no prompt speaks",
+                )
+
+
+STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _near_each_other)
+ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
+    _ways_on,
+    _state_runs_out,
+    _never_left_out,
+    _hazards,
+    _energy,
+    _isolation,
+)
+
+
+# --- the equipment -------------------------------------------------------------------------------------------
+
+
+def equipment_problems(equipment: Equipment) -> Iterator[Problem]:
+    """What is wrong in an equipment file that reads well. Paths are in that file."""
+    if equipment.state and not any(variable.rules_out for variable in equipment.state.values()):
+        yield Problem(
+            ("state",),
+            "no variable rules another out, so it is not checked whether isolation is proved and undone",
+            "Write at the isolation what cannot be meanwhile, such as `rules_out: {running: yes}`",
+            Severity.NOTE,
+        )
+    if not equipment.hazards:
+        yield Problem(
+            (),
+            "there are no `hazards`, so it is not checked whether warnings stand where they must",
+            "Write down what can hurt, such as `gas: {signal: danger, about: [gas], state: {running: yes}}`",
+            Severity.NOTE,
+        )
+    for name, variable in equipment.state.items():
+        for other in variable.rules_out:
+            if other not in equipment.state:
+                yield _no_variable(("state", name, "rules_out", other), other, equipment)
+    for name, hazard in equipment.hazards.items():
+        for other in hazard.state:
+            if other not in equipment.state:
+                yield _no_variable(("hazards", name, "state", other), other, equipment)
+    for group, values in equipment.data.items():
+        for name, value in values.items():
+            if not re.match(r"\s*[-−+]?\d.* to [-−+]?\d", value):
+                continue
+            try:
+                parse_limits(value, "data")
+            except QuantityError as error:
+                if error.place == "limits":  # both ends read well, and do not go together
+                    yield Problem(("data", group, name), error.cause, error.remedy)
+
+
+def unused(
+    equipment: Equipment, procedures: Sequence[Procedure], references: Iterable[tuple[str, str]]
+) -> Iterator[Problem]:
+    """Notes on what no procedure of the equipment makes use of. references: group and name of the data they name."""
+    steps = [step for procedure in procedures for step in procedure.steps()]
+    named = {name for step in steps for name in (*step.needs, *step.leaves)}
+    referred = set(references)
+
+    def note(path: Path, cause: str) -> Problem:
+        return Problem(path, cause, "Take it out, or use it", Severity.NOTE)
+
+    for name in equipment.state:
+        if name not in named and name != ACCOUNTED:
+            yield note(("state", name), f"no step needs or leaves {name!r}")
+    for group, values in equipment.data.items():
+        for name in values:
+            if (group, name) not in referred:
+                yield note(("data", group, name), f"no procedure refers to {{{group}.{name}}}")
+    passed = [one for procedure in procedures for one in _way(procedure)]
+    for name, hazard in equipment.hazards.items():
+        if not any(_meets(one, hazard) for one in passed):
+            yield note(("hazards", name), f"no step meets the hazard {name!r}")
+
+
+def _says(text: str, words: str) -> bool:
+    """Whether a text, spoken, contains these words one after the other."""
+    return f" {words} " in f" {_spoken_words(text)} "
 
 
 def _spoken_words(text: str) -> str:

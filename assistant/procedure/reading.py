@@ -2,6 +2,9 @@
 
 Text in, data out; files are the edge's business. Scalars stay text until their field says what they are, so `no`
 is a word and `7.50` keeps its resolution. `{group.name}` stands for a value of the equipment's `data`.
+
+`read_equipment` and `read_procedure` refuse a file at the first thing that is wrong in it. `examine_equipment` and
+`examine_procedure` go on and gather everything, with what else a trainer wants to know.
 """
 
 from __future__ import annotations
@@ -9,16 +12,29 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from typing import TypeVar, get_args
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, TypeVar, get_args
 
 from assistant.errors import ProcedureError, QuantityError
-from assistant.procedure.checks import Path, problems
+from assistant.procedure.checks import (
+    Path,
+    Problem,
+    Severity,
+    equipment_problems,
+    more_problems,
+    problems,
+    step_by_step,
+)
 from assistant.procedure.equipment import SECTIONS, Equipment, Header, Procedure, Section
 from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, Part, Step
 
+if TYPE_CHECKING:
+    import yaml
+
 Data = str | list["Data"] | dict[str, "Data"] | None
 _Part = TypeVar("_Part", bound=Part)
+UNNAMED = "unnamed"
+"""What a procedure is called whose header does not read."""
 _REFERENCE = re.compile(r"\{([^{}]*)\}")
 _PLAIN = {  # what pydantic found -> cause and remedy in a trainer's words
     "string_type": ("it is empty, or no text", "Write a text; one with a colon or a brace goes in quotes"),
@@ -36,81 +52,92 @@ _PLAIN_PATTERNS = {
 
 
 @dataclass(frozen=True, slots=True)
+class Fault:
+    """Something to put right in a file. line, column: from 1; cause: what is wrong; remedy: what would be right."""
+
+    file: str
+    line: int
+    column: int
+    severity: Severity
+    cause: str
+    remedy: str
+
+    def error(self) -> ProcedureError:
+        """The fault as an error."""
+        return ProcedureError(f"{self.file}, line {self.line}, column {self.column}", self.cause, self.remedy)
+
+
+@dataclass(slots=True)
 class Tree:
-    """A YAML file as plain data. places: line and column, from 1, of the value (and key) at each path."""
+    """A YAML file as plain data, and what was found wrong with it so far.
+
+    data: None where it has no layout. places: line and column, from 1, of the value (and key) at each path. wrong_at:
+    the paths of the faults.
+    """
 
     name: str
-    data: Data
-    places: Mapping[Path, tuple[int, int]]
+    data: Data = None
+    places: dict[Path, tuple[int, int]] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    wrong_at: list[Path] = field(default_factory=list)
 
-    def place(self, path: Path) -> str:
-        """`file, line 3, column 5` of the path or of the nearest thing around it."""
+    def place(self, path: Path) -> tuple[int, int]:
+        """Line and column of the path or of the nearest thing around it."""
         while path and path not in self.places:
             path = path[:-1]
-        line, column = self.places.get(path, (1, 1))
-        return f"{self.name}, line {line}, column {column}"
+        return self.places.get(path, (1, 1))
+
+    def add(self, path: Path, cause: str, remedy: str, severity: Severity = Severity.WRONG) -> None:
+        """Something is wrong at the path."""
+        self.faults.append(Fault(self.name, *self.place(path), severity, cause, remedy))
+        self.wrong_at.append(path)
+
+    def add_all(self, found: Iterable[Problem]) -> None:
+        """What the checks found."""
+        for problem in found:
+            self.add(problem.path, problem.cause, problem.remedy, problem.severity)
+
+    def mapping(self, data: Data, path: Path, what: str) -> dict[str, Data] | None:
+        """The data as a mapping of its own; None, and a fault, when it is none."""
+        if isinstance(data, dict):
+            return dict(data)
+        self.add(path, f"{what} must be written as `key: value` lines", "Look at the indent")
+        return None
+
+    def refuse(self) -> None:
+        """Errors: ProcedureError of the first thing that is wrong, when there is one."""
+        for fault in self.faults:
+            if fault.severity is Severity.WRONG:
+                raise fault.error()
 
 
-def read_tree(text: str, name: str) -> Tree:
-    """YAML text as a tree. Errors: ProcedureError for wrong layout and for a key that stands twice."""
-    import yaml
+@dataclass(frozen=True, slots=True)
+class ExaminedEquipment:
+    """An equipment file with all that is wrong in it. equipment: None when it does not read."""
 
-    try:
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        place = f"{name}, line {mark.line + 1}, column {mark.column + 1}" if mark else name
-        raise ProcedureError(
-            place,
-            f"the layout is wrong here: {error.problem}",
-            "Look at the indent and the colons of this line and the one before; a text with a colon goes in quotes",
-        ) from None
-    except yaml.YAMLError as error:
-        raise ProcedureError(name, f"this is no YAML text: {error}", "Save the file as UTF-8 text") from None
-    places: dict[Path, tuple[int, int]] = {}
-    around: list[yaml.Node] = []
+    equipment: Equipment | None
+    tree: Tree
 
-    def build(node: yaml.Node, path: Path) -> Data:
-        here = (node.start_mark.line + 1, node.start_mark.column + 1)
-        places.setdefault(path, here)
-        if any(node is outer for outer in around):
-            raise ProcedureError(
-                f"{name}, line {here[0]}, column {here[1]}",
-                "what begins here contains itself",
-                "Write it out instead of using `*`",
-            )
-        around.append(node)
-        try:
-            return content(node, path)
-        finally:
-            around.pop()
 
-    def content(node: yaml.Node, path: Path) -> Data:
-        if isinstance(node, yaml.MappingNode):
-            result: dict[str, Data] = {}
-            for key_node, value_node in node.value:
-                key = str(key_node.value)
-                where = (key_node.start_mark.line + 1, key_node.start_mark.column + 1)
-                if key in result:
-                    raise ProcedureError(
-                        f"{name}, line {where[0]}, column {where[1]}",
-                        f"the key {key!r} stands here a second time",
-                        "Remove one",
-                    )
-                places[(*path, key)] = where
-                result[key] = build(value_node, (*path, key))
-            return result
-        if isinstance(node, yaml.SequenceNode):
-            return [build(item, (*path, index)) for index, item in enumerate(node.value)]
-        return None if node.tag == "tag:yaml.org,2002:null" else str(node.value)
+@dataclass(frozen=True, slots=True)
+class ExaminedProcedure:
+    """A procedure file with all that is wrong in it.
 
-    return Tree(name, None if root is None else build(root, ()), places)
+    procedure: with the steps that read, None when there is no layout. references: group and name of the data it uses.
+    """
+
+    procedure: Procedure | None
+    tree: Tree
+    references: frozenset[tuple[str, str]]
 
 
 def read_equipment(text: str, name: str = "equipment.yaml") -> Equipment:
     """An equipment file. Errors: ProcedureError with file, line, column, cause and remedy."""
-    tree = read_tree(text, name)
-    return _validated(tree, (), Equipment, _mapping(tree, tree.data, (), "an equipment file"))
+    tree = _tree(text, name)
+    equipment = _equipment(tree)
+    tree.refuse()
+    assert equipment is not None
+    return equipment
 
 
 def read_procedure(text: str, equipment: Equipment, name: str) -> Procedure:
@@ -118,75 +145,184 @@ def read_procedure(text: str, equipment: Equipment, name: str) -> Procedure:
 
     Errors: ProcedureError with file, line, column, cause and remedy.
     """
-    tree = read_tree(text, name)
-    data = dict(_mapping(tree, _filled(tree, tree.data, (), equipment), (), "a procedure file"))
-    sections: list[Section] = []
-    for section in SECTIONS:
-        steps = data.pop(section, [])
-        if not isinstance(steps, list):
-            raise ProcedureError(
-                tree.place((section,)), f"{section!r} must be a list of steps", 'Begin each step with "- "'
-            )
-        read = tuple(_step(tree, (section, index), item) for index, item in enumerate(steps))
-        sections.append(Section(name=section, steps=read))
-    header = _validated(tree, (), Header, data, also_known=SECTIONS)
-    procedure = Procedure(
-        format=header.format, procedure=header.procedure, title=header.title, sections=tuple(sections)
-    )
-    for problem in problems(procedure, equipment):
-        raise ProcedureError(tree.place(problem.path), problem.cause, problem.remedy)
+    tree = _tree(text, name)
+    procedure = _procedure(tree, equipment, set())
+    tree.refuse()
+    assert procedure is not None
+    tree.add_all(problems(procedure, equipment))
+    tree.refuse()
     return procedure
 
 
-def _mapping(tree: Tree, data: Data, path: Path, what: str) -> dict[str, Data]:
-    if not isinstance(data, dict):
-        raise ProcedureError(tree.place(path), f"{what} must be written as `key: value` lines", "Look at the indent")
-    return data
+def examine_equipment(text: str, name: str = "equipment.yaml") -> ExaminedEquipment:
+    """An equipment file, and everything that is wrong in it."""
+    tree = _tree(text, name)
+    equipment = _equipment(tree)
+    if equipment is not None:
+        tree.add_all(equipment_problems(equipment))
+    return ExaminedEquipment(equipment, tree)
 
 
-def _filled(tree: Tree, data: Data, path: Path, equipment: Equipment) -> Data:
-    """The data with every `{group.name}` replaced by the equipment's value."""
+def examine_procedure(
+    text: str, equipment: Equipment, name: str, commands: Iterable[str] = (), wording: Iterable[str] = ()
+) -> ExaminedProcedure:
+    """A procedure file, and everything that is wrong in it. commands, wording: see `checks.more_problems`.
+
+    Where a step does not read, what depends on the order of the steps is not checked, and a note says so.
+    """
+    tree = _tree(text, name)
+    references: set[tuple[str, str]] = set()
+    procedure = _procedure(tree, equipment, references)
+    if procedure is not None:
+        whole = not tree.faults
+        tree.add_all((problems if whole else step_by_step)(procedure, equipment))
+        tree.add_all(more_problems(procedure, equipment, whole, commands, wording))
+        if not whole:
+            cause = "the way through the steps was not checked, because some of this file does not read"
+            tree.add((), cause, "Put the rest right first, and check again", Severity.NOTE)
+    return ExaminedProcedure(procedure, tree, frozenset(references))
+
+
+# --- layout --------------------------------------------------------------------------------------------------
+
+
+class _NoLayout(Exception):
+    """The tree cannot be built any further; why stands in its faults."""
+
+
+def _tree(text: str, name: str) -> Tree:
+    """YAML text as a tree; without data when its layout is wrong."""
+    import yaml
+
+    tree = Tree(name)
+    try:
+        root = yaml.compose(text, Loader=yaml.SafeLoader)
+        if root is not None:
+            tree.data = _built(tree, root, (), [])
+    except yaml.MarkedYAMLError as error:
+        mark = error.problem_mark or error.context_mark
+        tree.places[()] = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+        tree.add(
+            (),
+            f"the layout is wrong here: {error.problem}",
+            "Look at the indent and the colons of this line and the one before; a text with a colon goes in quotes",
+        )
+    except yaml.YAMLError as error:
+        at = getattr(error, "position", 0)
+        tree.places[()] = (text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
+        tree.add((), f"this is no YAML text: {error}", "Save the file as UTF-8 text")
+    except _NoLayout:
+        tree.data = None
+    return tree
+
+
+def _built(tree: Tree, node: yaml.Node, path: Path, around: list[yaml.Node]) -> Data:
+    """The data of a node. around: the nodes that it stands in."""
+    import yaml
+
+    here = (node.start_mark.line + 1, node.start_mark.column + 1)
+    if any(node is outer for outer in around):
+        tree.places[path] = here
+        tree.add(path, "what begins here contains itself", "Write it out instead of using `*`")
+        raise _NoLayout
+    tree.places.setdefault(path, here)
+    inside = [*around, node]
+    if isinstance(node, yaml.MappingNode):
+        result: dict[str, Data] = {}
+        for key_node, value_node in node.value:
+            key = str(key_node.value)
+            where = (key_node.start_mark.line + 1, key_node.start_mark.column + 1)
+            if key in result:
+                first = tree.places[(*path, key)]
+                tree.places[(*path, key)] = where
+                tree.add((*path, key), f"the key {key!r} stands here a second time", "Remove one")
+                tree.places[(*path, key)] = first
+                continue
+            tree.places[(*path, key)] = where
+            result[key] = _built(tree, value_node, (*path, key), inside)
+        return result
+    if isinstance(node, yaml.SequenceNode):
+        return [_built(tree, item, (*path, index), inside) for index, item in enumerate(node.value)]
+    return None if node.tag == "tag:yaml.org,2002:null" else str(node.value)
+
+
+def _equipment(tree: Tree) -> Equipment | None:
+    if tree.faults and tree.data is None:
+        return None
+    data = tree.mapping(tree.data, (), "an equipment file")
+    return None if data is None else _validated(tree, (), Equipment, data)
+
+
+def _procedure(tree: Tree, equipment: Equipment, references: set[tuple[str, str]]) -> Procedure | None:
+    """The procedure with the steps that read; whether that is all of them, the tree's faults say."""
+    if tree.faults and tree.data is None:
+        return None
+    data = tree.mapping(_filled(tree, tree.data, (), equipment, references), (), "a procedure file")
+    if data is None:
+        return None
+    sections: list[Section] = []
+    for section in SECTIONS:
+        items = data.pop(section, [])
+        if not isinstance(items, list):
+            tree.add((section,), f"{section!r} must be a list of steps", 'Begin each step with "- "')
+            items = []
+        steps = (_step(tree, (section, index), item) for index, item in enumerate(items))
+        sections.append(Section(name=section, steps=tuple(step for step in steps if step is not None)))
+    header = _validated(tree, (), Header, data, also_known=SECTIONS)
+    if header is None:  # the steps are worth a look all the same
+        header = Header(format=1, procedure=UNNAMED, title=UNNAMED)
+    return Procedure(format=header.format, procedure=header.procedure, title=header.title, sections=tuple(sections))
+
+
+def _filled(tree: Tree, data: Data, path: Path, equipment: Equipment, references: set[tuple[str, str]]) -> Data:
+    """The data with every `{group.name}` replaced by the equipment's value. references: what was asked for is added."""
     if isinstance(data, dict):
-        return {key: _filled(tree, value, (*path, key), equipment) for key, value in data.items()}
+        return {key: _filled(tree, value, (*path, key), equipment, references) for key, value in data.items()}
     if isinstance(data, list):
-        return [_filled(tree, value, (*path, index), equipment) for index, value in enumerate(data)]
+        return [_filled(tree, value, (*path, index), equipment, references) for index, value in enumerate(data)]
     if data is None:
         return None
 
     def value(match: re.Match[str]) -> str:
         group, separator, name = match[1].partition(".")
         if not separator:
-            raise ProcedureError(
-                tree.place(path), f"{match[0]} is no reference", "Write it as {group.name}, such as {oil.grade}"
-            )
+            tree.add(path, f"{match[0]} is no reference", "Write it as {group.name}, such as {oil.grade}")
+            return match[0]
+        references.add((group, name))
         try:
             return equipment.data[group][name]
         except KeyError:
-            raise ProcedureError(
-                tree.place(path),
+            tree.add(
+                path,
                 f"{match[0]} refers to nothing in the equipment's data",
                 f"Add {name!r} under {group!r} in equipment.yaml, or correct the name",
-            ) from None
+            )
+            return match[0]
 
     return _REFERENCE.sub(value, data)
 
 
-def _step(tree: Tree, path: Path, item: Data) -> Step:
-    data = dict(_mapping(tree, item, path, "a step"))
+def _step(tree: Tree, path: Path, item: Data) -> Step | None:
+    data = tree.mapping(item, path, "a step")
+    if data is None:
+        return None
     kinds = [key for key in data if key in KINDS]
     if len(kinds) != 1:
-        raise ProcedureError(
-            tree.place(path),
+        tree.add(
+            path,
             "a step has exactly one kind"
             + (f", this one has {' and '.join(kinds)}" if kinds else ", this one has none"),
             f"Begin it with one of {', '.join(KINDS)} and its identifier, such as `instruction: drain`",
         )
+        return None
+    kind = kinds[0]
     if "id" in data:
-        raise ProcedureError(
-            tree.place((*path, "id")), "the key 'id' is not known here", f"The identifier stands after `{kinds[0]}:`"
-        )
-    data["id"] = data.pop(kinds[0])
-    return _validated(tree, path, KINDS[kinds[0]], data, kinds[0])
+        tree.add((*path, "id"), "the key 'id' is not known here", f"The identifier stands after `{kind}:`")
+    data["id"] = data.pop(kind)
+    return _validated(tree, path, KINDS[kind], data, kind)
+
+
+# --- fields --------------------------------------------------------------------------------------------------
 
 
 def _validated(
@@ -196,37 +332,54 @@ def _validated(
     data: dict[str, Data],
     kind: str = "",
     also_known: tuple[str, ...] = (),
-) -> _Part:
-    """The data as a part. kind: the key of a step's identifier; also_known: keys that were taken out before."""
+) -> _Part | None:
+    """The data as a part; None, and a fault for each field, when it is none.
+
+    kind: the key of a step's identifier; also_known: keys that were taken out before.
+    """
     from pydantic import ValidationError
 
     try:
         return model.model_validate(data)
     except ValidationError as error:
+        before = list(tree.wrong_at)
+        guessed: set[Path] = set()  # keys that are missing because they were misspelt
         # a key that is not known is often why another one is missing: it is named first
-        first = min(error.errors(), key=lambda one: one["type"] != "extra_forbidden")
-        at: Path = tuple(kind if kind and key == "id" else key for key in first["loc"])
-        key = str(at[-1]) if at else kind or "the file"
-        place = tree.place((*path, *at))
-        if first["type"] == "extra_forbidden":
-            known = sorted({*_fields(model, at[:-1]), *also_known} - {"id"})
-            near = difflib.get_close_matches(key, known, n=1)
-            remedy = f"Did you mean {near[0]!r}" if near else f"Known here: {', '.join(known)}"
-            raise ProcedureError(place, f"the key {key!r} is not known here", remedy) from None
-        if first["type"] == "missing":
-            raise ProcedureError(tree.place((*path, *at[:-1])), f"the key {key!r} is missing", "Add it") from None
-        context = first.get("ctx", {})
-        cause = context.get("error")
-        if isinstance(cause, QuantityError):
-            raise ProcedureError(place, f"{key!r}: {cause.cause}", cause.remedy) from None
-        plain = _PLAIN.get(first["type"]) or _PLAIN_PATTERNS.get(str(context.get("pattern")))
-        if plain is not None:
-            raise ProcedureError(place, f"{key!r} is not right: {plain[0]}", plain[1]) from None
-        message = str(first["msg"]).removeprefix("Value error, ")
-        named = re.match(r'"(\w+)" ', message)
-        if named:  # a check of several keys says first which one to look at
-            place = tree.place((*path, *at, named[1]))
-        raise ProcedureError(place, f"{key!r} is not right: {message}", "Correct this line") from None
+        for one in sorted(error.errors(), key=lambda one: one["type"] != "extra_forbidden"):
+            at: Path = tuple(kind if kind and key == "id" else key for key in one["loc"])
+            here = (*path, *at)
+            if any(here[: len(wrong)] == wrong for wrong in before):  # it is named already, at this place or around it
+                continue
+            if one["type"] == "extra_forbidden":
+                known = sorted({*_fields(model, at[:-1]), *also_known} - {"id"})
+                near = difflib.get_close_matches(str(at[-1]), known, n=1)
+                guessed |= {(*at[:-1], name) for name in near}
+                remedy = f"Did you mean {near[0]!r}" if near else f"Known here: {', '.join(known)}"
+                tree.add(here, f"the key {at[-1]!r} is not known here", remedy)
+            elif one["type"] == "missing":
+                if at not in guessed:
+                    tree.add(here[:-1], f"the key {at[-1]!r} is missing", "Add it")
+            else:
+                key = str(at[-1]) if at else kind or "the file"
+                _add_value(tree, here, key, one["type"], one["msg"], one.get("ctx", {}))
+        return None
+
+
+def _add_value(tree: Tree, path: Path, key: str, kind: str, message: str, context: Mapping[str, object]) -> None:
+    """A key is known, and its value is wrong. kind, message, context: what pydantic says of it."""
+    cause = context.get("error")
+    if isinstance(cause, QuantityError):
+        tree.add(path, f"{key!r}: {cause.cause}", cause.remedy)
+        return
+    plain = _PLAIN.get(kind) or _PLAIN_PATTERNS.get(str(context.get("pattern")))
+    if plain is not None:
+        tree.add(path, f"{key!r} is not right: {plain[0]}", plain[1])
+        return
+    message = message.removeprefix("Value error, ")
+    named = re.match(r'"(\w+)" ', message)  # a check of several keys says first which one to look at
+    if named:
+        path, key = (*path, named[1]), named[1]
+    tree.add(path, f"{key!r} is not right: {message}", "Correct this line")
 
 
 def _fields(model: type[Part], at: Path) -> Iterable[str]:
