@@ -7,13 +7,14 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
 from assistant.errors import EngineBayError
 
 if TYPE_CHECKING:
+    from assistant.app.visits import BrokenOff
     from assistant.app.watching import Watcher
 
 app = typer.Typer(
@@ -40,6 +41,9 @@ def demo(
     live: Annotated[bool, typer.Option("--live", help="You are the technician: microphone, real time.")] = False,
     typed: Typed = False,
     aloud: Annotated[bool, typer.Option("--aloud", help="Play both voices; pauses are left out.")] = False,
+    interrupt: Annotated[
+        bool, typer.Option("--interrupt", help="The power is cut in the middle; the work is taken up again.")
+    ] = False,
     as_json: AsJson = False,
     engine: Engine = "bundled",
     model: Model = None,
@@ -52,6 +56,9 @@ def demo(
     with _told():
         if live and typed:
             raise EngineBayError("--live and --typed", "only one of them can be", "Leave one out")
+        if interrupt and (live or typed):
+            cause = "it is for the synthetic technician"
+            raise EngineBayError("--interrupt", cause, "Interrupt yourself, then use enginebay resume")
         from assistant.app.demo import ASSET, PROCEDURE, rehearse, senses
         from assistant.app.visits import Devices, attend, attend_typed
 
@@ -65,7 +72,8 @@ def demo(
             from assistant.edge.player import Player
 
             player = Player(loudspeaker) if aloud else None
-            outcome = rehearse(senses(engine, model, voice), watcher, seed, noise_db, root, player=player)
+            means = senses(engine, model, voice)
+            outcome = rehearse(means, watcher, seed, noise_db, root, player=player, interrupt=interrupt)
         _report(outcome, as_json)
 
 
@@ -86,14 +94,54 @@ def work(
     """Do a procedure on an asset, with microphone and loudspeaker or with the keyboard."""
     with _told():
         from assistant.app.demo import senses
-        from assistant.app.visits import Devices, attend, attend_typed
+        from assistant.app.visits import Devices, attend, attend_typed, broken_off
+        from assistant.app.visits import resume as go_on
+        from assistant.app.visits import resume_typed as go_on_typed
 
         watcher, root = _screen(as_json), _root(sessions)
-        if typed:
+        again = _offered(*broken_off(root, asset, (procedure,)), sys.stderr if as_json else sys.stdout)
+        if again is not None and typed:
+            outcome = go_on_typed(again.folder, technician, watcher)
+        elif again is not None:
+            outcome = go_on(
+                again.folder, technician, watcher, senses(engine, model, voice), Devices(microphone, loudspeaker)
+            )
+        elif typed:
             outcome = attend_typed(asset, procedure, technician, root, watcher, waits_pass=False)
         else:
             means = senses(engine, model, voice)
             outcome = attend(asset, procedure, technician, root, watcher, means, Devices(microphone, loudspeaker))
+        _report(outcome, as_json)
+
+
+@app.command()
+def resume(
+    session: Annotated[Path, typer.Argument(help="The folder of a session that broke off.")],
+    technician: Annotated[
+        str | None, typer.Option(help="The role that goes on; without it the one that worked last.", show_default=False)
+    ] = None,
+    typed: Typed = False,
+    as_json: AsJson = False,
+    engine: Engine = "bundled",
+    model: Model = None,
+    voice: VoiceName = "pyttsx3",
+    microphone: Device = None,
+    loudspeaker: Device = None,
+) -> None:
+    """Take work that broke off up again. What was known of the engine is not known any more, and is proved anew."""
+    with _told():
+        from assistant.app.demo import senses
+        from assistant.app.visits import Devices, look_up
+        from assistant.app.visits import resume as go_on
+        from assistant.app.visits import resume_typed as go_on_typed
+
+        look_up(session)  # what is refused is refused before engine and voice are loaded
+        watcher = _screen(as_json)
+        if typed:
+            outcome = go_on_typed(session, technician, watcher)
+        else:
+            means = senses(engine, model, voice)
+            outcome = go_on(session, technician, watcher, means, Devices(microphone, loudspeaker))
         _report(outcome, as_json)
 
 
@@ -135,16 +183,25 @@ def check(
 
 @app.command()
 def export(
-    session: Annotated[Path, typer.Argument(help="A session's folder.")],
-    to: Annotated[str, typer.Option(help="The form: html.")] = "html",
+    session: Annotated[
+        Path | None, typer.Argument(help="A session's folder; none for --to schema.", show_default=False)
+    ] = None,
+    to: Annotated[str, typer.Option(help="The form: html, json, csv, or schema for the JSON Schema of json.")] = "html",
 ) -> None:
-    """The record of a session as a page, for the screen and for paper."""
+    """The record of a session: a page for screen and paper, a JSON document, a table. Written into its folder."""
     with _told():
+        from assistant.edge.exports import export_csv, export_json, schema
         from assistant.edge.pages import export_html
 
-        if to != "html":
-            raise EngineBayError(f"--to {to}", "there is no such form", "Use --to html")
-        print(export_html(session))
+        forms = {"html": export_html, "json": export_json, "csv": export_csv}
+        if to == "schema":
+            print(schema(), end="")
+        elif to not in forms:
+            raise EngineBayError(f"--to {to}", "there is no such form", f"Use one of {', '.join(forms)}, schema")
+        elif session is None:
+            raise EngineBayError(f"--to {to}", "no session is named", "Name the folder of a session")
+        else:
+            print(forms[to](session))
 
 
 def main() -> None:
@@ -175,6 +232,30 @@ def _root(sessions: Path | None) -> Path:
     from assistant.edge import places
 
     return places.sessions() if sessions is None else sessions
+
+
+def _offered(found: list[BrokenOff], wrong: list[EngineBayError], out: TextIO) -> BrokenOff | None:
+    """Tells of work that broke off; on a terminal asks whether to take the last of it up. None: begin anew."""
+    for error in wrong:
+        print(f"A session of this work cannot be taken up. {error}", file=out)
+    if not found:
+        return None
+    last, more = found[0], len(found) - 1
+    others = f" {more} more of this work broke off before it." if more else ""
+    print(
+        f"This work broke off on {last.last[:10]} at {last.last[11:16]} UTC, {last.done} of {last.steps} steps done, "
+        f"{last.technician}.{others}\nTo go on there: {last.command}",
+        file=out,
+        flush=True,
+    )
+    if not _on_a_terminal():
+        print("New work begins.", file=out, flush=True)
+        return None
+    return last if typer.confirm("Go on there now?", default=True, err=True) else None
+
+
+def _on_a_terminal() -> bool:
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def _report(outcome: Mapping[str, object], as_json: bool) -> None:

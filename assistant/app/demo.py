@@ -1,15 +1,20 @@
-"""The demonstration: oil and filter of the *Marram*'s auxiliary set, by voice, in noise, by a synthetic technician."""
+"""The demonstration: oil and filter of the *Marram*'s auxiliary set, by voice, in noise, by a synthetic technician.
+
+Knows how a rehearsal is put together, and how its power is cut and comes back. Refuses to know what is said in it.
+"""
 
 from __future__ import annotations
 
+import datetime
 import random
 import time
 from pathlib import Path
 
 from assistant.app.attendance import Attendance
-from assistant.app.rehearsed import RehearsedWorld
-from assistant.app.visits import Senses, report
+from assistant.app.rehearsed import PowerCut, RehearsedWorld
+from assistant.app.visits import Senses, Tally, report, take_up
 from assistant.app.watching import Watcher
+from assistant.dialogue.work import Work
 from assistant.edge import places
 from assistant.edge.clock import HandClock
 from assistant.edge.ear import Ear, SileroDetector
@@ -19,12 +24,42 @@ from assistant.edge.library import order_work
 from assistant.edge.player import Player
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import open_adjustable
+from assistant.errors import EngineBayError
+from assistant.procedure.steps import Known
 from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.throat import VOICES
-from assistant.session.inputs import WorkOrdered
+from assistant.session.inputs import Input, WorkOrdered, WorkResumed
 
 ASSET, PROCEDURE = "marram-auxiliary", "oil-and-filter"
 BEGINS = "2026-03-02T08:00:00+00:00"  # a rehearsed visit has a date of its own
+ISOLATED = "isolated"  # the variable of the engine's state that a rehearsed break shows lost and proved again
+AWAY = (20, 180)  # minutes without power
+COMES_BACK = "supervisor"  # the role that takes the work up again
+
+
+class Mains:
+    """The power of a rehearsal: goes once, at an input from the seed, while the open step relies on isolation.
+
+    Such a step takes two inputs at least, so the moment comes before the last of them is done. Errors: EngineBayError
+    when no step relies on isolation.
+    """
+
+    def __init__(self, work: Work, seed: int) -> None:
+        relying = sum(placed.step.needs.get(ISOLATED) is Known.YES for placed in work.steps)
+        if not relying:
+            cause = f"no step of {work.title} needs the set isolated, so there is no moment to show it"
+            raise EngineBayError("an interruption", cause, "Interrupt a procedure in which a step does")
+        self.chance = random.Random(f"power {seed}")
+        self._left = self.chance.randint(1, 2 * relying)
+
+    def goes(self, attendance: Attendance, clock: HandClock) -> bool:
+        """Whether the power goes now, after a decision was written down."""
+        visit = attendance.visit
+        if visit.focus is None or attendance.work.at(visit.focus).step.needs.get(ISOLATED) is not Known.YES:
+            return False
+        if visit.known(ISOLATED, clock.now()).value == Known.YES.value:
+            self._left -= 1
+        return self._left <= 0
 
 
 def senses(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> Senses:
@@ -42,35 +77,65 @@ def rehearse(
     procedure: str = PROCEDURE,
     muted: int | None = None,
     player: Player | None = None,
+    interrupt: bool = False,
 ) -> dict[str, object]:
     """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made.
 
-    muted: number of an utterance that is replaced by silence; player: to hear both voices.
+    muted: number of an utterance that is replaced by silence; player: to hear both voices; interrupt: the power is cut
+    in the middle of the work, and another boot goes on from the session's folder alone.
     """
     begun = time.perf_counter()
     ordered = order_work(asset, (procedure,), "technician")
-    clock = HandClock(BEGINS)
-    folder = SessionFolder.create(root, f"{BEGINS[:10]}-{asset}-{procedure}-seed-{seed}", ordered.files)
-    attendance = Attendance(ordered.work, folder, clock)
+    mains = Mains(ordered.work, seed) if interrupt else None
     technician = Technician(ordered.work.procedures[0], means.language.wording.forms, seed)
     throat = random.Random(seed).choice(VOICES)
     watcher.note(0.0, f"seed {seed}, technician's voice {throat}, engine noise at {noise_db:g} dB")
-    ear = Ear(means.recogniser, means.language, SileroDetector())
-    world = RehearsedWorld(
-        attendance,
-        folder,
-        clock,
-        ear,
-        means.voice,
-        means.language,
-        technician,
-        throat,
-        noise_db,
-        seed,
-        watcher,
-        muted,
-        player,
-    )
-    world.run(WorkOrdered(ordered.order))
-    folder.close()
-    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+    tally = Tally()
+
+    def play(
+        attendance: Attendance, folder: SessionFolder, clock: HandClock, given: Input, power: Mains | None
+    ) -> None:
+        """Until the work ends or the power goes: a world, and an ear, that know nothing of another one."""
+        world = RehearsedWorld(
+            attendance,
+            folder,
+            clock,
+            Ear(means.recogniser, means.language, SileroDetector()),
+            means.voice,
+            means.language,
+            technician,
+            throat,
+            noise_db,
+            seed,
+            watcher,
+            muted,
+            player,
+            tally,
+            None if power is None else lambda attending: power.goes(attending, clock),
+        )
+        try:
+            world.run(given)
+        finally:
+            folder.close()
+
+    clock = HandClock(BEGINS)
+    folder = SessionFolder.create(root, f"{BEGINS[:10]}-{asset}-{procedure}-seed-{seed}", ordered.files)
+    attendance = Attendance(ordered.work, folder, clock)
+    try:
+        play(attendance, folder, clock, WorkOrdered(ordered.order), mains)
+    except PowerCut:
+        assert mains is not None
+        minutes = mains.chance.randint(*AWAY)
+        watcher.note(
+            clock.seconds,
+            f"the power is cut; {minutes} min later the {COMES_BACK} takes the work up again from {folder.folder.name}",
+        )
+        clock = HandClock(_later(clock, minutes), boot="after the power cut")
+        attendance, folder = take_up(folder.folder, clock)
+        play(attendance, folder, clock, WorkResumed(COMES_BACK), None)
+    return report(attendance.visit, folder.folder, tally, time.perf_counter() - begun)
+
+
+def _later(clock: HandClock, minutes: int) -> str:
+    wall = datetime.datetime.fromisoformat(clock.now().wall) + datetime.timedelta(minutes=minutes)
+    return wall.isoformat(timespec="milliseconds")

@@ -1,7 +1,8 @@
 """A rehearsed world: simulated time, a synthetic technician, engine noise, and the assistant's real voice and ears.
 
 The technician is told only what was played; the assistant hears only sound. What computing takes is added to the
-simulated time, so that the answer times are those of this machine.
+simulated time, so that the answer times are those of this machine. The power may be cut between a decision and its
+effects: the world is of no use then, and the visit goes on in another one, from what is on disk.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import random
 import time
 from collections import deque
+from collections.abc import Callable
 
 import numpy as np
 
@@ -42,7 +44,6 @@ from assistant.session.inputs import (
     Silence,
     Source,
     TimerRanOut,
-    WorkOrdered,
 )
 from assistant.session.inputs import Verdict as Taken
 
@@ -53,10 +54,15 @@ NOISE_SECONDS = 40.0
 WARM_WHILE_SPEAKING = 48  # pieces; far less than a prompt gives time for
 
 
+class PowerCut(Exception):
+    """The power was cut: a decision is on disk, and none of its effects came about."""
+
+
 class RehearsedWorld:
     """Carries the effects of one visit out until it ends.
 
-    muted: number of an utterance that is replaced by silence; player: plays both voices as they speak, pauses left out.
+    muted: number of an utterance that is replaced by silence; player: plays both voices as they speak, pauses left out;
+    tally: goes on with the counts of another world; cut: asked after each decision whether the power goes now.
     """
 
     def __init__(
@@ -74,8 +80,10 @@ class RehearsedWorld:
         watcher: Watcher,
         muted: int | None = None,
         player: Player | None = None,
+        tally: Tally | None = None,
+        cut: Callable[[Attendance], bool] | None = None,
     ) -> None:
-        self.tally = Tally()
+        self.tally = Tally() if tally is None else tally
         self._attendance = attendance
         self._folder = folder
         self._clock = clock
@@ -88,6 +96,7 @@ class RehearsedWorld:
         self._watcher = watcher
         self._muted = muted
         self._player = player
+        self._cut = cut
         self._noise = engine_noise(NOISE_SECONDS, seed)
         self._random = random.Random(seed + 1)
         self._timers: list[tuple[float, StartTimer]] = []
@@ -96,9 +105,9 @@ class RehearsedWorld:
         self._speech_ended: float | None = None
         self._finished = False
 
-    def run(self, order: WorkOrdered) -> None:
-        """The whole visit."""
-        self._take(order)
+    def run(self, given: Input) -> None:
+        """The whole visit, from its first input or the one that takes it up again. Errors: PowerCut."""
+        self._take(given)
         for _ in range(ENOUGH):
             while self._effects:
                 self._carry_out(self._effects.popleft())
@@ -115,8 +124,10 @@ class RehearsedWorld:
         self._clock.move(time.perf_counter() - begun)
         for fact in decision.facts:
             if isinstance(fact, f.ReadingRecorded):
-                truth = self._technician.truth(fact.place.step)
+                truth = self._technician.truth(fact.place.step, fact.name)
                 self.tally.true_values.append((fact, None if truth is None else float(truth.value)))
+        if self._cut is not None and self._cut(self._attendance):
+            raise PowerCut
         self._effects.extend(decision.effects)
         if decision.effects and not isinstance(given, PromptPlayed):
             self._listening = None

@@ -1,25 +1,32 @@
-"""Visits by a person: what they need, how they end, and what is reported of any visit."""
+"""Visits by a person: what they need, how they begin, how one that broke off is taken up again, how they end, and what
+is reported of any visit. Knows the sessions' folders; leaves what happens during a visit to the worlds.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import shlex
 import statistics
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from assistant.app.attendance import Attendance
 from assistant.app.watching import Watcher
+from assistant.dialogue.work import Work, lay_out
 from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.language import Language, english
-from assistant.edge.library import OrderedWork, order_work
-from assistant.edge.store import SessionFolder
+from assistant.edge.library import OrderedWork, order_work, read_files
+from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.edge.voices.adjustable import AdjustableVoice
+from assistant.errors import EngineBayError, JournalError, RecordError
 from assistant.hearing.decoding import Recogniser
 from assistant.session import facts as f
-from assistant.session.inputs import WorkOrdered
-from assistant.session.visit import Outcome, Visit
+from assistant.session.inputs import Input, Order, WorkOrdered, WorkResumed
+from assistant.session.journal import Journal, read_lines
+from assistant.session.visit import Outcome, Visit, fold
 
 DEMO_BEGINS = "2026-03-02T08:00:00+00:00"  # a visit whose waits pass at once has a date of its own
 
@@ -54,6 +61,27 @@ class Tally:
     true_values: list[tuple[f.ReadingRecorded, float | None]] = field(default_factory=list)
 
 
+@dataclass(frozen=True, slots=True)
+class BrokenOff:
+    """A session whose work has not ended. technician: the role that worked last; last: wall time of its last line."""
+
+    folder: Path
+    order: Order
+    technician: str
+    done: int
+    steps: int
+    last: str
+
+    @property
+    def command(self) -> str:
+        """The command that takes it up again."""
+        return f"enginebay resume {shlex.quote(str(self.folder))}"
+
+
+_Opening = Callable[[Clock], tuple[Attendance, SessionFolder, Input]]
+"""Makes or opens a session: its attendance, its folder, and the input with which it goes on."""
+
+
 def attend(
     asset: str,
     procedure: str,
@@ -64,59 +92,190 @@ def attend(
     devices: Devices,
 ) -> dict[str, object]:
     """A visit with microphone and loudspeaker. Errors: AudioError without them, and of the files."""
-    from assistant.app.live import LiveWorld
-    from assistant.edge.ear import Ear, SileroDetector
-    from assistant.edge.microphone import Microphone
-    from assistant.edge.player import Player
-
     ordered = order_work(asset, (procedure,), technician)
-    clock = MachineClock()
-    with Microphone(devices.microphone) as microphone, closing(Player(devices.loudspeaker)) as player:
-        attendance, folder = _begin(ordered, root, clock)
-        ear = Ear(means.recogniser, means.language, SileroDetector())
-        world = LiveWorld(attendance, folder, ear, means.voice, means.language, microphone, player, watcher)
-        begun = time.perf_counter()
-        world.run(WorkOrdered(ordered.order))
-        folder.close()
-    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+    return _by_voice(lambda clock: _begin(ordered, root, clock), watcher, means, devices)
 
 
 def attend_typed(
     asset: str, procedure: str, technician: str, root: Path, watcher: Watcher, waits_pass: bool
 ) -> dict[str, object]:
     """A visit on the terminal. waits_pass: pressing Enter ends a wait, for demonstrations. Errors: of the files."""
-    from assistant.app.live import TypedWorld
-
     ordered = order_work(asset, (procedure,), technician)
     hand = HandClock(DEMO_BEGINS) if waits_pass else None
-    attendance, folder = _begin(ordered, root, hand or MachineClock())
-    begun = time.perf_counter()
-    world = TypedWorld(attendance, english(), watcher, clock=hand)
-    world.run(WorkOrdered(ordered.order))
-    folder.close()
-    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+    return _on_terminal(lambda clock: _begin(ordered, root, clock), watcher, hand)
 
 
-def _begin(ordered: OrderedWork, root: Path, clock: Clock) -> tuple[Attendance, SessionFolder]:
+def resume(
+    session: Path, technician: str | None, watcher: Watcher, means: Senses, devices: Devices
+) -> dict[str, object]:
+    """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last.
+
+    Errors: as of `take_up`, and AudioError.
+    """
+    return _by_voice(lambda clock: _go_on(session, technician, clock), watcher, means, devices)
+
+
+def resume_typed(session: Path, technician: str | None, watcher: Watcher) -> dict[str, object]:
+    """A visit that broke off, taken up again on the terminal. Errors: as of `take_up`."""
+    return _on_terminal(lambda clock: _go_on(session, technician, clock), watcher, None)
+
+
+def look_up(session: Path) -> BrokenOff:
+    """A session that can be taken up again; changes nothing.
+
+    Errors: RecordError when it is no session, when nothing was begun in it or its work has ended, and when the
+    procedures that it was ordered with are not there any more; JournalError when its journal is damaged;
+    ProcedureError when this program cannot read its procedures.
+    """
+    journal = read_session(session)
+    visit, order = _unended(session, journal)
+    work = kept_work(session, order)
+    return _told(session, journal, visit, order, len(work.steps))
+
+
+def take_up(session: Path, clock: Clock) -> tuple[Attendance, SessionFolder]:
+    """A session that broke off, open: its next input is `WorkResumed`.
+
+    The work is laid out from the session's own copies, the visit folded from its journal. Errors: as of `look_up`, and
+    JournalError when another process has it open.
+    """
+    look_up(session)  # what is refused is left as it is
+    folder, journal = SessionFolder.reopen(session)
+    try:
+        visit, order = _unended(session, journal)
+        return Attendance(kept_work(session, order), folder, clock, visit), folder
+    except EngineBayError:
+        folder.close()
+        raise
+
+
+def broken_off(root: Path, asset: str, procedures: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
+    """The sessions of the same work that broke off and that nobody has open, the last one first, and what is wrong with
+    those that cannot be taken up. root: where session folders lie; it need not be there.
+    """
+    found: list[BrokenOff] = []
+    wrong: list[EngineBayError] = []
+    for path in sorted(root.glob(f"*/{JOURNAL}")):
+        try:
+            order = _first_order(path)
+            if order is None or (order.asset, order.tasks) != (asset, procedures) or held(path.parent):
+                continue
+            journal = read_session(path.parent)
+            visit = fold(journal.facts())
+            if visit.ended is None:
+                work = kept_work(path.parent, order)
+                found.append(_told(path.parent, journal, visit, order, len(work.steps)))
+        except EngineBayError as error:
+            wrong.append(error)
+        except OSError as error:
+            wrong.append(RecordError(str(path), f"it cannot be read ({error})", "Give yourself the right to read it"))
+    return sorted(found, key=lambda entry: entry.last, reverse=True), wrong
+
+
+def kept_work(session: Path, order: Order) -> Work:
+    """The work of a session, from its own copies of the procedures, which must be what was ordered.
+
+    Errors: RecordError when a copy is missing or differs, ProcedureError when it cannot be read as a procedure.
+    """
+    files: dict[str, bytes] = {}
+    for copy in order.copies:
+        path = session / PROCEDURES / copy.name
+        try:
+            files[copy.name] = path.read_bytes()
+        except OSError:
+            raise RecordError(str(path), "it is missing, and the work goes by it", "Restore it from a copy") from None
+        if hashlib.sha256(files[copy.name]).hexdigest() != copy.sha256:
+            cause = "it is not what the work was begun with: its SHA-256 is not the one in the journal"
+            raise RecordError(str(path), cause, "Restore it from a copy")
+    equipment, procedures = read_files(files, f"{session.name}/{PROCEDURES}")
+    return lay_out(equipment, order.asset, procedures)
+
+
+def _unended(session: Path, journal: Journal) -> tuple[Visit, Order]:
+    visit = fold(journal.facts())
+    if visit.order is None:
+        raise RecordError(str(session), "nothing was begun in this session", "Begin the work with enginebay work")
+    if visit.ended is not None:
+        how = "it is complete" if visit.ended.complete else f"it was left incomplete: {visit.ended.because}"
+        place = shlex.quote(str(session))
+        raise RecordError(
+            str(session),
+            f"this work has ended; {how}",
+            f"Read its record with enginebay export {place} --to html, or begin new work with enginebay work",
+        )
+    return visit, visit.order
+
+
+def _told(session: Path, journal: Journal, visit: Visit, order: Order, steps: int) -> BrokenOff:
+    last = journal.entries[-1].envelope.at.wall
+    return BrokenOff(session, order, visit.technician, len(visit.outcomes), steps, last)
+
+
+def _first_order(path: Path) -> Order | None:
+    """What a session's first line orders: most sessions are of other work, and need not be read further."""
+    with path.open("rb") as file:
+        line = file.readline()
+    try:
+        entries = read_lines(line, str(path)).entries
+    except JournalError:
+        return None
+    given = entries[0].envelope.input if entries else None
+    return given.order if isinstance(given, WorkOrdered) else None
+
+
+def _begin(ordered: OrderedWork, root: Path, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:
     stamp = clock.now().wall[:16].replace(":", "")
     name = "-".join((stamp, ordered.order.asset, *ordered.order.tasks))
     folder = SessionFolder.create(root, name, ordered.files)
-    return Attendance(ordered.work, folder, clock), folder
+    return Attendance(ordered.work, folder, clock), folder, WorkOrdered(ordered.order)
+
+
+def _go_on(session: Path, technician: str | None, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:
+    attendance, folder = take_up(session, clock)
+    return attendance, folder, WorkResumed(technician or attendance.visit.technician)
+
+
+def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
+    from assistant.app.live import LiveWorld
+    from assistant.edge.ear import Ear, SileroDetector
+    from assistant.edge.microphone import Microphone
+    from assistant.edge.player import Player
+
+    with Microphone(devices.microphone) as microphone, closing(Player(devices.loudspeaker)) as player:
+        attendance, folder, given = opening(MachineClock())
+        with closing(folder):
+            ear = Ear(means.recogniser, means.language, SileroDetector())
+            world = LiveWorld(attendance, folder, ear, means.voice, means.language, microphone, player, watcher)
+            begun = time.perf_counter()
+            world.run(given)
+    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+
+
+def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) -> dict[str, object]:
+    from assistant.app.live import TypedWorld
+
+    attendance, folder, given = opening(hand or MachineClock())
+    with closing(folder):
+        begun = time.perf_counter()
+        world = TypedWorld(attendance, english(), watcher, clock=hand)
+        world.run(given)
+    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
 
 
 def report(visit: Visit, folder: Path, tally: Tally, seconds: float) -> dict[str, object]:
     """What is reported of a visit: the keys of the `--json` line. True values are None where nobody knows them."""
     answers = sorted(tally.answer_seconds)
-    trues = {id(fact): true for fact, true in tally.true_values}
+    trues = dict(tally.true_values)  # by what was recorded: after a break the visit's facts come from the disk
     return {
         "session": str(folder),
         "finished": visit.ended is not None and visit.ended.complete,
+        "ended": visit.ended is not None,
         "steps_done": sum(outcome is Outcome.DONE for outcome in visit.outcomes.values()),
         "readings": [
             {
                 "name": reading.name,
                 "unit": reading.quantity.unit,
-                "true": trues.get(id(reading)),
+                "true": trues.get(reading),
                 "recorded": float(reading.quantity.value),
                 "doubt": reading.doubt,
             }
@@ -144,5 +303,8 @@ def in_words(outcome: Mapping[str, object]) -> str:
         true = "" if reading["true"] in (None, reading["recorded"]) else f" (true: {reading['true']:g})"
         doubt = f" in doubt: {reading['doubt']}" if reading["doubt"] else ""
         lines.append(f"  {reading['name']}: {reading['recorded']:g} {reading['unit']}{true}{doubt}")
-    lines.append(f"The record: enginebay export {outcome['session']} --to html")
+    session = shlex.quote(str(outcome["session"]))
+    lines.append(f"The record: enginebay export {session} --to html")
+    if not outcome["ended"]:
+        lines.append(f"To go on: enginebay resume {session}")
     return "\n".join(lines)

@@ -1,0 +1,97 @@
+"""A rehearsal without sound: the technician's words reach the assistant as they were said; the voice is a silence.
+
+What is real: technician, dialogue, store, journal, clips on disk. What is not: voice, noise, recogniser. A whole visit
+takes about a second. Some words are not understood, by a seed, so that the ways of asking are gone through too.
+"""
+
+from __future__ import annotations
+
+import random
+import zlib
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+
+import assistant.app.demo
+import assistant.app.rehearsed
+from assistant.app.visits import Senses
+from assistant.dialogue.effects import Listen
+from assistant.edge.ear import RATE, Caught, Samples
+from assistant.edge.language import Language, english
+from assistant.edge.voices import Speech
+from assistant.grammar.expectation import Expectation
+from assistant.hearing.judgement import Verdict
+
+NOT_UNDERSTOOD = 0.05  # share of utterances
+
+
+class ShortVoice:
+    """A voice that says everything in a tenth of a second."""
+
+    name = "short"
+
+    def render(self, text: str) -> Speech:
+        return Speech(np.zeros(RATE // 10, np.float32), RATE)
+
+    def prefetch(self, texts: Iterable[str]) -> None:
+        pass
+
+    def settle(self, seconds: float) -> bool:
+        return True
+
+    def close(self) -> None:
+        pass
+
+    def speak(self, loudness: int, pace: int) -> None:
+        pass
+
+
+class Mouth:
+    """What the technician said last, waiting to be heard."""
+
+    words = ""
+
+    @classmethod
+    def speak(cls, text: str, throat: str) -> Samples:
+        """A sound of its own for each text, so that clips differ."""
+        cls.words = text
+        return np.random.default_rng(zlib.crc32(text.encode())).normal(0, 0.1, RATE // 5).astype(np.float32)
+
+
+class KnowingEar:
+    """Hears the words themselves, once each."""
+
+    def __init__(self, recogniser: object, language: Language, detector: object) -> None:
+        self._language = language
+        self._listening: Listen | None = None
+        self._random = random.Random(7)
+
+    def open(self, listening: Listen) -> None:
+        self._listening = listening
+
+    def close(self) -> None:
+        self._listening = None
+
+    def warm(self, expectation: Expectation, most: int) -> int:
+        return 0
+
+    def feed(self, block: Samples) -> Caught | None:
+        words, Mouth.words = Mouth.words, ""
+        if not words or self._listening is None:
+            return None
+        hypotheses = self._language.answer(self._listening.expectation, words)
+        sure = bool(hypotheses) and self._random.random() >= NOT_UNDERSTOOD
+        verdict = Verdict.ACCEPT if sure else Verdict.ASK_AGAIN
+        return Caught(self._listening.exchange, verdict, hypotheses, 0.9 * sure, block, 0.3, 0.01, False)
+
+
+@contextmanager
+def quick_senses() -> Iterator[Senses]:
+    """Senses for `rehearse`, while the world of sound is away."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(assistant.app.demo, "Ear", KnowingEar)
+        patch.setattr(assistant.app.demo, "SileroDetector", object)
+        patch.setattr(assistant.app.rehearsed, "speak", Mouth.speak)
+        yield Senses(english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins
