@@ -1,0 +1,30 @@
+"""A short visit with the microphone and loudspeaker that the system has, for tests. `python short_visit.py FOLDER`"""
+
+from __future__ import annotations
+
+import sys
+from contextlib import closing
+from pathlib import Path
+
+from assistant.app.attendance import Attendance
+from assistant.app.demo import senses
+from assistant.app.live import LiveWorld
+from assistant.app.watching import Screen
+from assistant.edge.clock import MachineClock
+from assistant.edge.ear import Ear, SileroDetector
+from assistant.edge.library import order_work
+from assistant.edge.microphone import Microphone
+from assistant.edge.player import Player
+from assistant.edge.store import SessionFolder
+from assistant.session.inputs import WorkOrdered
+
+ordered = order_work("bench", ("short",), "technician", Path(__file__).parent)
+means = senses()
+folder = SessionFolder.create(Path(sys.argv[1]), "visit", ordered.files)
+attendance = Attendance(ordered.work, folder, MachineClock())
+ear = Ear(means.recogniser, means.language, SileroDetector())
+with Microphone() as microphone, closing(Player()) as player:
+    world = LiveWorld(attendance, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout))
+    world.run(WorkOrdered(ordered.order))
+folder.close()
+means.voice.close()
