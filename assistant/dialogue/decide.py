@@ -156,12 +156,9 @@ def _ran_out(turn: Turn, timer: str, run: int) -> None:
 
 def _effects(turn: Turn) -> tuple[Effect, ...]:
     visit = turn.visit
-    effects: list[Effect] = [
-        SetVoice(visit.loudness, visit.pace)
-        for fact in turn.facts
-        if (isinstance(fact, f.VoiceChanged | f.WorkTakenUpAgain) and (visit.loudness, visit.pace) != (0, 0))
-        or isinstance(fact, f.VoiceChanged)
-    ]
+    effects: list[Effect] = []
+    if any(isinstance(fact, f.VoiceChanged | f.WorkTakenUpAgain) for fact in turn.facts):
+        effects.append(SetVoice(visit.loudness, visit.pace))
     if turn.cue is not None:
         effects.append(Cue(turn.cue))
     said = spoken(turn)
