@@ -1,6 +1,6 @@
 """Accuracy and time of the bundled engine on synthetic speech in engine noise, one core.
 
-    python -m tests.bench.hearing_accuracy [--beam N] [--per-voice N] [--seed N] [--json FILE]
+    python -m tests.bench.hearing_accuracy [--beam N] [--per-voice N] [--seed N] [--encoder NAME] [--json FILE]
 
 A command is one of twenty offers; a reading is a number with its unit while ten commands may be said too. Right: the
 best path means what was said. Accepted: judged at the offer's operating point.
@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.edge.grammars import forms_of, language_source
-from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.edge.recognisers.bundled import ENCODER, BundledRecogniser
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.numbers import say_digits, say_number
@@ -164,12 +164,13 @@ def main() -> None:
     parser.add_argument("--beam", type=int, default=8)
     parser.add_argument("--per-voice", type=int, default=7)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--encoder", default=ENCODER, help="shipped, adapted, or a file")
     parser.add_argument("--json", type=Path, help="one line an utterance")
     parser.add_argument("--warm", type=int, default=200, help="pieces of work ahead for each state")
     options = parser.parse_args()
     if hasattr(os, "sched_setaffinity"):
         os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
-    recogniser = BundledRecogniser(forms_of(), beam=options.beam)
+    recogniser = BundledRecogniser(forms_of(), beam=options.beam, encoder=options.encoder)
     states = graphs()
     for graph in states.values():
         recogniser.prepare(graph)

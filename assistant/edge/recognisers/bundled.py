@@ -26,6 +26,9 @@ _SHORTEST = 0.5
 _QUIET_SECONDS, _QUIET_LEVEL = 0.5, 0.001
 _KEPT_PREFIXES = 2_500  # 13.8 kB each
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
+ENCODER = "shipped"
+"""Which encoder hears when none is named: `shipped` is that of the wheel, `adapted` that of `weights/card.md`."""
+_ADAPTED = Path(__file__).parent / "weights" / "encoder_adapted.onnx"
 _REMEDY = "Install it again with `pip install moonshine-voice==0.0.54`"
 
 
@@ -39,6 +42,17 @@ def model_folder() -> Path:
         if not (folder / name).is_file():
             raise RecogniserError("bundled engine", f"{name} is missing in {folder}", _REMEDY)
     return folder
+
+
+def encoder_file(encoder: str | Path, folder: Path) -> Path:
+    """The file of this encoder: `shipped` (in this model folder), `adapted`, or a path of one's own.
+
+    Errors: RecogniserError when there is no such file.
+    """
+    path = {"shipped": folder / _FILES[0], "adapted": _ADAPTED}.get(str(encoder), Path(encoder))
+    if not path.is_file():
+        raise RecogniserError("bundled engine", f"the encoder {path} is missing", _REMEDY)
+    return path
 
 
 def read_pieces(data: bytes) -> Pieces:
@@ -65,7 +79,7 @@ def read_pieces(data: bytes) -> Pieces:
 class _Model:
     """The two sessions, and one decoder run."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, encoder: Path) -> None:
         import onnxruntime  # heavy; loaded when hearing is set up
 
         options = onnxruntime.SessionOptions()
@@ -74,8 +88,8 @@ class _Model:
         options.log_severity_level = 3
         try:
             self._encoder, self._decoder = (
-                onnxruntime.InferenceSession(str(folder / name), options, providers=["CPUExecutionProvider"])
-                for name in _FILES[:2]
+                onnxruntime.InferenceSession(str(path), options, providers=["CPUExecutionProvider"])
+                for path in (encoder, folder / _FILES[1])
             )
         except Exception as wrong:  # onnxruntime has no common class for a damaged file
             raise RecogniserError("bundled engine", f"the model does not load ({wrong})", _REMEDY) from None
@@ -218,17 +232,22 @@ class _Quiet:
 
 
 class BundledRecogniser:
-    """Hears English inside a word graph. Errors: RecogniserError when the model is missing or damaged."""
+    """Hears English inside a word graph. Errors: RecogniserError when the model is missing or damaged.
+
+    encoder: as `encoder_file`.
+    """
 
     name = "bundled"
 
-    def __init__(self, forms: Forms, folder: Path | None = None, beam: int = BEAM) -> None:
+    def __init__(
+        self, forms: Forms, folder: Path | None = None, beam: int = BEAM, encoder: str | Path = ENCODER
+    ) -> None:
         folder = model_folder() if folder is None else folder
         try:
             self._pieces = read_pieces((folder / _FILES[2]).read_bytes())
         except (OSError, ValueError) as wrong:
             raise RecogniserError("bundled engine", f"{_FILES[2]} cannot be read ({wrong})", _REMEDY) from None
-        self._model = _Model(folder)
+        self._model = _Model(folder, encoder_file(encoder, folder))
         self._forms = forms
         self._beam = beam
         self._bias = Bias(_Quiet(self._model, self._pieces.start), self._pieces.end)

@@ -1,0 +1,77 @@
+"""The encoder's weights as plain arrays: read out of the shipped int8 file, kept in an .npz, mixed.
+
+Names are those of `network.Encoder`; a matrix is [outputs, inputs]. Refuses to know torch and ONNX.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Weights = dict[str, NDArray[np.float32]]
+_TYPES: dict[int, type] = {1: np.float32, 2: np.uint8, 3: np.int8, 7: np.int64}
+_COUNT = 7_681_248
+"""Numbers in all of them; a file that gives another count is of another model."""
+
+
+def shipped(path: Path) -> Weights:
+    """The weights in an encoder_model.ort of moonshine-voice 0.0.54, dequantised.
+
+    Errors: ValueError when it is another model.
+    """
+    from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs.InferenceSession import InferenceSession
+
+    graph: Any = InferenceSession.GetRootAs(bytearray(path.read_bytes()), 0).Model().Graph()
+    arrays: dict[str, NDArray[Any]] = {}
+    for number in range(graph.InitializersLength()):
+        tensor = graph.Initializers(number)
+        shape = [tensor.Dims(axis) for axis in range(tensor.DimsLength())]
+        data: NDArray[Any] = np.frombuffer(tensor.RawDataAsNumpy().tobytes(), _TYPES[tensor.DataType()])
+        arrays[tensor.Name().decode()] = data.reshape(shape)
+    found: Weights = {}
+    for number in range(graph.NodesLength()):
+        node = graph.Nodes(number)
+        if node.OpType().decode() in ("MatMulIntegerToFloat", "DynamicQuantizeMatMul"):
+            inputs = [node.Inputs(place).decode() for place in range(node.InputsLength())]
+            base = next(name for name in inputs if name.endswith("_quantized") and name in arrays)[: -len("_quantized")]
+            zero = arrays[f"{base}_zero_point"].astype(np.float32)
+            matrix = (arrays[f"{base}_quantized"].astype(np.float32) - zero) * arrays[f"{base}_scale"]
+            place_name = node.Name().decode().strip("/").replace("/MatMul_quant", "").replace("/", ".")
+            found[f"{place_name}.weight"] = np.ascontiguousarray(matrix.T)
+    for name, array in arrays.items():
+        plain = name.replace("_add_tensor", "")
+        if (
+            plain.startswith(("layers", "conv", "layer_norm"))
+            and plain.endswith(("weight", "bias"))
+            and array.dtype == np.float32
+        ):
+            found[plain] = array.copy()
+    found["groupnorm.weight"] = arrays["onnx::Mul_2080"].ravel().copy()
+    found["groupnorm.bias"] = arrays["onnx::Add_2081"].ravel().copy()
+    count = sum(array.size for array in found.values())
+    if count != _COUNT:
+        raise ValueError(f"{path.name} holds {count} weights and not {_COUNT}: it is of another model")
+    return found
+
+
+def load(path: Path) -> Weights:
+    """The weights of an .npz or of a shipped .ort. Errors: ValueError as `shipped`; OSError."""
+    if path.suffix == ".ort":
+        return shipped(path)
+    with np.load(path) as kept:
+        return {name: kept[name].astype(np.float32) for name in kept.files}
+
+
+def save(weights: Weights, path: Path) -> None:
+    """As half-precision numbers, 15 MB."""
+    np.savez(path, **{name: array.astype(np.float16) for name, array in weights.items()})  # type: ignore[arg-type]  # the stub takes `allow_pickle` for one of these
+
+
+def mixed(first: Weights, second: Weights, share: float) -> Weights:
+    """(1 - share) of the first and share of the second. Errors: ValueError when they name different things."""
+    if first.keys() != second.keys():
+        raise ValueError("the two sets of weights are of different models")
+    return {name: ((1 - share) * first[name] + share * second[name]).astype(np.float32) for name in first}
