@@ -16,7 +16,7 @@ from enum import Enum
 from importlib.resources import files
 from pathlib import Path
 
-from assistant.edge.pages import _evidence, _journal  # where a session's files lie is read in one place
+from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
 from assistant.quantities import Quantity, parse_limits, plain
 from assistant.review import Entry, Record, record
@@ -114,8 +114,8 @@ def export_csv(session: Path) -> Path:
 
 
 def _judged(session: Path) -> tuple[Record, Mapping[str, str], Sequence[str]]:
-    judged = record(*_journal(session))
-    return judged, *_evidence(session, judged)
+    judged = record(*read_evidence(session))
+    return judged, *attachments(session, judged)
 
 
 def _written(path: Path, text: str) -> Path:

@@ -6,7 +6,6 @@ what wants a look was decided in `assistant/review.py`.
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,16 +13,14 @@ from datetime import UTC, datetime
 from itertools import groupby
 from pathlib import Path
 from typing import assert_never
-from urllib.parse import quote
 
-from assistant.errors import JournalError, RecordError
+from assistant.edge.evidence import attachments, read_evidence
+from assistant.errors import RecordError
 from assistant.quantities import UNITS
 from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, out_of_limits, record
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Source
-from assistant.session.journal import Journal, read_lines
 
-JOURNAL = "journal.jsonl"
 PAGE = "record.html"
 PARTS = {"before": "Before the work", "steps": "The work", "after": "Putting back into service"}
 SUBJECTS = {
@@ -160,9 +157,9 @@ def export_html(session: Path) -> Path:
     is damaged in the middle is shown as far as it holds. Errors: RecordError when the folder is no session, or when
     nothing of its journal can be read or the page cannot be written.
     """
-    journal, damage = _journal(session)
+    journal, damage = read_evidence(session)
     judged = record(journal, damage)
-    clips, faults = _evidence(session, judged)
+    clips, faults = attachments(session, judged)
     page = session / PAGE
     try:
         page.write_text(html(judged, clips, faults), encoding="utf-8")
@@ -170,68 +167,6 @@ def export_html(session: Path) -> Path:
         cause = f"the record cannot be written ({error.strerror})"
         raise RecordError(str(page), cause, "Make the folder writable, or copy the session elsewhere") from None
     return page
-
-
-def _journal(session: Path) -> tuple[Journal, str]:
-    """The journal as far as it holds, and what is wrong with the rest."""
-    path = session / JOURNAL
-    if not path.is_file():
-        what = f"it has no {JOURNAL}, so it is no session" if session.is_dir() else "there is no such folder"
-        raise RecordError(str(session), what, "Name the folder that `enginebay work` or `enginebay demo` printed")
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise RecordError(str(path), f"it cannot be read ({error.strerror})", "Look at its permissions") from None
-    damage = ""
-    try:
-        journal = read_lines(data, JOURNAL)
-    except JournalError as error:
-        damage = f"{error.place}: {error.cause}"
-        journal = _sound_beginning(data)
-    if not journal.entries:
-        cause = damage or "the journal holds no whole line"
-        raise RecordError(str(path), cause, "Restore the session from a copy")
-    return journal, damage
-
-
-def _sound_beginning(data: bytes) -> Journal:
-    """The longest beginning of a damaged journal that can be verified."""
-    lines = data.splitlines(keepends=True)
-    holds, breaks = 0, len(lines)  # the beginning of `holds` lines can be read, that of `breaks` cannot
-    while breaks - holds > 1:
-        middle = (holds + breaks) // 2
-        try:
-            read_lines(b"".join(lines[:middle]), JOURNAL)
-        except JournalError:
-            breaks = middle
-        else:
-            holds = middle
-    return read_lines(b"".join(lines[:holds]), JOURNAL)
-
-
-def _evidence(session: Path, judged: Record) -> tuple[dict[str, str], list[str]]:
-    """The sounds that are there and fit their hashes, and a sentence for each file that is not or does not."""
-    clips: dict[str, str] = {}
-    faults: list[str] = []
-    for clip in judged.clips():
-        name = f"clips/{clip.sha256}.flac"
-        if not re.fullmatch(r"[0-9a-f]{64}", clip.sha256) or not (session / name).is_file():
-            faults.append(f"The sound {clip.sha256[:12]} is not in the session folder.")
-        elif _digest(session / name) != clip.sha256:
-            faults.append(f"The sound {clip.sha256[:12]} was changed: it does not fit its hash. It is not linked.")
-        else:
-            clips[clip.sha256] = quote(name)
-    for copy in judged.header.copies:
-        path = session / "procedures" / copy.name
-        if not path.resolve().is_relative_to(session.resolve()) or not path.is_file():
-            faults.append(f"The copy of the procedure file {copy.name} is not in the session folder.")
-        elif _digest(path) != copy.sha256:
-            faults.append(f"The copy of the procedure file {copy.name} was changed: it does not fit its hash.")
-    return clips, faults
-
-
-def _digest(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
 # --- words ---------------------------------------------------------------------------------------------------
