@@ -59,6 +59,8 @@ def _details(turn: Turn, answered: Answered) -> None:
 
 def _where_am_i(turn: Turn, answered: Answered) -> None:
     placed = turn.placed
+    if turn.visit.recent:
+        turn.say(m.LastDone(turn.visit.recent))
     turn.say(m.WhereYouAre(placed.number, len(turn.work.steps), placed.step.title))
 
 
