@@ -32,6 +32,10 @@ Sessions = Annotated[Path | None, typer.Option(help="Where session folders are m
 AsJson = Annotated[bool, typer.Option("--json", help="End with one line of JSON for a program to read.")]
 Typed = Annotated[bool, typer.Option("--typed", help="Keyboard and screen instead of microphone and loudspeaker.")]
 Device = Annotated[str | None, typer.Option(help="Number or part of the name of the device.")]
+Headset = Annotated[
+    bool, typer.Option("--headset", help="The microphone does not hear the loudspeaker: speak whenever you like.")
+]
+Button = Annotated[str | None, typer.Option(help="Talk button: pin:17, or key:pedal/KEY_F13.")]
 
 
 @app.command()
@@ -50,6 +54,8 @@ def demo(
     voice: VoiceName = "pyttsx3",
     microphone: Device = None,
     loudspeaker: Device = None,
+    headset: Headset = False,
+    button: Button = None,
     sessions: Sessions = None,
 ) -> None:
     """Oil and filter of the Marram's auxiliary set, by voice in engine noise, by a synthetic technician."""
@@ -63,11 +69,12 @@ def demo(
         from assistant.app.visits import Devices, attend, attend_typed
 
         watcher, root = _screen(as_json), _root(sessions)
+        devices = Devices(microphone, loudspeaker, headset, button)
         if typed:
             outcome = attend_typed(ASSET, PROCEDURE, "technician", root, watcher, waits_pass=True)
         elif live:
             means = senses(engine, model, voice)
-            outcome = attend(ASSET, PROCEDURE, "technician", root, watcher, means, Devices(microphone, loudspeaker))
+            outcome = attend(ASSET, PROCEDURE, "technician", root, watcher, means, devices)
         else:
             from assistant.edge.player import Player
 
@@ -89,6 +96,8 @@ def work(
     voice: VoiceName = "pyttsx3",
     microphone: Device = None,
     loudspeaker: Device = None,
+    headset: Headset = False,
+    button: Button = None,
     sessions: Sessions = None,
 ) -> None:
     """Do a procedure on an asset, with microphone and loudspeaker or with the keyboard."""
@@ -99,18 +108,23 @@ def work(
         from assistant.app.visits import resume_typed as go_on_typed
 
         watcher, root = _screen(as_json), _root(sessions)
+        devices = Devices(microphone, loudspeaker, headset, button)
         again = _offered(*broken_off(root, asset, (procedure,)), sys.stderr if as_json else sys.stdout)
         if again is not None and typed:
             outcome = go_on_typed(again.folder, technician, watcher)
         elif again is not None:
             outcome = go_on(
-                again.folder, technician, watcher, senses(engine, model, voice), Devices(microphone, loudspeaker)
+                again.folder,
+                technician,
+                watcher,
+                senses(engine, model, voice),
+                Devices(microphone, loudspeaker, headset, button),
             )
         elif typed:
             outcome = attend_typed(asset, procedure, technician, root, watcher, waits_pass=False)
         else:
             means = senses(engine, model, voice)
-            outcome = attend(asset, procedure, technician, root, watcher, means, Devices(microphone, loudspeaker))
+            outcome = attend(asset, procedure, technician, root, watcher, means, devices)
         _report(outcome, as_json)
 
 
@@ -127,6 +141,8 @@ def resume(
     voice: VoiceName = "pyttsx3",
     microphone: Device = None,
     loudspeaker: Device = None,
+    headset: Headset = False,
+    button: Button = None,
 ) -> None:
     """Take work that broke off up again. What was known of the engine is not known any more, and is proved anew."""
     with _told():
@@ -141,7 +157,8 @@ def resume(
             outcome = go_on_typed(session, technician, watcher)
         else:
             means = senses(engine, model, voice)
-            outcome = go_on(session, technician, watcher, means, Devices(microphone, loudspeaker))
+            devices = Devices(microphone, loudspeaker, headset, button)
+            outcome = go_on(session, technician, watcher, means, devices)
         _report(outcome, as_json)
 
 

@@ -1,7 +1,9 @@
 """The real world: microphone, loudspeaker, button or Enter, real time. And the keyboard alone.
 
-One thread owns the core. The microphone, the prompt that is being spoken, the keyboard and the timers have threads of
-their own that only post to the inbox. Half-duplex: what is heard while the assistant speaks is not listened to.
+One thread owns the core. The microphone, the prompt that is being spoken, the keyboard, the button and the timers have
+threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a command
+cuts it off. Without a headset it hears itself too, so then only commands count, and no words of the prompt. A device
+that vanishes is told of and looked for; until it is back there are the keyboard and the screen.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ import sys
 import threading
 import time
 from collections import deque
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TextIO
 
 from assistant.app.attendance import Attendance
@@ -19,18 +21,20 @@ from assistant.app.inbox import Block, Inbox
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
-from assistant.dialogue.messages import Message
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
-from assistant.edge.ear import Ear, Samples
+from assistant.edge.ear import Caught, Ear, Samples
 from assistant.edge.language import Language
 from assistant.edge.microphone import Microphone
+from assistant.edge.panel import Panel
 from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import AudioError, EngineBayError, JournalError
+from assistant.grammar.expectation import Expectation, Risk
 from assistant.hearing.judgement import Verdict
+from assistant.meanings import Command, CommandName, Speech
 from assistant.session.inputs import (
     ButtonPressed,
     DeviceVanished,
@@ -45,6 +49,16 @@ from assistant.session.inputs import (
 from assistant.session.inputs import Verdict as Taken
 
 CUE_RATE = 22_050
+LOOK_AGAIN = 1.0  # seconds between two looks for a device that is gone
+SHORT_PRESS = 0.35  # seconds; a shorter press is the button, a longer one holds an utterance
+CUT_AGAIN = 0.05  # seconds; a cut that came between two sounds is made again
+STOP = Command(CommandName.STOP)
+
+_INSTEAD = {
+    "microphone": "There is the keyboard: type what you would say, Enter is the button",
+    "loudspeaker": "There is the screen: what would be said is shown, and not spoken",
+    "voice": "There is the screen: what would be said is shown, and not spoken",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +71,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Spoken:
-    """The prompt ended or was cut off. fault: why the loudspeaker or the voice failed, empty when it did not."""
+    """The prompt ended or was cut off. fault: the loudspeaker or the voice when it failed; what was left is shown."""
 
     said: tuple[Said, ...]
-    fault: str = ""
+    fault: Gone | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +92,28 @@ class Gone:
     detail: str
 
 
-Event = Line | Spoken | RanOut | Gone
+@dataclass(frozen=True, slots=True)
+class Back:
+    """A device that was gone is there again."""
+
+    device: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """The talk button went down. at: seconds of `time.monotonic`."""
+
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class Released:
+    """The talk button went up. at: seconds of `time.monotonic`."""
+
+    at: float
+
+
+Event = Line | Spoken | RanOut | Gone | Back | Pressed | Released
 
 
 def take_typed(attendance: Attendance, language: Language, listening: Listen, text: str) -> tuple[Effect, ...]:
@@ -90,8 +125,32 @@ def take_typed(attendance: Attendance, language: Language, listening: Listen, te
     return attendance.take(Heard(listening.exchange, verdict, hypotheses, Source.TYPED, None)).effects
 
 
+def audible_while_speaking(expectation: Expectation, headset: bool) -> Expectation:
+    """What is listened for while the assistant speaks. headset: it does not hear itself.
+
+    A note begins after the cue: while the assistant speaks any sound would be one. Without a headset only commands,
+    so that no reading and no phrase of a hold point comes from the assistant's own mouth.
+    """
+    offers = (offer for offer in expectation.offers if offer.meaning is not Speech)
+    return Expectation(
+        tuple(offer for offer in offers if headset or (offer.meaning is Command and offer.risk is Risk.COMMAND))
+    )
+
+
+def occurs(words: str, text: str) -> bool:
+    """Whether these words stand in the text, one after the other, whatever their case and the marks between them."""
+
+    def plain(written: str) -> str:
+        return " ".join("".join(c.lower() if c.isalnum() or c == "'" else " " for c in written).split())
+
+    return f" {plain(words)} " in f" {plain(text)} "
+
+
 class LiveWorld:
-    """Carries the effects of one visit out with a microphone and a loudspeaker, until it ends."""
+    """Carries the effects of one visit out with a microphone and a loudspeaker, until it ends.
+
+    headset: the microphone does not hear the loudspeaker; panel: a talk button, if there is one.
+    """
 
     def __init__(
         self,
@@ -104,6 +163,8 @@ class LiveWorld:
         player: Player,
         watcher: Watcher,
         keyboard: TextIO | None = None,
+        headset: bool = False,
+        panel: Panel | None = None,
     ) -> None:
         self.inbox: Inbox[Event] = Inbox()
         self._attendance = attendance
@@ -121,6 +182,16 @@ class LiveWorld:
         self._listening: Listen | None = None
         self._deadline: float | None = None
         self._speaking: int | None = None  # the exchange of the prompt that is being spoken
+        self._through: Listen | None = None  # what the ear is open for while the assistant speaks
+        self._aloud = ""  # all that is said in the prompt that is being spoken
+        self._early: Caught | None = None  # what cut the prompt off; it is the answer to the question at its end
+        self._headset = headset
+        self._panel = panel
+        self._pressed: float | None = None  # since when the talk button is down
+        self._press_cut = False  # whether that press cut a prompt off
+        self._gone: set[str] = set()  # devices that were told to be gone
+        self._unspoken: Say | None = None  # the last prompt, if it was only shown
+        self._over = threading.Event()
         self._hush = threading.Event()
         self._timers: list[threading.Timer] = []
         self._finished = False
@@ -130,6 +201,10 @@ class LiveWorld:
         """The whole visit, until it ends or the keyboard is closed with Ctrl-C."""
         for work in (self._listen_to_microphone, self._listen_to_keyboard):
             threading.Thread(target=work, daemon=True).start()
+        if self._panel is not None:
+            self._panel.watch(
+                lambda: self.inbox.post(Pressed(time.monotonic())), lambda: self.inbox.post(Released(time.monotonic()))
+            )
         try:
             self._take(given)
             while True:
@@ -138,63 +213,147 @@ class LiveWorld:
                     return
                 self._happened(self._next())
         finally:
+            self._over.set()
             for timer in self._timers:
                 timer.cancel()
-            self._hush.set()
-            self._player.cut()
+            self._cut_off()
+            self._watcher.note(
+                self._now(),
+                f"sound lost: {self._microphone.overruns} overruns of the microphone, {self.inbox.dropped} blocks of "
+                "32 ms that came too fast",
+            )
 
     # --- what happens -----------------------------------------------------------------------------------------------
 
     def _next(self) -> Event | Block | None:
-        if self._later and self._speaking is None:
-            return self._later.popleft()
+        if self._speaking is None:
+            if self._later:
+                return self._later.popleft()
+            return self.inbox.next(self._deadline)
+        if self._hush.is_set():
+            self._player.cut()
+            return self.inbox.next(time.monotonic() + CUT_AGAIN)
         self._warm()
-        return self.inbox.next(self._deadline)
+        return self.inbox.next()
 
     def _warm(self) -> None:
         """While the assistant speaks and nothing waits, what it will listen for is made ready."""
-        coming = next((effect for effect in self._effects if isinstance(effect, Listen)), None)
-        while self._speaking is not None and coming is not None and self.inbox.empty:
-            if not self._ear.warm(coming.expectation, 8):
-                return
+        for listening in (self._through, self._coming()):
+            while listening is not None and self.inbox.empty:
+                if not self._ear.warm(listening.expectation, 8):
+                    break
+
+    def _coming(self) -> Listen | None:
+        """What will be listened for when everything is said."""
+        return next((effect for effect in self._effects if isinstance(effect, Listen)), None)
 
     def _happened(self, event: Event | Block | None) -> None:
         match event:
             case Block(samples):
-                if self._listening is not None:
-                    self._heard(samples)
-            case Spoken(said, fault):
-                exchange, self._speaking = self._speaking or 0, None
-                self._take(PromptPlayed(exchange, said))
-                if fault:
-                    self._take(DeviceVanished("loudspeaker", fault))
+                self._heard(samples)
+            case Spoken():
+                self._spoken(event)
             case Line(text):
                 self._typed(event, text)
-            case RanOut() | Gone() if self._speaking is not None:
+            case Pressed(at):
+                self._press(at)
+            case Released(at):
+                self._release(at)
+            case RanOut() | Gone() | Back() if self._speaking is not None:
                 self._later.append(event)
             case RanOut(timer):
                 self._take(TimerRanOut(timer.timer, timer.run))
-            case Gone(device, detail):
-                self._take(DeviceVanished(device, detail))
-            case None:
-                if self._listening is not None:
+            case Gone():
+                self._lose(event)
+            case Back(device):
+                self._regain(device)
+            case None if self._listening is not None:
+                if self._ear.in_speech and "microphone" not in self._gone:
+                    self._deadline = time.monotonic() + CUT_AGAIN  # somebody is answering
+                else:
                     self._take(Silence(self._listening.exchange, self._listening.patience or 0.0))
+
+    def _spoken(self, spoken: Spoken) -> None:
+        exchange, self._speaking = self._speaking or 0, None
+        if not (self._headset and self._ear.in_speech):  # else the answer that was begun is heard to its end
+            self._stop_hearing_through()
+        self._take(PromptPlayed(exchange, spoken.said))
+        if spoken.fault is not None:
+            self._lose(spoken.fault)
 
     def _typed(self, event: Line, text: str) -> None:
         if event.ended:
             return
         if self._speaking is not None:
-            self._hush.set()
-            self._player.cut()
+            self._cut_off()
             if text.strip():
+                self._early = None  # what is typed is the answer
                 self._later.append(event)
         elif self._listening is not None:
             self._after(take_typed(self._attendance, self._language, self._listening, text))
+
+    def _cut_off(self) -> None:
+        self._hush.set()
+        self._player.cut()
+
+    def _press(self, at: float) -> None:
+        self._pressed, self._press_cut = at, self._speaking is not None
+        if self._speaking is not None:
+            self._cut_off()
+            self._stop_hearing_through()
+        elif self._listening is not None:
+            self._ear.begin()
+
+    def _release(self, at: float) -> None:
+        pressed, self._pressed = self._pressed, None
+        if pressed is None or self._listening is None:
+            return
+        if at - pressed >= SHORT_PRESS:
+            self._ear.finish()
+            return
+        self._ear.let_go()
+        if self._press_cut:
+            self._cue(cues.Cue.LISTENING)
+        else:
+            self._take(ButtonPressed(self._listening.exchange))
 
     def _heard(self, samples: Samples) -> None:
         caught = self._ear.feed(samples)
         if caught is None:
             return
+        if self._listening is None:
+            self._heard_through(caught)
+        else:
+            self._answered(caught)
+
+    def _heard_through(self, caught: Caught) -> None:
+        """Heard while the assistant speaks: what is sure cuts it off and waits for the end; the rest is nothing."""
+        if caught.verdict is not Verdict.ACCEPT or not caught.hypotheses:
+            return
+        best = caught.hypotheses[0]
+        own = not self._headset and occurs(best.text, self._aloud)
+        if own and best.meaning != STOP:
+            return
+        self._cut_off()
+        self._stop_hearing_through()
+        if not own:  # `stop` always silences; it is an answer when it cannot have been the assistant's own word
+            self._early = caught
+
+    def _hear_through(self) -> None:
+        coming = self._coming()
+        if coming is None or self._pressed is not None:
+            return
+        audible = audible_while_speaking(coming.expectation, self._headset)
+        if audible.offers:
+            self.inbox.forget_sound()
+            self._through = replace(coming, expectation=audible)
+            self._ear.open(self._through)
+
+    def _stop_hearing_through(self) -> None:
+        self._through = None
+        self._ear.close()
+
+    def _answered(self, caught: Caught) -> None:
         self._watcher.heard(self._now(), Utterance("you", None), caught)
         self.tally.utterances += 1
         self.tally.asked_again += caught.verdict is Verdict.ASK_AGAIN
@@ -208,6 +367,42 @@ class LiveWorld:
         verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
         self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip))
 
+    # --- devices that go and come -----------------------------------------------------------------------------------
+
+    def _lose(self, gone: Gone) -> None:
+        if gone.device in self._gone:
+            return
+        self._gone.add(gone.device)
+        if gone.device == "loudspeaker":
+            threading.Thread(target=self._look_for_loudspeaker, daemon=True).start()
+        again = "" if gone.device == "voice" else ". It is looked for once a second"
+        self._watcher.note(
+            self._now(), f"the {gone.device} is gone ({gone.detail}). {_INSTEAD.get(gone.device, '')}{again}."
+        )
+        self._take(DeviceVanished(gone.device, gone.detail))
+
+    def _regain(self, device: str) -> None:
+        if device not in self._gone:
+            return
+        self._gone.discard(device)
+        self._watcher.note(self._now(), f"the {device} is back.")
+        if self._listening is None:
+            return
+        if device == "microphone":
+            self._open_ear(self._listening)
+        elif self._unspoken is not None:  # what was only shown is said
+            self._after((self._unspoken, self._listening))
+
+    def _look_for_loudspeaker(self) -> None:
+        """In a thread of its own, until the loudspeaker is back or the visit is over."""
+        while not self._over.wait(LOOK_AGAIN):
+            try:
+                self._player.look()
+            except AudioError:
+                continue
+            self.inbox.post(Back("loudspeaker"))
+            return
+
     def _take(self, given: Input) -> None:
         self._after(self._attendance.take(given).effects)
 
@@ -215,6 +410,8 @@ class LiveWorld:
         if effects:
             self._listening = self._deadline = None
             self._ear.close()
+        if any(isinstance(effect, Listen) for effect in effects):  # the question that was to be asked is asked anew
+            self._effects = deque(effect for effect in self._effects if not isinstance(effect, Listen))
         self._effects.extend(effects)
 
     # --- what is to be done -----------------------------------------------------------------------------------------
@@ -226,16 +423,10 @@ class LiveWorld:
                 case Cue(sound):
                     self._render_ahead()
                     self._cue(cues.Cue(sound.value))
-                case Say(exchange, messages):
-                    self._speaking = exchange
-                    self._hush.clear()
-                    threading.Thread(target=self._speak, args=(messages,), daemon=True).start()
-                case Listen(_, _, patience):
-                    self._cue(cues.Cue.LISTENING)
-                    self.inbox.forget_sound()
-                    self._ear.open(effect)
-                    self._listening = effect
-                    self._deadline = None if patience is None else time.monotonic() + patience
+                case Say():
+                    self._say(effect)
+                case Listen():
+                    self._listen(effect)
                 case StartTimer(_, _, seconds):
                     timer = threading.Timer(seconds, self.inbox.post, args=(RanOut(effect),))
                     timer.daemon = True
@@ -246,6 +437,36 @@ class LiveWorld:
                 case Finish():
                     self._finished = True
 
+    def _say(self, say: Say) -> None:
+        self._speaking = say.exchange
+        self._listening = self._deadline = self._early = None
+        self._aloud = " ".join(self._language.wording.aloud(message) for message in say.messages)
+        self._hush.clear()
+        threading.Thread(target=self._speak, args=(say,), daemon=True).start()
+        self._hear_through()
+
+    def _listen(self, listening: Listen) -> None:
+        early, self._early = self._early, None
+        through, self._through = self._through, None
+        self._listening = listening
+        self._deadline = None if listening.patience is None else time.monotonic() + listening.patience
+        if early is not None and early.exchange == listening.exchange:
+            self._answered(early)
+            if self._listening is not listening:
+                return
+        if through == listening and self._ear.in_speech:
+            return  # the answer has begun already
+        self._open_ear(listening)
+
+    def _open_ear(self, listening: Listen) -> None:
+        if self._pressed is None:
+            self._cue(cues.Cue.LISTENING)
+            self.inbox.forget_sound()
+            self._ear.open(listening)
+        else:  # somebody holds the talk button and speaks already
+            self._ear.open(listening)
+            self._ear.begin()
+
     def _render_ahead(self) -> None:
         """What is said next is rendered while the cue sounds."""
         coming = self._effects[0] if self._effects else None
@@ -253,37 +474,61 @@ class LiveWorld:
             self._voice.prefetch(self._language.wording.aloud(message) for message in coming.messages)
 
     def _cue(self, cue: cues.Cue) -> None:
+        if "loudspeaker" in self._gone:
+            return
         try:
             self._player.play(cues.cue_sound(cue, CUE_RATE), CUE_RATE)
         except AudioError as error:
             self.inbox.post(Gone("loudspeaker", str(error)))
 
-    def _speak(self, messages: tuple[Message, ...]) -> None:
-        """In a thread of its own: the messages one after the other, until one is cut off."""
+    def _speak(self, say: Say) -> None:
+        """In a thread of its own: the messages one by one, until one is cut off. What cannot be said is shown."""
         said: list[Said] = []
-        fault = ""
-        for message in messages:
+        fault: Gone | None = None
+        shown = "loudspeaker" in self._gone
+        for message in say.messages:
             text = self._language.wording.text(message)
-            try:
-                speech = self._voice.render(self._language.wording.aloud(message))
-                played = self._player.play(speech.samples, speech.rate)
-                whole = played.whole
-            except EngineBayError as error:
-                whole, fault = False, str(error)
+            whole = False
+            if not shown:
+                device = "voice"
+                try:
+                    speech = self._voice.render(self._language.wording.aloud(message))
+                    self._gone.discard(device)
+                    device = "loudspeaker"
+                    whole = self._player.play(speech.samples, speech.rate).whole
+                except EngineBayError as error:
+                    fault, shown = Gone(device, str(error)), True
             said.append(Said(type(message).__name__, text, whole))
-            self._watcher.said(self._now(), text, whole)
-            if self._hush.is_set() or fault:
+            if shown:
+                self._watcher.note(self._now(), f"shown only: {text}")
+            else:
+                self._watcher.said(self._now(), text, whole)
+            if self._hush.is_set():
                 break
+        self._unspoken = say if shown else None
         self.inbox.post(Spoken(tuple(said), fault))
 
     # --- the world's threads ----------------------------------------------------------------------------------------
 
     def _listen_to_microphone(self) -> None:
+        while self._hear_microphone():
+            self.inbox.post(Back("microphone"))
+
+    def _hear_microphone(self) -> bool:
+        """Blocks until the microphone is closed, or vanishes and is back; whether it is back."""
         try:
             for samples in self._microphone.blocks():
                 self.inbox.post(Block(samples))
+            return False
         except AudioError as error:
             self.inbox.post(Gone("microphone", str(error)))
+        while not self._over.wait(LOOK_AGAIN):
+            try:
+                self._microphone.reopen()
+            except AudioError:
+                continue
+            return True
+        return False
 
     def _listen_to_keyboard(self) -> None:
         for line in self._keyboard:

@@ -9,7 +9,7 @@ import shlex
 import statistics
 import time
 from collections.abc import Callable, Mapping
-from contextlib import closing
+from contextlib import ExitStack, closing
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -42,10 +42,14 @@ class Senses:
 
 @dataclass(frozen=True, slots=True)
 class Devices:
-    """Number or part of the name of each device; None: the system's choice."""
+    """Number or part of the name of each device; None: the system's choice. headset: the microphone does not hear the
+    loudspeaker; button: a talk button, `pin:17` or `key:pedal/KEY_F13`, None: there is none.
+    """
 
     microphone: str | None = None
     loudspeaker: str | None = None
+    headset: bool = False
+    button: str | None = None
 
 
 @dataclass(slots=True)
@@ -239,13 +243,29 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
     from assistant.app.live import LiveWorld
     from assistant.edge.ear import Ear, SileroDetector
     from assistant.edge.microphone import Microphone
+    from assistant.edge.panel import open_panel
     from assistant.edge.player import Player
 
-    with Microphone(devices.microphone) as microphone, closing(Player(devices.loudspeaker)) as player:
+    with ExitStack() as opened:
+        panel = None if devices.button is None else opened.enter_context(closing(open_panel(devices.button)))
+        microphone = opened.enter_context(Microphone(devices.microphone))
+        player = opened.enter_context(closing(Player(devices.loudspeaker)))
+        player.look()  # a missing loudspeaker is told before anything begins
         attendance, folder, given = opening(MachineClock())
         with closing(folder):
             ear = Ear(means.recogniser, means.language, SileroDetector())
-            world = LiveWorld(attendance, folder, ear, means.voice, means.language, microphone, player, watcher)
+            world = LiveWorld(
+                attendance,
+                folder,
+                ear,
+                means.voice,
+                means.language,
+                microphone,
+                player,
+                watcher,
+                headset=devices.headset,
+                panel=panel,
+            )
             begun = time.perf_counter()
             world.run(given)
     return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)

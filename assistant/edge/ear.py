@@ -1,7 +1,8 @@
 """The ear: blocks of sound in, what was said out. Voice detection, end of speech, decoding, judgement.
 
-Half-duplex: it hears only while it is open. When speech pauses for a moment it decodes ahead; what is complete and
-cannot grow is answered at once, what may grow waits for the tail. Knows no device and no dialogue.
+It hears only while it is open. When speech pauses for a moment it decodes ahead; what is complete and cannot grow is
+answered at once, what may grow waits for the tail. A talk button bounds an utterance instead. Knows no device and no
+dialogue.
 """
 
 from __future__ import annotations
@@ -46,6 +47,7 @@ TAIL_WITH_NUMBERS = blocks(0.7)  # people pause inside a number
 OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely beside the best
 MOST_OTHERS = 3
 _FREE = EndpointSettings(tail=blocks(1.4), longest=blocks(40.0))  # people think while they dictate
+RELEASE_TAIL = blocks(0.15)  # sound that was spoken before the button's release is still on its way then
 IGNORED_AT_MOST = 1  # the next one is answered, so that nobody speaks to a deaf ear for long
 
 
@@ -121,6 +123,8 @@ class Ear:
         self._settings = EndpointSettings()
         self._decoded: tuple[Hearing, float] | None = None
         self._state = EndpointState()
+        self._held = False  # whether a talk button bounds the utterance
+        self._left: int | None = None  # blocks until the end of the utterance, once the button was released
         self._ignored = 0  # utterances since the ear was opened that were taken for no speech to us
         self._forget()
 
@@ -128,6 +132,11 @@ class Ear:
     def is_open(self) -> bool:
         """Whether it hears."""
         return self._graph is not None
+
+    @property
+    def in_speech(self) -> bool:
+        """Whether somebody speaks just now, or holds the talk button."""
+        return self.is_open and (self._held or self._state.first is not None)
 
     def open(self, listening: Listen) -> None:
         """Hear this from now on. Errors: GrammarError for a phrase of a procedure that cannot be compiled."""
@@ -143,6 +152,24 @@ class Ear:
         """Hear nothing more."""
         self._graph = None
 
+    def begin(self) -> None:
+        """The talk button is pressed: an utterance begins, whatever voice detection says, pre-roll included."""
+        if self._graph is None:
+            return
+        if self._state.first is None:
+            self._first = max(self._dropped, self._dropped + len(self._blocks) - self._settings.pre_roll)
+        self._held, self._left = True, None
+
+    def finish(self) -> None:
+        """The talk button is released: what was said is the answer to `feed` as soon as the last of it has come."""
+        if self._held and self._left is None:
+            self._left = RELEASE_TAIL
+
+    def let_go(self) -> None:
+        """The talk button was pressed for something else: nothing was said."""
+        if self._held:
+            self._forget()
+
     def warm(self, expectation: Expectation, most: int) -> int:
         """Work ahead of hearing this, while the assistant speaks, say; returns how much was done, 0 when ready."""
         graph = self._language.graph(expectation)
@@ -157,6 +184,8 @@ class Ear:
         voice = self._detector.probability(block) if level > QUIET else 0.0
         self._blocks.append(block)
         self._voices.append(voice)
+        if self._held:
+            return self._while_held()
         self._state, event = listen(self._state, voice, level, self._settings)
         match event:
             case SpeechStarted(first):
@@ -180,8 +209,20 @@ class Ear:
         self._voices: list[float] = []
         self._dropped = 0  # blocks that are no longer kept
         self._first = 0
+        self._held, self._left = False, None
         self._decoded = None
         self._detector.reset()
+
+    def _while_held(self) -> Caught | None:
+        end = self._dropped + len(self._blocks)
+        if end - self._first >= self._settings.longest:
+            return self._ended(self._first, end, cut=True)
+        if self._left is not None:
+            self._left -= 1
+            if self._left <= 0:
+                self._decoded = None
+                return self._ended(self._first, end, cut=False)
+        return None
 
     def _drop_old(self) -> None:
         """While nobody speaks only the pre-roll is kept."""

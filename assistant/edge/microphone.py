@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import queue
+import threading
 from collections.abc import Iterator
 from types import TracebackType
 from typing import Any
@@ -33,19 +34,42 @@ class Microphone:
 
         Errors: AudioError when there is no microphone or no PortAudio, or the device refuses.
         """
-        self._device = sound.find_device("input", device)
-        self._waiting: queue.Queue[NDArray[np.float32] | None] = queue.Queue(
-            maxsize=round(KEPT_SECONDS / DEVICE_BLOCK_SECONDS)
-        )
+        self._wanted = device
         self._overruns = 0
-        self._closed = False
-        self._ended = False
-        sounddevice = sound.portaudio()
+        self._closed = False  # by us, for good
+        self._giving_back = threading.Lock()
         self._stream: Any = None
+        self._open(afresh=False)
+
+    def reopen(self) -> None:
+        """Looks for the device again and opens it; afterwards `blocks()` begins anew. Overruns go on counting.
+
+        PortAudio is started again if no other stream of ours is in use, so that it sees what was plugged in.
+        Errors: AudioError as at first, and when the microphone was closed.
+        """
+        self._give_back()
+        self._open(afresh=True)
+
+    def _open(self, afresh: bool) -> None:
+        with sound.changing:
+            if self._closed:
+                raise AudioError("microphone", "it was closed", "Open another one")
+            self._device = sound.find_device("input", self._wanted, afresh)
+            self._waiting: queue.Queue[NDArray[np.float32] | None] = queue.Queue(
+                maxsize=round(KEPT_SECONDS / DEVICE_BLOCK_SECONDS)
+            )
+            self._ended = False
+            self._stream = self._started()
+            sound.opened(self)
+
+    def _started(self) -> Any:
+        """A stream that runs. Errors: AudioError when the device refuses."""
+        sounddevice = sound.portaudio()
         refused: Exception | None = None
         for channels in dict.fromkeys((1, min(2, self._device.channels))):  # some devices have only stereo
+            stream: Any = None
             try:
-                self._stream = sounddevice.InputStream(
+                stream = sounddevice.InputStream(
                     samplerate=self._device.rate,
                     device=self._device.index,
                     channels=channels,
@@ -55,18 +79,15 @@ class Microphone:
                     callback=self._take,
                     finished_callback=self._finished,
                 )
-                self._stream.start()
-                break
+                stream.start()
+                return stream
             except (ValueError, sounddevice.PortAudioError) as error:
                 refused = error
-                if self._stream is not None:
+                if stream is not None:
                     with contextlib.suppress(Exception):  # it never ran
-                        self._stream.close()
-                    self._stream = None
-        if self._stream is None:
-            assert refused is not None
-            raise sound.refusal("input", self._device, refused)
-        sound.opened(self)
+                        stream.close()
+        assert refused is not None
+        raise sound.refusal("input", self._device, refused)
 
     @property
     def name(self) -> str:
@@ -90,10 +111,10 @@ class Microphone:
             resampler = soxr.ResampleStream(self._device.rate, RATE, 1, dtype="float32", quality="HQ")
         kept = np.zeros(0, np.float32)
         while True:
-            try:
-                heard = self._waiting.get(timeout=STALL_SECONDS)
-            except queue.Empty:
-                heard = None
+            heard = None
+            if not self._closed:
+                with contextlib.suppress(queue.Empty):
+                    heard = self._waiting.get(timeout=STALL_SECONDS)
             if self._closed:
                 return
             if heard is None:
@@ -116,20 +137,26 @@ class Microphone:
 
     def close(self) -> None:
         """Gives the device back; `blocks` ends."""
-        if self._closed:
-            return
-        self._closed = True
-        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly either
-            self._stream.abort()
-        with contextlib.suppress(Exception):
-            self._stream.close()
-        sound.closed(self)
-        self._end()
+        with sound.changing:  # not while it is being opened again
+            self._closed = True
+            self._give_back()
 
     def give_way(self) -> None:
-        """Closes it if the device is gone; a microphone that hears is in use."""
+        """Gives the device back if it is gone; a microphone that hears is in use."""
         if self._ended:
-            self.close()
+            self._give_back()
+
+    def _give_back(self) -> None:
+        with self._giving_back:
+            stream, self._stream = self._stream, None
+        if stream is None:
+            return
+        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly either
+            stream.abort()
+        with contextlib.suppress(Exception):
+            stream.close()
+        sound.closed(self)
+        self._end()
 
     def __enter__(self) -> Microphone:
         return self

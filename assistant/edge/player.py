@@ -99,6 +99,12 @@ class Player:
             if self._busy:
                 self._cut = True
 
+    def look(self) -> None:
+        """Looks for the loudspeaker again and opens it. Errors: AudioError when it is not there."""
+        with self._playing:
+            self.close()
+            self._opened(afresh=True)
+
     def close(self) -> None:
         """Gives the device back. Playing again opens it again."""
         stream, self._stream = self._stream, None
@@ -118,11 +124,15 @@ class Player:
             finally:
                 self._playing.release()
 
-    def _opened(self) -> Any:
+    def _opened(self, afresh: bool = False) -> Any:
         if self._stream is not None and not self._lost:
             return self._stream
         self.close()
-        device = sound.find_device("output", self._wanted)
+        with sound.changing:
+            return self._open(afresh)
+
+    def _open(self, afresh: bool) -> Any:
+        device = sound.find_device("output", self._wanted, afresh)
         sounddevice = sound.portaudio()
         try:
             stream = sounddevice.OutputStream(

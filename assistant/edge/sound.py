@@ -6,6 +6,7 @@ Knows sounddevice and what its errors mean to a person. Refuses to know what is 
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from dataclasses import dataclass
 from typing import Any, Literal, Protocol
@@ -15,6 +16,8 @@ from assistant.errors import AudioError
 Direction = Literal["input", "output"]
 _NAMES = {"input": "microphone", "output": "loudspeaker"}
 _lock = threading.Lock()
+changing = threading.RLock()
+"""Held while a stream is opened and while PortAudio is started again: one must not happen within the other."""
 
 
 class Owner(Protocol):
@@ -52,13 +55,16 @@ def portaudio() -> Any:
     return sounddevice
 
 
-def find_device(direction: Direction, wanted: str | int | None) -> Device:
-    """The device to use. wanted: PortAudio's number, a part of its name, or None for the system's choice.
+def find_device(direction: Direction, wanted: str | int | None, afresh: bool = False) -> Device:
+    """The device to use. wanted: PortAudio's number, a part of its name, or None for the system's choice; afresh: what
+    PortAudio knows of the devices is out of date, so it looks again first if it can.
 
     PortAudio lists the devices once; so when none fits and no stream of ours is in use, it is started again and asked
     once more. Errors: AudioError that names the devices there are.
     """
     sounddevice = portaudio()
+    if afresh:
+        rescan()
     try:
         return _device(sounddevice, direction, wanted)
     except (ValueError, sounddevice.PortAudioError):
@@ -74,17 +80,26 @@ def find_device(direction: Direction, wanted: str | int | None) -> Device:
 
 
 def rescan() -> bool:
-    """Starts PortAudio again so that it sees what was plugged in. False while a stream is open and in use."""
+    """Starts PortAudio again so that it sees what was plugged in. False while a stream is open and in use.
+
+    Errors: AudioError when it does not start.
+    """
     sounddevice = portaudio()
-    with _lock:
-        open_now = list(_open)
-    for owner in open_now:
-        owner.give_way()
-    with _lock:
-        if _open:
-            return False
-        sounddevice._terminate()  # there is no public way; the manual names these two for the purpose
-        sounddevice._initialize()
+    with changing:
+        with _lock:
+            open_now = list(_open)
+        for owner in open_now:
+            owner.give_way()
+        with _lock:
+            if _open:
+                return False
+        with contextlib.suppress(sounddevice.PortAudioError):  # it is looked for again anyhow
+            sounddevice._terminate()  # there is no public way; the manual names these two for the purpose
+        try:
+            sounddevice._initialize()
+        except sounddevice.PortAudioError as error:
+            remedy = "Look whether the sound server runs, or work with --typed"
+            raise AudioError("sound", f"PortAudio does not start ({str(error).strip()})", remedy) from None
         return True
 
 
