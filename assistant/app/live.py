@@ -21,6 +21,7 @@ from assistant.app.inbox import Block, Inbox
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
+from assistant.dialogue.messages import DeviceGone
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.ear import Caught, Ear, Samples
@@ -390,7 +391,7 @@ class LiveWorld:
             return
         if device == "microphone":
             self._open_ear(self._listening)
-        elif self._unspoken is not None:  # what was only shown is said
+        elif self._unspoken is not None and self._unspoken.messages:  # what was only shown is said
             self._after((self._unspoken, self._listening))
 
     def _look_for_loudspeaker(self) -> None:
@@ -505,8 +506,19 @@ class LiveWorld:
                 self._watcher.said(self._now(), text, whole)
             if self._hush.is_set():
                 break
-        self._unspoken = say if shown else None
+        if shown:
+            self._left_unspoken(say)
+        else:
+            self._unspoken = None
         self.inbox.post(Spoken(tuple(said), fault))
+
+    def _left_unspoken(self, say: Say) -> None:
+        """What was only shown is said when it can be; of earlier exchanges nothing, they are over."""
+        before = (
+            self._unspoken.messages if self._unspoken is not None and self._unspoken.exchange == say.exchange else ()
+        )
+        left = (message for message in (*before, *say.messages) if not isinstance(message, DeviceGone))
+        self._unspoken = replace(say, messages=tuple(dict.fromkeys(left)))
 
     # --- the world's threads ----------------------------------------------------------------------------------------
 

@@ -9,7 +9,7 @@ import pytest
 
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import MOST_OTHERS, RATE, TAIL, TAIL_WITH_NUMBERS, Caught, Ear, Samples
+from assistant.edge.ear import MOST_OTHERS, RATE, RELEASE_TAIL, TAIL, TAIL_WITH_NUMBERS, Caught, Ear, Samples
 from assistant.edge.language import Language, english
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
@@ -312,3 +312,60 @@ def test_what_is_open_is_what_is_prepared(language: Language) -> None:
     assert [graph.expectation for graph in listener.recogniser.prepared] == [COMMANDS, HOLD]
     assert listener.ear.warm(NUMBERS, 5) == 0
     assert listener.recogniser.prepared[-1].expectation == NUMBERS
+
+
+# the talk button
+
+
+def test_press_and_release_bound_the_utterance_with_its_pre_roll(language: Language) -> None:
+    """Quiet speech, which voice detection misses, and a pause longer than any tail inside it."""
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.feed(silence(1.0))
+    listener.ear.begin()
+    assert listener.ear.in_speech
+    listener.feed(speech(0.3), silence(2.0), speech(0.3))
+    assert listener.caught == []
+    listener.ear.finish()
+    listener.feed(silence(1.0))
+    caught = listener.only()
+    assert caught.verdict is Verdict.ACCEPT
+    assert len(caught.samples) == BLOCK_SAMPLES * (SETTINGS.pre_roll + 2 * blocks(0.3) + blocks(2.0) + RELEASE_TAIL)
+    assert not listener.ear.in_speech
+
+
+def test_a_press_within_speech_keeps_what_was_said_before_it(language: Language) -> None:
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.feed(silence(0.6), speech(0.5))
+    listener.ear.begin()
+    listener.feed(speech(0.2))
+    listener.ear.finish()
+    listener.feed(silence(0.5))
+    assert listener.only().seconds > 0.7 + 0.3
+
+
+def test_a_button_that_was_pressed_for_something_else_says_nothing(language: Language) -> None:
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.ear.begin()
+    listener.feed(speech(0.1))
+    listener.ear.let_go()
+    listener.feed(silence(2.0))
+    assert listener.caught == []
+    assert listener.recogniser.heard == []
+
+
+def test_a_button_that_is_never_released_ends_too(language: Language) -> None:
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.ear.begin()
+    listener.feed(silence(15.0))
+    caught = listener.only()
+    assert caught.cut
+    assert caught.verdict is not Verdict.ACCEPT
+
+
+def test_the_button_of_a_closed_ear_does_nothing(language: Language) -> None:
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.ear.close()
+    listener.ear.begin()
+    listener.ear.finish()
+    listener.feed(speech(1.0), silence(1.0))
+    assert listener.caught == []

@@ -1,0 +1,253 @@
+"""A room for the live world: microphone, loudspeaker, voice, recogniser and button that do as the test says.
+
+What is real: the world, the ear, the dialogue, the store. Nothing sleeps; what waits for another thread waits for a
+few seconds at most. The test goes on in the thread that owns the core.
+"""
+
+from __future__ import annotations
+
+import io
+import queue
+import time
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from edge.test_ear import Loudness, hearing, path, silence, speech
+
+from assistant.app.attendance import Attendance
+from assistant.app.inbox import Block
+from assistant.app.live import CUE_RATE, LiveWorld
+from assistant.app.watching import Utterance
+from assistant.edge import cues
+from assistant.edge.clock import HandClock
+from assistant.edge.ear import RATE, Caught, Ear, Samples
+from assistant.edge.language import Language, english
+from assistant.edge.library import order_work
+from assistant.edge.panel import HandPanel
+from assistant.edge.player import Played
+from assistant.edge.store import SessionFolder, read_session
+from assistant.edge.voices import Speech
+from assistant.errors import AudioError, VoiceError
+from assistant.grammar.forms import parse_text
+from assistant.grammar.graph import WordGraph
+from assistant.hearing.decoding import Hearing
+from assistant.session.facts import Fact
+from assistant.session.inputs import WorkOrdered
+
+SET = Path(__file__).parents[1] / "dialogues"
+LONG_ENOUGH = 10.0  # seconds; a test that waits so long has failed
+LANGUAGE = english()
+
+
+def eventually(happened: Callable[[], bool]) -> None:
+    """Waits for another thread."""
+    until = time.monotonic() + LONG_ENOUGH
+    while not happened():
+        assert time.monotonic() < until, "it does not happen"
+        time.sleep(0.001)
+
+
+class Recogniser:
+    """Hears the words that it is told, if they are in the grammar; surely, unless told otherwise."""
+
+    name = "told"
+
+    def __init__(self, language: Language) -> None:
+        self.words: list[str] = []
+        self.sure = 0.999
+        self._language = language
+
+    def prepare(self, graph: WordGraph) -> tuple[str, ...]:
+        return ()
+
+    def warm(self, graph: WordGraph, most: int) -> int:
+        return 0
+
+    def hear(self, audio: Samples, graph: WordGraph) -> Hearing:
+        said = self.words.pop(0)
+        found = parse_text(graph, said, self._language.forms)
+        return hearing(*(path(parsed.saying) for parsed in found[:1]), sure=self.sure if found else 0.0)
+
+
+class Voice:
+    """A tenth of a second for everything. broken: why it fails."""
+
+    name = "short"
+    broken = ""
+
+    def render(self, text: str) -> Speech:
+        if self.broken:
+            raise VoiceError("voice", self.broken, "Mend it")
+        return Speech(np.zeros(RATE // 10, np.float32), RATE)
+
+    def prefetch(self, texts: Iterable[str]) -> None:
+        pass
+
+    def speak(self, loudness: int, pace: int) -> None:
+        pass
+
+
+class Loudspeaker:
+    """cues: how often it said that it listens; meanwhile: what happens during the next prompts, one each: such a prompt
+    lasts until that returns.
+    """
+
+    def __init__(self) -> None:
+        self.cues = 0
+        self.prompts = 0
+        self.looked = 0
+        self.gone = False
+        self.meanwhile: list[Callable[[], None]] = []
+        self._cut = False
+
+    def play(self, samples: Samples, rate: int) -> Played:
+        if self.gone:
+            raise AudioError("loudspeaker", "it stopped", "Connect it again")
+        if rate == CUE_RATE:
+            self.cues += np.array_equal(samples, cues.cue_sound(cues.Cue.LISTENING, CUE_RATE))
+            return Played(0.1, True)
+        self.prompts += 1
+        self._cut = False
+        if self.meanwhile:
+            self.meanwhile.pop(0)()
+        return Played(0.1, not self._cut)
+
+    def cut(self) -> None:
+        self._cut = True
+
+    def until_cut(self) -> None:
+        eventually(lambda: self._cut)
+
+    def look(self) -> None:
+        self.looked += 1
+        if self.gone:
+            raise AudioError("loudspeaker", "it is not there", "Connect it")
+
+
+class HandMicrophone:
+    """Gives what the test puts in; vanishes with `pull`, and can be opened again after `plug`."""
+
+    overruns = 0
+
+    def __init__(self) -> None:
+        self.waiting: queue.Queue[Samples | None] = queue.Queue()
+        self.gone = False
+        self.reopened = 0
+
+    def blocks(self) -> Iterator[Samples]:
+        while True:
+            block = self.waiting.get()
+            if block is None:
+                raise AudioError("microphone", "it gives no more sound", "Connect it again")
+            yield block
+
+    def pull(self) -> None:
+        self.gone = True
+        self.waiting.put(None)
+
+    def plug(self) -> None:
+        self.gone = False
+
+    def reopen(self) -> None:
+        if self.gone:
+            raise AudioError("microphone", "it is not there", "Connect it")
+        self.reopened += 1
+
+
+class Notes:
+    """A watcher that keeps what it is told."""
+
+    def __init__(self) -> None:
+        self.spoken: list[tuple[str, bool]] = []
+        self.utterances: list[str] = []
+        self.notes: list[str] = []
+
+    def said(self, at: float, text: str, whole: bool) -> None:
+        self.spoken.append((text, whole))
+
+    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+        self.utterances.append(caught.hypotheses[0].text if caught.hypotheses else "")
+
+    def note(self, at: float, text: str) -> None:
+        self.notes.append(text)
+
+
+class Room:
+    """A visit that goes on while the test lets it."""
+
+    def __init__(self, tmp_path: Path, headset: bool = False, microphone: Any = None, player: Any = None) -> None:
+        language = LANGUAGE
+        ordered = order_work("bench", ("service",), "technician", SET)
+        self.folder = SessionFolder.create(tmp_path, "visit", ordered.files)
+        self.attendance = Attendance(ordered.work, self.folder, HandClock("2026-03-02T08:00:00+00:00"))
+        self.recogniser, self.voice, self.panel, self.watcher = Recogniser(language), Voice(), HandPanel(), Notes()
+        self.player = Loudspeaker() if player is None else player
+        self.microphone = HandMicrophone() if microphone is None else microphone
+        self.ear = Ear(self.recogniser, language, Loudness(), timer=lambda: 0.0)
+        parts: tuple[Any, ...] = (self.folder, self.ear, self.voice, language, self.microphone, self.player)
+        self.world = LiveWorld(
+            self.attendance, *parts, self.watcher, keyboard=io.StringIO(""), headset=headset, panel=self.panel
+        )
+        self._order = WorkOrdered(ordered.order)
+
+    def begin(self) -> None:
+        """The work is ordered, and its first prompt is due."""
+        self.world._take(self._order)
+
+    def listens(self) -> bool:
+        """Whether a question was asked and waits for its answer."""
+        return self.world._listening is not None and self.world.inbox.empty
+
+    def go_on(self, until: Callable[[], bool] | None = None) -> None:
+        """The core's thread goes on until this is so; without it, until it listens."""
+        ready = self.listens if until is None else until
+        end = time.monotonic() + LONG_ENOUGH
+        while True:
+            self.world._carry_out_all()
+            if ready():
+                return
+            assert time.monotonic() < end, "it does not happen"
+            self.world._deadline = time.monotonic() + 0.02 if self.world._listening is None else self.world._deadline
+            event = self.world._next()
+            if event is not None:
+                self.world._happened(event)
+
+    def utter(self, words: str, sure: float = 0.999) -> None:
+        """The technician says this, and is quiet then."""
+        self.recogniser.sure = sure
+        self.recogniser.words.append(words)
+        for part in (silence(0.6), speech(0.6), silence(1.0)):
+            for block in part:
+                self.world.inbox.post(Block(block))
+
+    def answer(self, words: str) -> None:
+        """The technician answers the question that is open, and the next one is asked."""
+        self.utter(words)
+        self.go_on(lambda: not self.recogniser.words)
+        self.go_on()
+
+    def interrupted_by(self, words: str) -> Callable[[], None]:
+        """The technician says this while the assistant speaks; the prompt lasts until it is cut off."""
+
+        def speak() -> None:
+            eventually(lambda: self.ear.is_open)
+            self.utter(words)
+            self.player.until_cut()
+
+        return speak
+
+    def not_interrupted_by(self, words: str, sure: float = 0.999) -> Callable[[], None]:
+        """The same, but the prompt goes on when it was heard."""
+
+        def speak() -> None:
+            eventually(lambda: self.ear.is_open)
+            self.utter(words, sure)
+            eventually(lambda: not self.recogniser.words and self.world.inbox.empty)
+
+        return speak
+
+    def facts(self, kind: type[Fact]) -> list[Any]:
+        """All facts of this kind in the session's folder."""
+        return [fact for fact, _ in read_session(self.folder.folder).facts() if isinstance(fact, kind)]
