@@ -12,6 +12,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -48,37 +49,108 @@ json.dump({
 """
 
 
+GO_ON_AFTER_A_RESTART = """
+import threading, time
+import numpy as np
+from assistant.edge.microphone import Microphone
+from assistant.edge.player import Player
+from assistant.errors import AudioError
+
+rate = 22050
+tone = (0.3 * np.sin(2 * np.pi * 700 * np.arange(rate) / rate)).astype(np.float32)
+player, heard = Player(), []
+
+def until_it_is_back(find):
+    for _ in range(60):
+        try:
+            return find()
+        except AudioError:
+            time.sleep(0.5)
+    raise SystemExit("it never came back")
+
+def listen():
+    try:
+        heard.extend(microphone.blocks())
+    except AudioError as error:
+        print("lost:", error, flush=True)
+        until_it_is_back(microphone.reopen)
+        print("microphone back", flush=True)
+        heard.clear()
+        heard.extend(microphone.blocks())
+
+with Microphone() as microphone:
+    listening = threading.Thread(target=listen)
+    listening.start()
+    print("before:", player.play(tone, rate).whole, flush=True)
+    input()  # the server is being restarted
+    try:
+        player.play(tone, rate)
+    except AudioError as error:
+        print("lost:", error, flush=True)
+        until_it_is_back(player.look)
+    input()
+    while not heard:
+        time.sleep(0.05)
+    print("after:", player.play(tone, rate).whole, flush=True)
+listening.join(10)
+player.close()
+loud = sum(np.abs(block).max() > 0.1 for block in heard) * 512 / 16000
+print("heard:", 0.8 < loud < 1.2, flush=True)
+"""
+
+
+class Server:
+    """A PulseAudio server of our own. environment: in which PortAudio finds it."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        (folder / "asound.conf").write_text(
+            "</usr/share/alsa/alsa.conf>\npcm.!default { type pulse }\nctl.!default { type pulse }\n"
+        )
+        self._socket = folder / "native"
+        self.environment = os.environ | {
+            "HOME": str(folder),
+            "XDG_RUNTIME_DIR": str(folder),
+            "PULSE_SERVER": f"unix:{self._socket}",
+            "ALSA_CONFIG_PATH": str(folder / "asound.conf"),
+        }
+        self.start()
+
+    def start(self) -> None:
+        command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
+        command += ["-L", "module-null-sink sink_name=loudspeaker rate=48000"]
+        command += ["-L", f"module-native-protocol-unix auth-anonymous=1 socket={self._socket}"]
+        log_path = self._folder / "server.log"
+        with log_path.open("wb") as log:
+            self._process = subprocess.Popen(
+                command, env=self.environment, stdin=subprocess.DEVNULL, stdout=log, stderr=log
+            )
+        for _ in range(400):
+            if self._socket.exists():
+                return
+            assert self._process.poll() is None, log_path.read_text()
+            time.sleep(0.05)
+        raise AssertionError("the sound server does not come up")
+
+    def stop(self) -> None:
+        self._process.terminate()
+        self._process.wait(timeout=30)
+        self._socket.unlink(missing_ok=True)
+
+
 @pytest.fixture
-def sound_server(tmp_path: Path) -> Iterator[dict[str, str]]:
-    """The environment in which PortAudio finds the server."""
+def server(tmp_path: Path) -> Iterator[Server]:
     if shutil.which("pulseaudio") is None:
         pytest.skip("pulseaudio is not installed; `hardware/start test` installs it")
-    (tmp_path / "asound.conf").write_text(
-        "</usr/share/alsa/alsa.conf>\npcm.!default { type pulse }\nctl.!default { type pulse }\n"
-    )
-    socket = tmp_path / "native"
-    surroundings = os.environ | {
-        "HOME": str(tmp_path),
-        "XDG_RUNTIME_DIR": str(tmp_path),
-        "PULSE_SERVER": f"unix:{socket}",
-        "ALSA_CONFIG_PATH": str(tmp_path / "asound.conf"),
-    }
-    command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
-    command += ["-L", "module-null-sink sink_name=loudspeaker rate=48000"]
-    command += ["-L", f"module-native-protocol-unix auth-anonymous=1 socket={socket}"]
-    with (tmp_path / "server.log").open("wb") as log:
-        server = subprocess.Popen(command, env=surroundings, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-    try:
-        waited = 0
-        while not socket.exists():
-            assert server.poll() is None, (tmp_path / "server.log").read_text()
-            assert waited < 400, "the sound server does not come up"
-            time.sleep(0.05)
-            waited += 1
-        yield surroundings
-    finally:
-        server.terminate()
-        server.wait(timeout=30)
+    running = Server(tmp_path)
+    yield running
+    running.stop()
+
+
+@pytest.fixture
+def sound_server(server: Server) -> dict[str, str]:
+    """The environment in which PortAudio finds the server."""
+    return server.environment
 
 
 def test_what_is_played_is_heard_and_a_cut_is_a_cut(sound_server: dict[str, str]) -> None:
@@ -95,6 +167,51 @@ def test_what_is_played_is_heard_and_a_cut_is_a_cut(sound_server: dict[str, str]
     assert heard["second"] < heard["cut"][0] + 0.5
     assert heard["quiet_end"]
     assert heard["overruns"] == 0
+
+
+@pytest.mark.timeout(150)
+def test_microphone_and_loudspeaker_go_on_after_the_sound_server_was_restarted(server: Server) -> None:
+    going = subprocess.Popen(
+        [sys.executable, "-u", "-c", GO_ON_AFTER_A_RESTART],
+        env=server.environment,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    stop = threading.Timer(120, going.kill)
+    stop.start()
+    try:
+        assert going.stdout is not None
+        assert going.stdin is not None
+        said: list[str] = []
+
+        def until(line: str) -> None:
+            for read in going.stdout or ():
+                said.append(read)
+                if line in read:
+                    return
+            raise AssertionError("".join(said))
+
+        until("before: True")
+        server.stop()
+        going.stdin.write("\n")
+        going.stdin.flush()
+        until("lost: microphone")
+        server.start()
+        going.stdin.write("\n")
+        going.stdin.flush()
+        until("heard:")
+        assert going.wait(20) == 0, "".join(said)
+    finally:
+        stop.cancel()
+        going.kill()
+        going.wait(10)
+    told = "".join(said)
+    assert "lost: loudspeaker" in told
+    assert "microphone back" in told
+    assert "after: True" in told
+    assert said[-1].startswith("heard: True"), told
 
 
 def test_a_device_that_is_not_there_is_told_by_the_real_library() -> None:
