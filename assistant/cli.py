@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 
 import typer
 
-from assistant.errors import EngineBayError
+from assistant.errors import AudioError, EngineBayError, RecogniserError, VoiceError
 
 if TYPE_CHECKING:
     from assistant.app.visits import BrokenOff
@@ -32,6 +32,8 @@ Sessions = Annotated[Path | None, typer.Option(help="Where session folders are m
 AsJson = Annotated[bool, typer.Option("--json", help="End with one line of JSON for a program to read.")]
 Typed = Annotated[bool, typer.Option("--typed", help="Keyboard and screen instead of microphone and loudspeaker.")]
 Device = Annotated[str | None, typer.Option(help="Number or part of the name of the device.")]
+KEYBOARD = "Nothing else was tried in its place. Keyboard and screen are there: the same command with --typed."
+
 Headset = Annotated[
     bool, typer.Option("--headset", help="The microphone does not hear the loudspeaker: speak whenever you like.")
 ]
@@ -59,7 +61,7 @@ def demo(
     sessions: Sessions = None,
 ) -> None:
     """Oil and filter of the Marram's auxiliary set, by voice in engine noise, by a synthetic technician."""
-    with _told():
+    with _told(KEYBOARD):
         if live and typed:
             raise EngineBayError("--live and --typed", "only one of them can be", "Leave one out")
         if interrupt and (live or typed):
@@ -101,7 +103,7 @@ def work(
     sessions: Sessions = None,
 ) -> None:
     """Do a procedure on an asset, with microphone and loudspeaker or with the keyboard."""
-    with _told():
+    with _told(KEYBOARD):
         from assistant.app.demo import senses
         from assistant.app.visits import Devices, attend, attend_typed, broken_off
         from assistant.app.visits import resume as go_on
@@ -145,7 +147,7 @@ def resume(
     button: Button = None,
 ) -> None:
     """Take work that broke off up again. What was known of the engine is not known any more, and is proved anew."""
-    with _told():
+    with _told(KEYBOARD):
         from assistant.app.demo import senses
         from assistant.app.visits import Devices, look_up
         from assistant.app.visits import resume as go_on
@@ -227,12 +229,17 @@ def main() -> None:
 
 
 @contextmanager
-def _told() -> Iterator[None]:
-    """Errors meant for people are told as such; nobody sees a traceback of them."""
+def _told(instead: str = "") -> Iterator[None]:
+    """Errors meant for people are told as such; nobody sees a traceback of them.
+
+    instead: what there still is when an engine, a voice or a device is not.
+    """
     try:
         yield
     except EngineBayError as error:
         print(f"enginebay: {error}", file=sys.stderr)
+        if instead and isinstance(error, AudioError | RecogniserError | VoiceError):
+            print(f"enginebay: {instead}", file=sys.stderr)
         raise typer.Exit(2) from None
     except KeyboardInterrupt:
         print("\nenginebay: stopped; what was confirmed is in the session's folder.", file=sys.stderr)

@@ -9,6 +9,7 @@ import contextlib
 import os
 import select
 import threading
+import warnings
 from collections.abc import Callable
 from typing import Any, Protocol
 
@@ -73,7 +74,9 @@ class PinButton:
         except ImportError:
             raise EngineBayError(place, "the package gpiozero is not installed", INSTALL) from None
         try:
-            self._button: Any = gpiozero.Button(int(pin) if pin.isdecimal() else pin, bounce_time=None)
+            with warnings.catch_warnings():  # of each way to the pins that it tries in vain
+                warnings.simplefilter("ignore")
+                self._button: Any = gpiozero.Button(int(pin) if pin.isdecimal() else pin, bounce_time=None)
         except (gpiozero.GPIOZeroError, OSError, RuntimeError, ValueError) as error:
             cause = f"the button cannot be used ({str(error).strip()})"
             raise EngineBayError(place, cause, "Name a free pin of this board, or leave --button out") from None
