@@ -348,7 +348,7 @@ class LiveWorld:
         if audible.offers:
             self.inbox.forget_sound()
             self._through = replace(coming, expectation=audible)
-            self._ear.open(self._through)
+            self._ear.open(self._through, over_own_voice=not self._headset)
 
     def _stop_hearing_through(self) -> None:
         self._through = None

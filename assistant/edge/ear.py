@@ -48,6 +48,8 @@ OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely bes
 MOST_OTHERS = 3
 _FREE = EndpointSettings(tail=blocks(1.4), longest=blocks(40.0))  # people think while they dictate
 RELEASE_TAIL = blocks(0.15)  # sound that was spoken before the button's release is still on its way then
+OWN_BLOCKS = blocks(1.3)  # of a prompt, from which is learnt how loud the assistant hears itself
+OWN_MARGIN = 3.0  # dB above the loudest of them; what is not louder is the assistant
 IGNORED_AT_MOST = 1  # the next one is answered, so that nobody speaks to a deaf ear for long
 
 
@@ -138,14 +140,19 @@ class Ear:
         """Whether somebody speaks just now, or holds the talk button."""
         return self.is_open and (self._held or self._state.first is not None)
 
-    def open(self, listening: Listen) -> None:
-        """Hear this from now on. Errors: GrammarError for a phrase of a procedure that cannot be compiled."""
+    def open(self, listening: Listen, over_own_voice: bool = False) -> None:
+        """Hear this from now on. Errors: GrammarError for a phrase of a procedure that cannot be compiled.
+
+        over_own_voice: a prompt begins, and the microphone hears it; after a second only what is louder is voice.
+        """
         self._graph = self._language.graph(listening.expectation)
         self._recogniser.prepare(self._graph)
         self._exchange = listening.exchange
         self._free = free_speech(listening.expectation)
         self._settings = _FREE if self._free else replace(EndpointSettings(), tail=_tail(listening.expectation))
         self._ignored = 0
+        self._own: list[float] | None = [] if over_own_voice else None
+        self._floor = QUIET
         self._forget()
 
     def close(self) -> None:
@@ -181,7 +188,9 @@ class Ear:
         if self._graph is None:
             return None
         level = _decibels(block)
-        voice = self._detector.probability(block) if level > QUIET else 0.0
+        if self._own is not None:
+            self._learn_own(level)
+        voice = self._detector.probability(block) if level > self._floor else 0.0
         self._blocks.append(block)
         self._voices.append(voice)
         if self._held:
@@ -212,6 +221,12 @@ class Ear:
         self._held, self._left = False, None
         self._decoded = None
         self._detector.reset()
+
+    def _learn_own(self, level: float) -> None:
+        assert self._own is not None
+        self._own.append(level)
+        if len(self._own) == OWN_BLOCKS:
+            self._floor, self._own = max(QUIET, max(self._own) + OWN_MARGIN), None
 
     def _while_held(self) -> Caught | None:
         end = self._dropped + len(self._blocks)

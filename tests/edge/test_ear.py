@@ -314,6 +314,33 @@ def test_what_is_open_is_what_is_prepared(language: Language) -> None:
     assert listener.recogniser.prepared[-1].expectation == NUMBERS
 
 
+def quieter(decibels: float, blocks_of_speech: Iterator[Samples]) -> Iterator[Samples]:
+    for block in blocks_of_speech:
+        yield (block * 10 ** (-decibels / 20)).astype(np.float32)
+
+
+def test_over_its_own_voice_only_what_is_louder_is_heard(language: Language) -> None:
+    """The prompt goes on under the technician's words; they end when only the prompt is left."""
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.ear.open(Listen(7, COMMANDS, None), over_own_voice=True)
+    listener.feed(silence(0.2), quieter(20, speech(1.1)))
+    listener.feed(quieter(20, speech(2.0)), speech(0.6), quieter(20, speech(2.0)))
+    caught = listener.only()
+    assert caught.verdict is Verdict.ACCEPT
+    assert caught.seconds < 0.6 + 0.3 + 0.3
+    assert listener.caught[0][0] <= blocks(0.2) + blocks(1.1) + blocks(2.0) + blocks(0.6) + SETTINGS.pause + 2
+
+
+def test_the_next_time_it_hears_as_ever(language: Language) -> None:
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)))
+    listener.ear.open(Listen(7, COMMANDS, None), over_own_voice=True)
+    listener.feed(quieter(3, speech(2.0)))
+    listener.ear.open(Listen(8, COMMANDS, None))
+    before = len(listener.caught)
+    listener.feed(silence(0.6), quieter(6, speech(0.6)), silence(1.0))
+    assert [caught.exchange for _, caught in listener.caught[before:]] == [8]
+
+
 # the talk button
 
 

@@ -1,4 +1,4 @@
-"""A short visit with the microphone and loudspeaker that the system has, for tests. `python short_visit.py FOLDER`"""
+"""A short visit with the microphone and loudspeaker that the system has: `short_visit.py FOLDER [--headset]`"""
 
 from __future__ import annotations
 
@@ -24,7 +24,10 @@ folder = SessionFolder.create(Path(sys.argv[1]), "visit", ordered.files)
 attendance = Attendance(ordered.work, folder, MachineClock())
 ear = Ear(means.recogniser, means.language, SileroDetector())
 with Microphone() as microphone, closing(Player()) as player:
-    world = LiveWorld(attendance, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout))
+    world = LiveWorld(
+        *(attendance, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout)),
+        headset="--headset" in sys.argv,
+    )
     world.run(WorkOrdered(ordered.order))
 folder.close()
 means.voice.close()

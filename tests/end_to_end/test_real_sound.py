@@ -160,3 +160,60 @@ def test_a_whole_task_on_real_sound(bay: dict[str, str], tmp_path: Path) -> None
     assert not technician.left, conversation  # everything that was to be asked was asked aloud
     sound, _ = soundfile.read(recording, dtype="float32")
     assert speech_level(sound) > 0.01, "the assistant was not heard at the loudspeaker"
+
+
+def speaks(recording: Path) -> bool:
+    """Whether the assistant has spoken for half a second at the end of what was recorded so far."""
+    bytes_so_far = recording.read_bytes() if recording.exists() else b""
+    sound = np.frombuffer(bytes_so_far[: len(bytes_so_far) // 2 * 2], np.int16)[-RATE // 2 :] / 32768
+    return len(sound) == RATE // 2 and speech_level(sound.astype(np.float32)) > 0.01
+
+
+@pytest.mark.timeout(120)
+@pytest.mark.parametrize(
+    ("options", "says"), [(("--headset",), "all good"), ((), "say again")], ids=["headset", "loudspeaker"]
+)
+def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, options: tuple[str, ...], says: str) -> None:
+    """With a headset, which does not hear the assistant, by an answer; with the loudspeaker by a command."""
+    if options:
+        subprocess.run(["pactl", "set-sink-input-mute", "0", "1"], env=bay, check=True, capture_output=True)
+    recording = tmp_path / "assistant.wav"
+    recorder = subprocess.Popen(
+        ["parec", "-d", "loudspeaker.monitor", "--channels=1", f"--rate={RATE}", "--latency-msec=50"],
+        env=bay,
+        stdout=recording.open("wb"),
+    )
+    visit = subprocess.Popen(
+        [sys.executable, str(HERE / "short_visit.py"), str(tmp_path / "sessions"), *options],
+        env={**bay, "PYTHONUNBUFFERED": "1"},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    stop = threading.Timer(90, visit.kill)
+    stop.start()
+    technician = Technician(bay, tmp_path)
+    shown: list[str] = []
+    try:
+        while not speaks(recording):
+            assert visit.poll() is None, "it ended before it spoke"
+            time.sleep(0.1)
+        time.sleep(1.5)  # it learns meanwhile how loud it hears itself
+        technician.says(says)
+        assert visit.stdout is not None
+        for line in visit.stdout:
+            shown.append(line)
+            if "you" in line and says in line:
+                break
+    finally:
+        stop.cancel()
+        technician.hears("")
+        visit.kill()
+        visit.wait(10)
+        recorder.terminate()
+        recorder.wait(10)
+    assert "(cut off)" in shown[0], "".join(shown)
+    assert says in shown[-1], "".join(shown)
+    assert "understood" in shown[-1], "".join(shown)
+    assert len(shown) == 2, "".join(shown)  # nothing else was said or heard before
