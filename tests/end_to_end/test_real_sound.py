@@ -203,6 +203,8 @@ def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, option
         technician.says(says)
         assert visit.stdout is not None
         for line in visit.stdout:
+            if "assistant  " not in line and "you  " not in line:
+                continue  # what the sound system has to say
             shown.append(line)
             if "you" in line and says in line:
                 break
