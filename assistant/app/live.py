@@ -33,7 +33,7 @@ from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import AudioError, EngineBayError, JournalError
-from assistant.grammar.expectation import Expectation, Risk
+from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.judgement import Verdict
 from assistant.meanings import Command, CommandName, Speech
 from assistant.session.inputs import (
@@ -129,13 +129,17 @@ def take_typed(attendance: Attendance, language: Language, listening: Listen, te
 def audible_while_speaking(expectation: Expectation, headset: bool) -> Expectation:
     """What is listened for while the assistant speaks. headset: it does not hear itself.
 
-    A note begins after the cue: while the assistant speaks any sound would be one. Without a headset only commands,
-    so that no reading and no phrase of a hold point comes from the assistant's own mouth.
+    Never a hold point or a confirmation: the warning, or what is read back, must have been heard first. No note: it
+    begins after the cue, for any sound would be one. Without a headset only commands, so that no reading comes from
+    the assistant's own mouth.
     """
-    offers = (offer for offer in expectation.offers if offer.meaning is not Speech)
-    return Expectation(
-        tuple(offer for offer in offers if headset or (offer.meaning is Command and offer.risk is Risk.COMMAND))
-    )
+
+    def audible(offer: Offer) -> bool:
+        if offer.meaning is Command:
+            return offer.risk is Risk.COMMAND
+        return headset and offer.meaning is not Speech and offer.risk is not Risk.HOLD
+
+    return Expectation(tuple(offer for offer in expectation.offers if audible(offer)))
 
 
 def occurs(words: str, text: str) -> bool:
