@@ -13,13 +13,14 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
+import multiprocessing
 import platform
 import random
 import statistics
 import sys
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import date
 from math import sqrt
@@ -204,22 +205,43 @@ def interval(right: int, count: int) -> tuple[float, float]:
 Outcome = tuple[bool, bool]  # right, accepted
 
 
-def measured(encoder: str | Path, trials: list[Trial], conditions: list[str]) -> dict[tuple[str, str], list[Outcome]]:
+def _part(encoder: str | Path, conditions: list[str], part: int, parts: int) -> dict[tuple[int, str], Outcome]:
+    """Every `parts`th of the trials, by number and condition."""
+    mine = list(enumerate(_TRIALS))[part::parts]
     recogniser = BundledRecogniser(forms_of(), encoder=encoder)
-    for graph in {id(trial.graph): trial.graph for trial in trials}.values():
+    for graph in {id(trial.graph): trial.graph for _, trial in mine}.values():
         recogniser.prepare(graph)
         recogniser.warm(graph, 200)
-    table: dict[tuple[str, str], list[Outcome]] = {}
-    for at, trial in enumerate(trials):
+    found = {}
+    for at, trial in mine:
         repeated = not trial.name.endswith(".0") and trial.group.startswith("a person, sentences")
         for condition in conditions:
             if condition == "clean" and repeated:
                 continue  # the same sound again
             sound = CONDITIONS[condition](np.pad(trial.sound, 4000), 7919 + at)
             hearing = recogniser.hear(sound, trial.graph)
-            outcome = trial.right(hearing), _accepted(hearing, trial.graph)
-            table.setdefault((trial.group, condition), []).append(outcome)
-    return table
+            found[at, condition] = trial.right(hearing), _accepted(hearing, trial.graph)
+    return found
+
+
+_TRIALS: list[Trial] = []  # where forked processes find them
+
+
+def measured(
+    encoders: dict[str, str | Path], conditions: list[str], processes: int
+) -> dict[str, dict[tuple[str, str], list[Outcome]]]:
+    """The outcomes of each encoder, by group and condition, all in the order of the trials."""
+    tasks = [(name, part) for part in range(processes) for name in encoders]
+    with ProcessPoolExecutor(processes, mp_context=multiprocessing.get_context("fork")) as pool:
+        parts = [pool.submit(_part, encoders[name], conditions, part, processes) for name, part in tasks]
+        tables: dict[str, dict[tuple[str, str], list[Outcome]]] = {name: {} for name in encoders}
+        every: dict[str, dict[tuple[int, str], Outcome]] = {name: {} for name in encoders}
+        for (name, _), future in zip(tasks, parts, strict=True):
+            every[name] |= future.result()
+    for name, outcomes in every.items():
+        for at, condition in sorted(outcomes, key=lambda key: (key[0], conditions.index(key[1]))):
+            tables[name].setdefault((_TRIALS[at].group, condition), []).append(outcomes[at, condition])
+    return tables
 
 
 def seconds_of(encoder: str | Path) -> float:
@@ -267,6 +289,7 @@ def main() -> None:
     parser.add_argument("--condition", action="append", choices=list(CONDITIONS))
     parser.add_argument("--per-voice", type=int, default=10)
     parser.add_argument("--seed", type=int, default=11)
+    parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--part", choices=("people", "synthetic"), help="only these")
     parser.add_argument("--json", type=Path)
     parser.add_argument("--markdown", type=Path)
@@ -275,19 +298,14 @@ def main() -> None:
     for given in options.encoder or ["shipped", "adapted"]:
         name, _, path = given.partition("=")
         encoders[name] = Path(path) if path else name
-    if hasattr(os, "sched_setaffinity"):
-        os.sched_setaffinity(0, {max(os.sched_getaffinity(0))})
     conditions = options.condition or list(CONDITIONS)
-    trials: list[Trial] = []
     if options.part != "synthetic":
-        trials += people(options.packages)
+        _TRIALS.extend(people(options.packages))
     if options.part != "people":
-        trials += synthetic(options.per_voice, options.seed)
-    tables: dict[str, dict[tuple[str, str], list[Outcome]]] = {}
-    for name, encoder in encoders.items():
-        begun = time.perf_counter()
-        tables[name] = measured(encoder, trials, conditions)
-        print(f"{name}: {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
+        _TRIALS.extend(synthetic(options.per_voice, options.seed))
+    begun = time.perf_counter()
+    tables = measured(encoders, conditions, options.processes)
+    print(f"{len(_TRIALS)} sounds, {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
     first = tables[next(iter(tables))]
     rows: list[dict[str, object]] = []
     for group, condition in first:
@@ -305,7 +323,7 @@ def main() -> None:
             })  # fmt: skip
     head: dict[str, object] = {
         "date": date.today().isoformat(),
-        "machine": f"{platform.machine()}, one core, {platform.system()}",
+        "machine": f"{platform.machine()}, {options.processes} cores, {platform.system()}",
         "command": "python -m tests.bench.encoders " + " ".join(
             argument if "/" not in argument else argument.split("=")[0] + "=FILE" if "=" in argument else "FOLDER"
             for argument in sys.argv[1:]

@@ -27,11 +27,10 @@ from assistant.rehearsal.adapting.network import Encoder
 
 LENGTHS = (16000, 28000, 48000, 80000, 144000)  # samples: 1 to 9 s
 OFTEN = (0.2, 0.3, 0.2, 0.15, 0.15)
-CLEAN_SHARE, ROOM_SHARE, CLIPPED_SHARE, NARROW_SHARE = 0.15, 0.35, 0.05, 0.1
+ROOM_SHARE, CLIPPED_SHARE, NARROW_SHARE = 0.35, 0.05, 0.1
 LOUDEST_NOISE, FAINTEST_NOISE = -6.0, 25.0  # decibels, speech to noise
 SYNTHETIC_SHARE = 0.35
 TEST_SHARE = 0.03  # of each file, at its end, never trained on
-PEAK_RATE = 3e-4
 
 
 def _read(path: str) -> NDArray[np.int16]:
@@ -93,7 +92,9 @@ def _noises(noise: Disturbance, speech: Speech, count: int, length: int) -> torc
     return unit(every + second)
 
 
-def _batch(noise: Disturbance, speech: Speech, count: int, length: int, held_out: bool) -> tuple[torch.Tensor, ...]:
+def _batch(
+    noise: Disturbance, speech: Speech, count: int, length: int, clean_share: float, held_out: bool = False
+) -> tuple[torch.Tensor, ...]:
     """What the frozen encoder hears and what the student hears, float [count, samples]; samples is near `length`."""
     clean = speech.clips(count, length * 6 // 5, held_out)
     speed = float(noise.uniform(0.85, 1.18, 1))
@@ -114,7 +115,7 @@ def _batch(noise: Disturbance, speech: Speech, count: int, length: int, held_out
     in_room = noise.uniform(0, 1, count, 1) < ROOM_SHARE
     heard_sound = torch.where(in_room, noise.in_room(clean), clean)
     decibels = noise.uniform(LOUDEST_NOISE, FAINTEST_NOISE, count, 1)
-    noisy = (noise.uniform(0, 1, count, 1) >= CLEAN_SHARE).float()
+    noisy = (noise.uniform(0, 1, count, 1) >= clean_share).float()
     heard_sound = heard_sound + noisy * _noises(noise, speech, count, length) * level * 10 ** (-decibels / 20)
     clipped = noise.uniform(0, 1, count, 1) < CLIPPED_SHARE
     ceiling = heard_sound.abs().amax(1, keepdim=True) * noise.uniform(0.15, 0.7, count, 1)
@@ -130,6 +131,8 @@ def main() -> None:
     parser.add_argument("result", type=Path)
     parser.add_argument("--seconds", type=float, default=540)
     parser.add_argument("--batch", type=int, default=256, help="clips of two seconds; fewer of longer ones")
+    parser.add_argument("--rate", type=float, default=3e-4, help="of learning, at its peak")
+    parser.add_argument("--clean", type=float, default=0.15, help="share of clips without noise")
     parser.add_argument("--banks", type=int, default=32, help="times 64 engines")
     parser.add_argument("--device", default="cuda")
     parser.add_argument("--seed", type=int, default=1)
@@ -153,7 +156,7 @@ def main() -> None:
         noise = Disturbance(device, options.seed, options.banks)
         speech = Speech(options.data, device, noise)
         print(f"{speech.minutes:.0f} minutes of speech, ready in {time.monotonic() - begun:.0f} s", flush=True)
-        tests = [_batch(noise, speech, options.batch, length, True) for length in (32000, 32000, 96000)]
+        tests = [_batch(noise, speech, options.batch, length, 0.15, held_out=True) for length in (32000, 32000, 96000)]
         wanted = [frozen(clean) for clean, _ in tests]
         variance = torch.cat([output.reshape(-1, output.shape[-1]) for output in wanted]).var(0)
 
@@ -165,15 +168,15 @@ def main() -> None:
             return " ".join(figures)
 
         print("error in noise and clean, 2 s, 2 s, 6 s:", errors(frozen), flush=True)
-    learning = torch.optim.AdamW(student.parameters(), lr=PEAK_RATE, betas=(0.9, 0.98), weight_decay=0.01)
+    learning = torch.optim.AdamW(student.parameters(), lr=options.rate, betas=(0.9, 0.98), weight_decay=0.01)
     begun, step = time.monotonic(), 0
     while (gone := time.monotonic() - begun) < options.seconds:
-        rate = PEAK_RATE * min(1, (step + 1) / 300) * 0.5 * (1 + math.cos(math.pi * gone / options.seconds)) + 1e-6
+        rate = options.rate * min(1, (step + 1) / 300) * 0.5 * (1 + math.cos(math.pi * gone / options.seconds)) + 1e-6
         for group in learning.param_groups:
             group["lr"] = rate
         length = int(lengths.choice(LENGTHS, p=OFTEN))
         with torch.no_grad():
-            clean, noisy = _batch(noise, speech, max(16, int(options.batch * 32000 / length)), length, False)
+            clean, noisy = _batch(noise, speech, max(16, int(options.batch * 32000 / length)), length, options.clean)
             output = frozen(clean)
         with torch.autocast(device, torch.bfloat16):
             heard = student(noisy)
