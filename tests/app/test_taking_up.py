@@ -1,0 +1,262 @@
+"""Work that broke off: what is offered, what is refused with which remedy, and how it goes on at the keyboard.
+
+On real folders, through the command line. Nothing here speaks; the procedures are the shipped ones.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import shlex
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import Result
+from typer.testing import CliRunner
+
+import assistant.cli
+from assistant.app.demo import ASSET, PROCEDURE
+from assistant.app.visits import broken_off, look_up, take_up
+from assistant.cli import app
+from assistant.edge.clock import HandClock
+from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.errors import ProcedureError, RecordError
+from assistant.session import facts as f
+from assistant.session.inputs import WorkResumed
+from assistant.session.visit import fold
+
+LATER = HandClock("2027-01-01T08:00:00+00:00", boot="another")
+
+
+def enginebay(*words: str, typed: str = "") -> Result:
+    return CliRunner().invoke(app, list(words), input=typed)
+
+
+@pytest.fixture
+def root(tmp_path: Path) -> Path:
+    return tmp_path / "sessions with a space"
+
+
+@pytest.fixture
+def session(root: Path) -> Path:
+    """A session whose first hold point was passed before the keyboard went away."""
+    done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission())
+    assert done.exit_code == 0, done.output
+    (folder,) = root.iterdir()
+    assert len(fold(read_session(folder).facts()).outcomes) == 1
+    return folder
+
+
+def permission() -> str:
+    """What passes the first step of the shipped procedure."""
+    from assistant.edge.library import order_work
+
+    (phrase,) = order_work(ASSET, (PROCEDURE,), "technician").work.steps[0].step.phrases()
+    return f"{phrase}\n"
+
+
+class TestResume:
+    def test_it_goes_on_where_it_was(self, session: Path) -> None:
+        before = read_session(session).entries
+        done = enginebay("resume", str(session), "--typed", typed="where am i\n")
+        assert done.exit_code == 0, done.output
+        assert "goes on after a break" in done.stdout
+        journal = read_session(session)
+        assert journal.entries[: len(before)] == before
+        assert journal.entries[len(before)].envelope.input == WorkResumed("technician"), "the role that worked last"
+        visit = fold(journal.facts())
+        assert len(visit.outcomes) == 1
+        assert visit.focus is not None
+        assert not held(session)
+
+    def test_another_role_goes_on(self, session: Path) -> None:
+        done = enginebay("resume", str(session), "--typed", "--technician", "supervisor", "--json")
+        told = json.loads(done.stdout)
+        assert told["session"] == str(session)
+        assert (told["finished"], told["ended"], told["steps_done"]) == (False, False, 1)
+        assert fold(read_session(session).facts()).technician == "supervisor"
+
+    def test_the_end_of_a_visit_tells_the_command(self, session: Path) -> None:
+        done = enginebay("resume", str(session), "--typed")
+        told = f"To go on: enginebay resume {shlex.quote(str(session))}"
+        assert done.stdout.splitlines()[-1] == told
+
+    def test_the_work_goes_by_the_copies_of_the_session(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """The shipped procedures may have changed, or be gone."""
+        monkeypatch.setattr("assistant.edge.places.procedures", lambda: session / "nowhere")
+        attendance, folder = take_up(session, LATER)
+        assert attendance.take(WorkResumed("technician")).effects
+        folder.close()
+
+    def refused(self, session: Path) -> str:
+        """What the command line says of a session that it refuses, having touched nothing."""
+        before = snapshot(session)
+        done = enginebay("resume", str(session), "--typed", typed="next\n")
+        assert (done.exit_code, done.stdout) == (2, "")
+        assert done.stderr.startswith("enginebay: ")
+        assert "Traceback" not in done.stderr
+        assert snapshot(session) == before
+        return done.stderr
+
+    def test_one_that_has_ended_is_refused(self, session: Path) -> None:
+        enginebay("resume", str(session), "--typed", typed="end the work\naffirm\n")
+        assert fold(read_session(session).facts()).ended is not None
+        told = self.refused(session)
+        assert "this work has ended; it was left incomplete" in told
+        assert f"enginebay export {shlex.quote(str(session))} --to html" in told
+        done = enginebay("resume", str(session), "--typed", "--json")
+        assert done.exit_code == 2
+
+    def test_no_session_is_refused(self, tmp_path: Path) -> None:
+        for folder in (tmp_path / "nothing", tmp_path):
+            assert "this is no session" in self.refused(folder)
+
+    def test_one_in_which_nothing_was_begun_is_refused(self, tmp_path: Path) -> None:
+        SessionFolder.create(tmp_path, "visit", {}).close()
+        assert "nothing was begun" in self.refused(tmp_path / "visit")
+
+    def test_a_damaged_one_is_refused(self, session: Path) -> None:
+        path = session / JOURNAL
+        path.write_bytes(path.read_bytes().replace(b'"number":2', b'"number":3'))
+        told = self.refused(session)
+        assert f"{JOURNAL}, line 2: the line is damaged" in told
+        assert "Restore it from a copy" in told
+
+    def test_copies_that_differ_or_are_missing_are_refused(self, session: Path) -> None:
+        copy = session / PROCEDURES / f"{PROCEDURE}.yaml"
+        whole = copy.read_bytes()
+        copy.write_bytes(whole + b"\n")
+        told = self.refused(session)
+        assert str(copy) in told
+        assert "SHA-256" in told
+        copy.unlink()
+        assert "it is missing" in self.refused(session)
+        copy.write_bytes(whole)
+        assert look_up(session).done == 1
+
+    def test_copies_that_this_program_cannot_read_are_refused(
+        self, session: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """As when a later program wants another layout."""
+
+        def refuse(files: object, where: str) -> None:
+            raise ProcedureError(where, "its format is another", "Use the program that began the work")
+
+        monkeypatch.setattr("assistant.app.visits.read_files", refuse)
+        assert "Use the program that began the work" in self.refused(session)
+
+    def test_one_that_another_process_has_open_is_refused(self, session: Path) -> None:
+        attendance, folder = take_up(session, LATER)
+        told = self.refused(session)
+        assert "another process has this session open" in told
+        folder.close()
+        assert attendance.visit.ended is None
+
+    def test_a_refused_one_is_let_go(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """Its copies were changed between the look and the opening."""
+        calls = iter([look_up, None])
+        monkeypatch.setattr("assistant.app.visits.look_up", lambda session: next(calls))
+        (session / PROCEDURES / "equipment.yaml").unlink()
+        with pytest.raises(RecordError):
+            take_up(session, LATER)
+        assert not held(session)
+
+
+def snapshot(folder: Path) -> dict[str, bytes]:
+    return {str(path): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+
+
+class TestWorkOffers:
+    def work(self, root: Path, typed: str = "", procedure: str = PROCEDURE) -> Result:
+        return enginebay("work", ASSET, procedure, "--typed", "--sessions", str(root), typed=typed)
+
+    def test_nothing_is_told_when_nothing_broke_off(self, root: Path) -> None:
+        done = self.work(root)
+        assert "broke off" not in done.stdout + done.stderr
+
+    def test_without_a_terminal_it_tells_and_begins_anew(self, root: Path, session: Path) -> None:
+        done = self.work(root)
+        assert done.exit_code == 0
+        assert "This work broke off on " in done.stdout
+        assert f"1 of {look_up(session).steps} steps done, technician." in done.stdout
+        assert f"To go on there: enginebay resume {shlex.quote(str(session))}\nNew work begins." in done.stdout
+        folders = set(root.iterdir())
+        assert len(folders) == 2
+        (new,) = folders - {session}
+        assert not [entry for entry in read_session(session).entries if isinstance(entry.envelope.input, WorkResumed)]
+        assert fold(read_session(new).facts()).outcomes == {}
+
+    def test_the_one_line_of_json_stays_the_one_line(self, root: Path, session: Path) -> None:
+        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--json", "--sessions", str(root))
+        assert "broke off" in done.stderr
+        assert json.loads(done.stdout)["session"] != str(session)
+
+    @pytest.mark.parametrize(("answer", "folders"), [("y\n", 1), ("\n", 1), ("n\n", 2)])
+    def test_on_a_terminal_it_asks(
+        self, answer: str, folders: int, root: Path, session: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr(assistant.cli, "_on_a_terminal", lambda: True)
+        done = self.work(root, typed=answer)
+        assert done.exit_code == 0, done.output
+        assert "Go on there now?" in done.stderr
+        assert len(list(root.iterdir())) == folders
+        resumed = any(isinstance(entry.envelope.input, WorkResumed) for entry in read_session(session).entries)
+        assert resumed is (folders == 1)
+
+    def test_what_a_terminal_is(self, root: Path, session: Path) -> None:
+        """A real one, of the system's."""
+        ours, its = pty.openpty()
+        words = ["work", ASSET, PROCEDURE, "--typed", "--sessions", str(root)]
+        with subprocess.Popen(
+            [sys.executable, "-m", "assistant", *words], stdin=its, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
+        ) as process:
+            os.close(its)
+            os.write(ours, b"y\nend the work\naffirm\n")
+            said = process.communicate(timeout=120)[0].decode()
+            os.close(ours)
+        assert "Go on there now?" in said
+        visit = fold(read_session(session).facts())
+        assert isinstance(visit.ended, f.WorkEnded)
+        assert len(list(root.iterdir())) == 1
+
+    def test_the_last_of_several_is_offered(self, root: Path, session: Path) -> None:
+        first, _ = take_up(session, LATER)
+        first.take(WorkResumed("supervisor"))
+        first._lines.close()  # type: ignore[attr-defined]  # it is a session's folder
+        for _ in range(2):
+            self.work(root)
+        found, wrong = broken_off(root, ASSET, (PROCEDURE,))
+        assert found[0].folder == session, "its last line is the latest, by its clock"
+        assert found[0].technician == "supervisor"
+        assert len(found) == 3
+        assert wrong == []
+        assert "2 more of this work broke off before it." in self.work(root).stdout
+
+    def test_work_that_ended_is_open_or_is_other_work_is_not_offered(self, root: Path, session: Path) -> None:
+        assert broken_off(root, ASSET, ("another",)) == ([], [])
+        assert broken_off(root, "another", (PROCEDURE,)) == ([], [])
+        assert broken_off(root / "nowhere", ASSET, (PROCEDURE,)) == ([], [])
+        _, folder = take_up(session, LATER)
+        assert broken_off(root, ASSET, (PROCEDURE,)) == ([], [])
+        folder.close()
+        assert [entry.folder for entry in broken_off(root, ASSET, (PROCEDURE,))[0]] == [session]
+        enginebay("resume", str(session), "--typed", typed="end the work\naffirm\n")
+        assert broken_off(root, ASSET, (PROCEDURE,)) == ([], [])
+
+    def test_a_damaged_one_is_told_and_does_not_stop_the_work(self, root: Path, session: Path) -> None:
+        path = session / JOURNAL
+        path.write_bytes(path.read_bytes().replace(b'"number":2', b'"number":3'))
+        done = self.work(root)
+        assert done.exit_code == 0
+        assert "A session of this work cannot be taken up." in done.stdout
+        assert "line 2: the line is damaged" in done.stdout
+        assert len(list(root.iterdir())) == 2
+
+    def test_folders_that_are_no_sessions_are_passed_over(self, root: Path, session: Path) -> None:
+        (root / "empty").mkdir()
+        (root / "odd").mkdir()
+        (root / "odd" / JOURNAL).write_bytes(b"odd\n")
+        assert [entry.folder for entry in broken_off(root, ASSET, (PROCEDURE,))[0]] == [session]
