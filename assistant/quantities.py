@@ -150,9 +150,7 @@ def parse(written: str, place: str = "quantity") -> Quantity:
     """
     match = _WRITTEN.match(written)
     if not match:
-        raise QuantityError(
-            place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"'
-        )
+        raise QuantityError(place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"')
     number, symbol = match[1].replace("−", "-"), (match[2] or "").strip()
     if not symbol:
         raise QuantityError(place, f"{written!r} has no unit", f'Write the unit too, such as "{number} mm"')
@@ -177,13 +175,9 @@ class Limits:
             )
         if self.low is not None and self.high is not None:
             if self.low.kind is not self.high.kind:
-                raise QuantityError(
-                    "limits", f"{self.low} and {self.high} differ in kind", "Use units of one kind"
-                )
+                raise QuantityError("limits", f"{self.low} and {self.high} differ in kind", "Use units of one kind")
             if self.low.value > self.high.to(self.low.unit).value:
-                raise QuantityError(
-                    "limits", f"{self.low} to {self.high} is reversed", "Write the lower one first"
-                )
+                raise QuantityError("limits", f"{self.low} to {self.high} is reversed", "Write the lower one first")
 
     @property
     def kind(self) -> Kind:

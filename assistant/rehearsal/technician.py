@@ -351,9 +351,7 @@ _ALFA = (
     "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar papa quebec romeo "
     "sierra tango uniform victor whiskey xray yankee zulu"
 )
-_SPELLED = {word[0].upper(): word for word in _ALFA.split()} | {
-    str(value): word for value, word in enumerate(DIGITS)
-}
+_SPELLED = {word[0].upper(): word for word in _ALFA.split()} | {str(value): word for value, word in enumerate(DIGITS)}
 """How each character of a part number is said (ICAO)."""
 
 _STEPS: Mapping[str, Decimal] = {

@@ -14,8 +14,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from click.testing import Result
-from typer.testing import CliRunner
+from typer.testing import CliRunner, Result
 
 import assistant.cli
 from assistant.app.demo import ASSET, PROCEDURE

@@ -139,8 +139,26 @@ def _number_is(number: int) -> Callable[[Hearing], bool]:
     return lambda hearing: bool(hearing.paths) and fold(hearing.paths[0].saying.tags) == number
 
 
+def _put_together(chance: random.Random) -> tuple[int, list[str]]:
+    """A number of two to five words, and the recordings that it is put together from."""
+    number, names = 0, []
+    size = chance.choice((2, 2, 3, 3, 4))
+    if size == 4:
+        thousands = chance.randint(1, 12)
+        number, names = thousands * 1000, [str(thousands), "thousand"]
+    if size >= 3:
+        hundreds = chance.randint(1, 9)
+        number, names = number + hundreds * 100, [*names, str(hundreds), "hundred"]
+    rest = chance.randint(1, 99) if size > 2 else chance.randint(21, 99)
+    names += [str(rest)] if rest < 20 or rest % 10 == 0 else [str(rest - rest % 10), str(rest % 10)]
+    return number + rest, names
+
+
 def people(packages: Path) -> Iterator[Trial]:
-    """One speaker's numbers and words, telephone and wide, and another's short sentences."""
+    """One speaker's numbers and words, telephone and wide, and another's short sentences.
+
+    Numbers put together are of single recordings, one after the other: no one says them so.
+    """
     numbers = graph_of(places.grammars() / "en" / "numbers.jsgf", "number")
     recordings: list[tuple[str, str | int]] = [(f"digits/{number}", number) for number in NUMBERS]
     recordings += [(f"digits/h-{n}", word) for n, word in zip((*range(1, 21), 30), ORDINALS, strict=True)]
@@ -161,6 +179,17 @@ def people(packages: Path) -> Iterator[Trial]:
                 yield Trial(f"a person, numbers, {width}", name, sound, numbers, _number_is(said))
             else:
                 yield Trial(f"a person, words, {width}", name, sound, words, _words_are(said))
+
+        def word(name: str, folder: Path = folder, suffix: str = suffix) -> SOUND:
+            path = folder / "digits" / f"{name}.{suffix}"
+            return read_sound(path) if suffix == "wav" else decoded([path], "g722")
+
+        chance = random.Random(5)
+        for _ in range(60):
+            number, names = _put_together(chance)
+            sound = np.concatenate([word(name) for name in names])
+            group = f"a person, numbers put together, {width}"
+            yield Trial(group, " ".join(names), sound, numbers, _number_is(number))
     folder = package_files("pocketsphinx-testdata", packages)[0] / "usr/share/pocketsphinx/test/data/cards"
     cards = compile_grammar(parse_grammar(CARDS, "cards"))
     for number, text in enumerate(CARDS_SAID, 1):
