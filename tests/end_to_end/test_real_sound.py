@@ -27,7 +27,7 @@ from assistant.session import facts as f
 from assistant.session.visit import fold
 
 RATE = 16_000
-PATIENCE = 12.0  # seconds without an answer after which the technician says it again
+PATIENCE = 15.0  # seconds without an answer after which the technician says it again
 HERE = Path(__file__).parent
 REPLIES = (  # what is answered to what was really spoken; the text is shown when its sound has ended
     ("Anything wrong?", "all good"),
@@ -80,24 +80,26 @@ def bay(tmp_path: Path) -> Iterator[dict[str, str]]:
 
 
 class Technician:
-    """Answers what was spoken, once each, through the bay."""
+    """Answers what was spoken, each time it is asked, through the bay; says it again when nothing follows."""
 
     def __init__(self, surroundings: dict[str, str], folder: Path) -> None:
-        self.left = list(REPLIES)
+        self.left = dict(REPLIES)
         self.spoken: list[str] = []
         self._surroundings = surroundings
         self._folder = folder
         self._once_more = threading.Timer(0, lambda: None)
 
     def hears(self, line: str) -> None:
-        self._once_more.cancel()
-        for wanted, reply in self.left:
+        for wanted, reply in REPLIES:
             if wanted in line:
-                self.left.remove((wanted, reply))
+                self.left.pop(wanted, None)
+                self.rests()
                 self.says(reply)
                 return
-        if "Not understood." in line and self.spoken:
-            self.says(self.spoken[-1])
+
+    def rests(self) -> None:
+        """Nothing is said again."""
+        self._once_more.cancel()
 
     def says(self, words: str) -> None:
         self.spoken.append(words)
@@ -140,7 +142,7 @@ def test_a_whole_task_on_real_sound(bay: dict[str, str], tmp_path: Path) -> None
         assert visit.wait(20) == 0, "".join(shown)
     finally:
         stop.cancel()
-        technician.hears("")  # nothing is said again
+        technician.rests()
         visit.kill()
         recorder.terminate()
         recorder.wait(10)
@@ -210,7 +212,7 @@ def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, option
                 break
     finally:
         stop.cancel()
-        technician.hears("")
+        technician.rests()
         visit.kill()
         visit.wait(10)
         recorder.terminate()
