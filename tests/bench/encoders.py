@@ -16,6 +16,7 @@ import json
 import multiprocessing
 import platform
 import random
+import shlex
 import statistics
 import sys
 import time
@@ -67,6 +68,10 @@ MONTHS = (
     "january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
     "december",
 )  # fmt: skip
+WIDTHS = (
+    ("telephone", "asterisk-core-sounds-en-wav", "wav"),
+    ("wide", "asterisk-core-sounds-en-g722", "g722"),
+)  # of the band, at 8 and 16 kHz
 CARDS = """#JSGF V1.0;
 grammar cards;
 public <cards> = <rank> <rank> | [<rank>] <card> | <card> <card> | <card> <card> <card>;
@@ -155,10 +160,7 @@ def _put_together(chance: random.Random) -> tuple[int, list[str]]:
 
 
 def people(packages: Path) -> Iterator[Trial]:
-    """One speaker's numbers and words, telephone and wide, and another's short sentences.
-
-    Numbers put together are of single recordings, one after the other: no one says them so.
-    """
+    """One speaker's numbers and words, telephone and wide, and another's short sentences."""
     numbers = graph_of(places.grammars() / "en" / "numbers.jsgf", "number")
     recordings: list[tuple[str, str | int]] = [(f"digits/{number}", number) for number in NUMBERS]
     recordings += [(f"digits/h-{n}", word) for n, word in zip((*range(1, 21), 30), ORDINALS, strict=True)]
@@ -167,10 +169,7 @@ def people(packages: Path) -> Iterator[Trial]:
     recordings += [(f"digits/mon-{n}", word) for n, word in enumerate(MONTHS)]
     choices = " | ".join(dict.fromkeys(str(said) for _, said in recordings if not isinstance(said, int)))
     words = compile_grammar(parse_grammar(f"#JSGF V1.0;\ngrammar words;\npublic <word> = {choices};\n", "words"))
-    for width, package, suffix in (
-        ("telephone", "asterisk-core-sounds-en-wav", "wav"),
-        ("wide", "asterisk-core-sounds-en-g722", "g722"),
-    ):
+    for width, package, suffix in WIDTHS:
         folder = package_files(package, packages)[0] / "usr/share/asterisk/sounds/en_US_f_Allison"
         for name, said in recordings:
             path = folder / f"{name}.{suffix}"
@@ -179,17 +178,6 @@ def people(packages: Path) -> Iterator[Trial]:
                 yield Trial(f"a person, numbers, {width}", name, sound, numbers, _number_is(said))
             else:
                 yield Trial(f"a person, words, {width}", name, sound, words, _words_are(said))
-
-        def word(name: str, folder: Path = folder, suffix: str = suffix) -> SOUND:
-            path = folder / "digits" / f"{name}.{suffix}"
-            return read_sound(path) if suffix == "wav" else decoded([path], "g722")
-
-        chance = random.Random(5)
-        for _ in range(60):
-            number, names = _put_together(chance)
-            sound = np.concatenate([word(name) for name in names])
-            group = f"a person, numbers put together, {width}"
-            yield Trial(group, " ".join(names), sound, numbers, _number_is(number))
     folder = package_files("pocketsphinx-testdata", packages)[0] / "usr/share/pocketsphinx/test/data/cards"
     cards = compile_grammar(parse_grammar(CARDS, "cards"))
     for number, text in enumerate(CARDS_SAID, 1):
@@ -197,6 +185,20 @@ def people(packages: Path) -> Iterator[Trial]:
         assert rate == RATE
         for again in range(6):
             yield Trial("a person, sentences, wide", f"{number}.{again}", sound, cards, _words_are(text))
+
+
+def put_together(packages: Path) -> Iterator[Trial]:
+    """Longer numbers of the same speaker: single recordings one after the other, which no one says so."""
+    graph = graph_of(places.grammars() / "en" / "numbers.jsgf", "number")
+    for width, package, suffix in WIDTHS:
+        folder = package_files(package, packages)[0] / "usr/share/asterisk/sounds/en_US_f_Allison/digits"
+        chance = random.Random(5)
+        for _ in range(60):
+            number, names = _put_together(chance)
+            paths = [folder / f"{name}.{suffix}" for name in names]
+            sounds = [read_sound(path) if suffix == "wav" else decoded([path], "g722") for path in paths]
+            group = f"a person, numbers put together, {width}"
+            yield Trial(group, " ".join(names), np.concatenate(sounds), graph, _number_is(number))
 
 
 def synthetic(per_voice: int, seed: int) -> Iterator[Trial]:
@@ -319,7 +321,7 @@ def main() -> None:
     parser.add_argument("--per-voice", type=int, default=10)
     parser.add_argument("--seed", type=int, default=11)
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--part", choices=("people", "synthetic"), help="only these")
+    parser.add_argument("--part", choices=("people", "synthetic", "numbers"), help="only these")
     parser.add_argument("--json", type=Path)
     parser.add_argument("--markdown", type=Path)
     options = parser.parse_args()
@@ -328,10 +330,12 @@ def main() -> None:
         name, _, path = given.partition("=")
         encoders[name] = Path(path) if path else name
     conditions = options.condition or list(CONDITIONS)
-    if options.part != "synthetic":
+    if options.part in (None, "people"):
         _TRIALS.extend(people(options.packages))
-    if options.part != "people":
+    if options.part in (None, "synthetic"):
         _TRIALS.extend(synthetic(options.per_voice, options.seed))
+    if options.part in (None, "numbers"):
+        _TRIALS.extend(put_together(options.packages))
     begun = time.perf_counter()
     tables = measured(encoders, conditions, options.processes)
     print(f"{len(_TRIALS)} sounds, {time.perf_counter() - begun:.0f} s", file=sys.stderr, flush=True)
@@ -354,7 +358,7 @@ def main() -> None:
         "date": date.today().isoformat(),
         "machine": f"{platform.machine()}, {options.processes} cores, {platform.system()}",
         "command": "python -m tests.bench.encoders " + " ".join(
-            argument if "/" not in argument else argument.split("=")[0] + "=FILE" if "=" in argument else "FOLDER"
+            shlex.quote(argument) if "/" not in argument else argument.split("=")[0] + "=FILE" if "=" in argument else "FOLDER"
             for argument in sys.argv[1:]
         ),
         "encoding_seconds": {name: seconds_of(encoder) for name, encoder in encoders.items()},
