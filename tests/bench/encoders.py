@@ -313,6 +313,13 @@ def report(rows: list[dict[str, object]], head: dict[str, object]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _without_places(argument: str) -> str:
+    """An argument of the command as another machine would give it."""
+    if "/" not in argument:
+        return shlex.quote(argument)
+    return argument.split("=")[0] + "=FILE" if "=" in argument else "FOLDER"
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("--packages", type=Path, required=True, help="where the packages with recordings are kept")
@@ -357,10 +364,7 @@ def main() -> None:
     head: dict[str, object] = {
         "date": date.today().isoformat(),
         "machine": f"{platform.machine()}, {options.processes} cores, {platform.system()}",
-        "command": "python -m tests.bench.encoders " + " ".join(
-            shlex.quote(argument) if "/" not in argument else argument.split("=")[0] + "=FILE" if "=" in argument else "FOLDER"
-            for argument in sys.argv[1:]
-        ),
+        "command": "python -m tests.bench.encoders " + " ".join(map(_without_places, sys.argv[1:])),
         "encoding_seconds": {name: seconds_of(encoder) for name, encoder in encoders.items()},
     }  # fmt: skip
     page = report(rows, head)
