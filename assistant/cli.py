@@ -120,7 +120,7 @@ def work(
                 technician,
                 watcher,
                 senses(engine, model, voice),
-                Devices(microphone, loudspeaker, headset, button),
+                devices,
             )
         elif typed:
             outcome = attend_typed(asset, procedure, technician, root, watcher, waits_pass=False)

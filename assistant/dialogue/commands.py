@@ -59,8 +59,7 @@ def _details(turn: Turn, answered: Answered) -> None:
 
 def _where_am_i(turn: Turn, answered: Answered) -> None:
     placed = turn.placed
-    if turn.visit.recent:
-        turn.say(m.LastDone(turn.visit.recent))
+    turn.recall()
     turn.say(m.WhereYouAre(placed.number, len(turn.work.steps), placed.step.title))
 
 
@@ -118,8 +117,7 @@ def _carry_on(turn: Turn, answered: Answered) -> None:
     if seconds > LONG_PAUSE:
         turn.record(f.StateForgotten("a long pause"))
         turn.say(m.LongPause())
-        if turn.visit.recent:
-            turn.say(m.LastDone(turn.visit.recent))
+        turn.recall()
         turn.close()  # whether the step may go on is looked at anew
 
 
@@ -165,8 +163,7 @@ def _last_reading(turn: Turn, answered: Answered) -> None:
 
 
 def _what_is_left(turn: Turn, answered: Answered) -> None:
-    left = sum(placed.place not in turn.visit.outcomes for placed in turn.work.steps)
-    turn.say(m.WhatIsLeft(left, turn.placed.step.title))
+    turn.say(m.WhatIsLeft(turn.steps_open, turn.placed.step.title))
 
 
 def _dropped(turn: Turn, answered: Answered) -> None:

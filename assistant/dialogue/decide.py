@@ -127,13 +127,12 @@ def _ordered(turn: Turn, order: Order) -> None:
 
 
 def _resumed(turn: Turn, technician: str) -> None:
-    running, recent = tuple(turn.visit.timers.items()), turn.visit.recent
+    running = tuple(turn.visit.timers.items())
     turn.record(f.WorkTakenUpAgain(technician))
     for timer, entry in running:  # nobody watched it meanwhile, so it starts again
         turn.record(f.TimerStarted(timer, entry.run + 1, entry.seconds))
     turn.say(m.WorkGoesOn(turn.work.title))
-    if recent:
-        turn.say(m.LastDone(recent))
+    turn.recall()
 
 
 def _ran_out(turn: Turn, timer: str, run: int) -> None:
@@ -180,8 +179,7 @@ def _effects(turn: Turn) -> tuple[Effect, ...]:
 
 
 def _farewell(turn: Turn, ended: f.WorkEnded) -> m.Message:
-    outcomes = turn.visit.outcomes
     if not ended.complete:
-        return m.WorkEndedEarly(len(turn.work.steps) - len(outcomes))
-    skipped = sum(outcome is Outcome.SKIPPED for outcome in outcomes.values())
+        return m.WorkEndedEarly(turn.steps_open)
+    skipped = sum(outcome is Outcome.SKIPPED for outcome in turn.visit.outcomes.values())
     return m.WorkComplete(len(turn.visit.readings), skipped, len(turn.visit.findings))

@@ -23,13 +23,16 @@ def _back_to_step(turn: Turn) -> None:
     turn.say(m.GoingOn())
 
 
-def _steps_open(turn: Turn) -> int:
-    return sum(placed.place not in turn.visit.outcomes for placed in turn.work.steps)
-
-
 def _yes_or_no(message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
     choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE))
     return Question((message,), (message,), (), (*YES_OR_NO, *more), (message, choices), patience=PATIENCE)
+
+
+def _one_of(offer: Offer, message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
+    """A question whose answers are those of one rule; it can be taken back."""
+    commands = (*more, CommandName.DISREGARD, CommandName.SAY_AGAIN)
+    choices = m.Choices((offer, CommandName.DISREGARD))
+    return Question((message,), (message,), (offer,), commands, (choices,), patience=PATIENCE)
 
 
 # --- the reason for leaving a step out -----------------------------------------------------------------------
@@ -38,15 +41,7 @@ _REASONS = Offer("<reasons.reason>", Reason, Risk.READING)
 
 
 def _reason_question(turn: Turn) -> Question:
-    message = m.AskReason(turn.placed.step.title)
-    return Question(
-        (message,),
-        (message,),
-        (_REASONS,),
-        (CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN),
-        (m.Choices((_REASONS, CommandName.DISREGARD)),),
-        patience=PATIENCE,
-    )
+    return _one_of(_REASONS, m.AskReason(turn.placed.step.title), (CommandName.NEGATIVE,))
 
 
 def _reason_given(turn: Turn, answered: Answered) -> None:
@@ -63,7 +58,7 @@ def _reason_given(turn: Turn, answered: Answered) -> None:
 
 
 def _ending_question(turn: Turn) -> Question:
-    return _yes_or_no(m.AskEnding(_steps_open(turn)))
+    return _yes_or_no(m.AskEnding(turn.steps_open))
 
 
 def _end(turn: Turn, answered: Answered) -> None:
@@ -132,10 +127,7 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
 
 
 def _substitute_question(turn: Turn) -> Question:
-    message = m.AskSubstitute()
-    commands = (CommandName.DISREGARD, CommandName.SAY_AGAIN)
-    choices = m.Choices((_REASONS, CommandName.DISREGARD))
-    return Question((message,), (message,), (_REASONS,), commands, (choices,), patience=PATIENCE)
+    return _one_of(_REASONS, m.AskSubstitute())
 
 
 def _substitute_given(turn: Turn, answered: Answered) -> None:
@@ -159,10 +151,7 @@ _ROLES = Offer("<roles.role>", Role, Risk.READING)
 
 
 def _role_question(turn: Turn) -> Question:
-    message = m.AskRole()
-    commands = (CommandName.DISREGARD, CommandName.SAY_AGAIN)
-    choices = m.Choices((_ROLES, CommandName.DISREGARD))
-    return Question((message,), (message,), (_ROLES,), commands, (choices,), patience=PATIENCE)
+    return _one_of(_ROLES, m.AskRole())
 
 
 def _role_named(turn: Turn, answered: Answered) -> None:
@@ -173,8 +162,7 @@ def _role_named(turn: Turn, answered: Answered) -> None:
     turn.close()
     turn.record(f.WorkHandedOver(meaning.key))
     turn.say(m.HandedOver(meaning.key))
-    if turn.visit.recent:
-        turn.say(m.LastDone(turn.visit.recent))
+    turn.recall()
 
 
 OWN_QUESTIONS: dict[f.Purpose, Asker] = {

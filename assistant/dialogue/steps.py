@@ -195,19 +195,23 @@ def _pass_over(turn: Turn, placed: PlacedStep, answer: NamedAnswer) -> None:
 # --- reading -------------------------------------------------------------------------------------------------
 
 
+def _read_back(told: tuple[m.Message, ...], choices: m.Choices) -> Question:
+    return Question(
+        full=told,
+        short=told,
+        offers=(),
+        commands=WHILE_CONFIRMING,
+        choices=(*told, choices),
+        patience=PATIENCE_CONFIRMING,
+    )
+
+
 def _reading_question(turn: Turn) -> Question:
     step = _step(turn, Reading)
     pending = turn.exchange.pending
     if turn.exchange.stage is f.Stage.CONFIRMING and pending is not None:
-        read_back = (m.ReadBack(step.name, pending.quantity),)
-        return Question(
-            full=read_back,
-            short=read_back,
-            offers=(),
-            commands=WHILE_CONFIRMING,
-            choices=(*read_back, m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))),
-            patience=PATIENCE_CONFIRMING,
-        )
+        choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))
+        return _read_back((m.ReadBack(step.name, pending.quantity),), choices)
     return _asked(
         step,
         offers=(Offer(reading_offer(step.unit), Amount, Risk.READING),),
@@ -281,6 +285,33 @@ def _doubts(pending: Pending, confirmation: Answered) -> str:
     return "; ".join(doubts)
 
 
+def _record(
+    turn: Turn, name: str, limits: Limits | None, stage: f.ReadingStage, pending: Pending, confirmation: Answered
+) -> f.ReadingVerdict:
+    """A confirmed reading goes into the record, judged by its limits."""
+    verdict = _judged(pending.quantity, limits)
+    turn.record(
+        f.ReadingRecorded(
+            turn.placed.place,
+            name,
+            pending.quantity,
+            stage,
+            "" if limits is None else str(limits),
+            verdict,
+            pending.confidence,
+            _doubts(pending, confirmation),
+            pending.clip,
+            pending.source,
+        )
+    )
+    return verdict
+
+
+def _found_outside(turn: Turn, name: str, pending: Pending, limits: Limits) -> None:
+    """A reading outside its limits that is not put right is a finding."""
+    turn.record(f.FindingRecorded(turn.placed.place, f"{name} {pending.quantity}, limits {limits}"))
+
+
 def _reading_answered(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
     heard = _believed(turn, answered, step.name, step.unit, step.believable)
@@ -298,22 +329,9 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
     if pending is None:
         turn.refuse("affirm", m.NotHere())
         return
-    verdict = _judged(pending.quantity, step.limits)
     measured_before = any(reading.place == placed.place for reading in turn.visit.readings)
-    turn.record(
-        f.ReadingRecorded(
-            placed.place,
-            step.name,
-            pending.quantity,
-            f.ReadingStage.AS_LEFT if measured_before else f.ReadingStage(step.taken.value),
-            "" if step.limits is None else str(step.limits),
-            verdict,
-            pending.confidence,
-            _doubts(pending, answered),
-            pending.clip,
-            pending.source,
-        )
-    )
+    stage = f.ReadingStage.AS_LEFT if measured_before else f.ReadingStage(step.taken.value)
+    verdict = _record(turn, step.name, step.limits, stage, pending, answered)
     if step.limits is None:
         turn.say(m.Recorded())
     elif verdict is f.ReadingVerdict.WITHIN:
@@ -326,8 +344,7 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
             turn.say(m.PutRight(step.adjust))
             turn.ask = Ask.NOTHING
             return
-        finding = f"{step.name} {pending.quantity}, limits {step.limits}"
-        turn.record(f.FindingRecorded(placed.place, finding))
+        _found_outside(turn, step.name, pending, step.limits)
     turn.complete()
 
 
@@ -352,15 +369,7 @@ def _set_question(turn: Turn) -> Question:
     if exchange.stage is f.Stage.CONFIRMING:
         pairs = zip(step.members, exchange.collected, strict=True)
         told = tuple(m.MemberReadBack(member.name, pending.quantity) for member, pending in pairs)
-        read_back: tuple[m.Message, ...] = (*told, m.AllRight())
-        return Question(
-            full=read_back,
-            short=read_back,
-            offers=(),
-            commands=WHILE_CONFIRMING,
-            choices=(*read_back, m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE))),
-            patience=PATIENCE_CONFIRMING,
-        )
+        return _read_back((*told, m.AllRight()), m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE)))
     member = step.members[len(exchange.collected)]
     question = _asked(
         step,
@@ -397,31 +406,17 @@ def _set_answered(turn: Turn, answered: Answered) -> None:
 
 
 def _set_confirmed(turn: Turn, answered: Answered) -> None:
-    step, placed, collected = _step(turn, ReadingSet), turn.placed, turn.exchange.collected
+    step, collected = _step(turn, ReadingSet), turn.exchange.collected
     if turn.exchange.stage is not f.Stage.CONFIRMING:
         turn.refuse("affirm", m.NotHere())
         return
     for member, pending in zip(step.members, collected, strict=True):
-        verdict = _judged(pending.quantity, member.limits)
-        turn.record(
-            f.ReadingRecorded(
-                placed.place,
-                member.name,
-                pending.quantity,
-                f.ReadingStage(step.taken.value),
-                "" if member.limits is None else str(member.limits),
-                verdict,
-                pending.confidence,
-                _doubts(pending, answered),
-                pending.clip,
-                pending.source,
-            )
-        )
+        stage = f.ReadingStage(step.taken.value)
+        verdict = _record(turn, member.name, member.limits, stage, pending, answered)
         if member.limits is not None and verdict is not f.ReadingVerdict.WITHIN:
             turn.say(m.MemberTold(member.name))
             turn.say(_side(verdict)(pending.quantity, member.limits))
-            finding = f"{member.name} {pending.quantity}, limits {member.limits}"
-            turn.record(f.FindingRecorded(placed.place, finding))
+            _found_outside(turn, member.name, pending, member.limits)
     turn.say(m.Recorded())
     turn.complete()
 

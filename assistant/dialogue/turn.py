@@ -7,7 +7,7 @@ from __future__ import annotations
 from enum import IntEnum
 
 from assistant.dialogue.effects import CueSound
-from assistant.dialogue.messages import Message
+from assistant.dialogue.messages import LastDone, Message
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
@@ -57,6 +57,16 @@ class Turn:
         if self.visit.focus is None:
             raise ValueError("no step is in focus")
         return self.work.at(self.visit.focus)
+
+    @property
+    def steps_open(self) -> int:
+        """How many steps are neither done nor left out nor passed over."""
+        return sum(placed.place not in self.visit.outcomes for placed in self.work.steps)
+
+    def recall(self) -> None:
+        """After a break: the steps that were done last, if there were any."""
+        if self.visit.recent:
+            self.say(LastDone(self.visit.recent))
 
     def open(self, purpose: f.Purpose) -> None:
         """Open an exchange and ask its question in full."""

@@ -5,7 +5,6 @@ Knows the tags of the shipped grammars. Refuses to know how anything was heard.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from assistant.errors import GrammarError
@@ -102,8 +101,3 @@ def digits_offer(symbol: str) -> str:
 def _amount(rule: str, symbol: str) -> str:
     unit_named(symbol, "offer")
     return f"<numbers.{rule}>" + (f" [<units.{UNIT_RULES[symbol]}>]" if symbol in UNIT_RULES else "")
-
-
-def phrase_key(phrase: str) -> str:
-    """A key for a phrase of a procedure: its words joined by `_`."""
-    return re.sub(r"[^a-z0-9]+", "_", phrase.lower()).strip("_")

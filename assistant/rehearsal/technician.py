@@ -77,7 +77,6 @@ class Technician:
         self._answered: dict[str, int] = {}
         self._prepare(procedure)
         self.habits = _habits(procedure, self._random)
-        self._mistaken: set[str] = set()  # steps whose habit has shown itself
         self._worked: set[str] = set()
         self._step: Step | None = None
         self._skipping = False
