@@ -1,14 +1,16 @@
 """Quantities: a decimal value, a unit, and the resolution it was stated with (7.50 is not 7.5).
 
 Knows the units that a technician says or reads and what kind of quantity each measures; pint only converts.
-Knows nothing of speech: how a unit is spoken stands in `grammars/<language>/units.yaml`.
+`UNITS` can be said and heard, `WRITTEN_UNITS` only be written: in files, on the command line, in results. A unit that
+more than one thing is called by (gallon, horsepower, ton) is asked about, never guessed.
+Knows nothing of speech: how a unit is spoken stands in `grammars/<language>/`.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 from typing import TYPE_CHECKING
@@ -37,6 +39,24 @@ class Kind(StrEnum):
     TURNS = "turns"
     SHARE = "share"
     COUNT = "count"
+    TEMPERATURE_DIFFERENCE = "temperature difference"
+    RESISTANCE = "resistance"
+    POWER = "power"
+    APPARENT_POWER = "apparent power"
+    ENERGY = "energy"
+    MASS = "mass"
+    DENSITY = "density"
+    CONCENTRATION_BY_VOLUME = "concentration by volume"
+    CONCENTRATION_BY_MASS = "concentration by mass"
+    MASS_PER_LENGTH = "mass per length"
+    BENDING_STIFFNESS = "bending stiffness"
+    FLOW = "flow"
+    VOLUME_PER_ENERGY = "volume per energy"
+    MASS_PER_ENERGY = "mass per energy"
+    CALORIFIC_VALUE = "calorific value"
+    ANGLE = "angle"
+    SOUND_LEVEL = "sound level"
+    CALENDAR_TIME = "calendar time"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +80,7 @@ UNITS: dict[str, Unit] = {
         Unit("°C", Kind.TEMPERATURE, "degC"),
         Unit("L", Kind.VOLUME, "liter"),
         Unit("mL", Kind.VOLUME, "milliliter"),
-        Unit("N.m", Kind.TORQUE, "newton_meter"),
+        Unit("N.m", Kind.TORQUE, "newton*meter"),
         Unit("V", Kind.VOLTAGE, "volt"),
         Unit("A", Kind.CURRENT, "ampere"),
         Unit("Hz", Kind.FREQUENCY, "hertz"),
@@ -73,7 +93,108 @@ UNITS: dict[str, Unit] = {
         Unit("", Kind.COUNT, "dimensionless"),
     )
 }
+"""Units that can be said and heard: each has a rule in the grammar and a spoken form."""
 
+WRITTEN_UNITS: dict[str, Unit] = {
+    unit.symbol: unit
+    for unit in (
+        Unit("cm", Kind.LENGTH, "centimeter"),
+        Unit("in", Kind.LENGTH, "inch"),
+        Unit("ft", Kind.LENGTH, "foot"),
+        Unit("kN", Kind.FORCE, "kilonewton"),
+        Unit("lbf", Kind.FORCE, "pound_force"),
+        Unit("kgf", Kind.FORCE, "kilogram_force"),
+        Unit("Pa", Kind.PRESSURE, "pascal"),
+        Unit("mbar", Kind.PRESSURE, "millibar"),
+        Unit("MPa", Kind.PRESSURE, "megapascal"),
+        Unit("kgf/cm²", Kind.PRESSURE, "kilogram_force/centimeter**2"),
+        Unit("°F", Kind.TEMPERATURE, "degF"),
+        Unit("K", Kind.TEMPERATURE_DIFFERENCE, "kelvin"),
+        Unit("US gal", Kind.VOLUME, "gallon"),
+        Unit("imp gal", Kind.VOLUME, "imperial_gallon"),
+        Unit("US qt", Kind.VOLUME, "quart"),
+        Unit("imp qt", Kind.VOLUME, "imperial_quart"),
+        Unit("US pt", Kind.VOLUME, "pint"),
+        Unit("imp pt", Kind.VOLUME, "imperial_pint"),
+        Unit("kgf.m", Kind.TORQUE, "kilogram_force*meter"),
+        Unit("lbf.ft", Kind.TORQUE, "pound_force*foot"),
+        Unit("lbf.in", Kind.TORQUE, "pound_force*inch"),
+        Unit("mV", Kind.VOLTAGE, "millivolt"),
+        Unit("kV", Kind.VOLTAGE, "kilovolt"),
+        Unit("mA", Kind.CURRENT, "milliampere"),
+        Unit("mΩ", Kind.RESISTANCE, "milliohm"),
+        Unit("Ω", Kind.RESISTANCE, "ohm"),
+        Unit("kΩ", Kind.RESISTANCE, "kiloohm"),
+        Unit("MΩ", Kind.RESISTANCE, "megaohm"),
+        Unit("GΩ", Kind.RESISTANCE, "gigaohm"),
+        Unit("W", Kind.POWER, "watt"),
+        Unit("kW", Kind.POWER, "kilowatt"),
+        Unit("mechanical hp", Kind.POWER, "horsepower"),
+        Unit("metric hp", Kind.POWER, "metric_horsepower"),
+        Unit("VA", Kind.APPARENT_POWER, "volt*ampere"),
+        Unit("kVA", Kind.APPARENT_POWER, "kilovolt*ampere"),
+        Unit("kWh", Kind.ENERGY, "kilowatt_hour"),
+        Unit("MJ", Kind.ENERGY, "megajoule"),
+        Unit("g", Kind.MASS, "gram"),
+        Unit("kg", Kind.MASS, "kilogram"),
+        Unit("lb", Kind.MASS, "pound"),
+        Unit("t", Kind.MASS, "metric_ton"),
+        Unit("short ton", Kind.MASS, "short_ton"),
+        Unit("long ton", Kind.MASS, "long_ton"),
+        Unit("kg/m³", Kind.DENSITY, "kilogram/meter**3"),
+        Unit("kg/L", Kind.DENSITY, "kilogram/liter"),
+        Unit("g/mL", Kind.DENSITY, "gram/milliliter"),
+        Unit("vol%", Kind.CONCENTRATION_BY_VOLUME, "percent"),
+        Unit("mass%", Kind.CONCENTRATION_BY_MASS, "percent"),
+        Unit("kg/m", Kind.MASS_PER_LENGTH, "kilogram/meter"),
+        Unit("g/m", Kind.MASS_PER_LENGTH, "gram/meter"),
+        Unit("N.m²", Kind.BENDING_STIFFNESS, "newton*meter**2"),
+        Unit("L/min", Kind.FLOW, "liter/minute"),
+        Unit("L/h", Kind.FLOW, "liter/hour"),
+        Unit("mL/h", Kind.FLOW, "milliliter/hour"),
+        Unit("US gal/h", Kind.FLOW, "gallon/hour"),
+        Unit("imp gal/h", Kind.FLOW, "imperial_gallon/hour"),
+        Unit("L/kWh", Kind.VOLUME_PER_ENERGY, "liter/kilowatt_hour"),
+        Unit("mL/kWh", Kind.VOLUME_PER_ENERGY, "milliliter/kilowatt_hour"),
+        Unit("g/kWh", Kind.MASS_PER_ENERGY, "gram/kilowatt_hour"),
+        Unit("kg/kWh", Kind.MASS_PER_ENERGY, "kilogram/kilowatt_hour"),
+        Unit("MJ/kg", Kind.CALORIFIC_VALUE, "megajoule/kilogram"),
+        Unit("kWh/kg", Kind.CALORIFIC_VALUE, "kilowatt_hour/kilogram"),
+        Unit("°", Kind.ANGLE, "degree"),
+        Unit("dB(A)", Kind.SOUND_LEVEL, "dimensionless"),  # a level is never converted
+        Unit("days", Kind.CALENDAR_TIME, "day"),
+        Unit("weeks", Kind.CALENDAR_TIME, "week"),
+        Unit("months", Kind.CALENDAR_TIME, "month"),  # a twelfth of a year; dates are counted by the calendar
+        Unit("years", Kind.CALENDAR_TIME, "year"),
+    )
+}
+"""Units that are only written. A row moves to `UNITS` with its spoken form and its rule in the grammar."""
+
+KNOWN_UNITS: dict[str, Unit] = UNITS | WRITTEN_UNITS
+
+AMBIGUOUS: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("gal", "gallon", "gallons"), ("US gal", "imp gal")),
+    **dict.fromkeys(("qt", "quart", "quarts"), ("US qt", "imp qt")),
+    **dict.fromkeys(("pt", "pint", "pints"), ("US pt", "imp pt")),
+    **dict.fromkeys(("gal/h", "gallons/h"), ("US gal/h", "imp gal/h")),
+    **dict.fromkeys(("hp", "HP", "horsepower"), ("mechanical hp", "metric hp")),
+    **dict.fromkeys(("ton", "tons"), ("t", "short ton", "long ton")),
+    **dict.fromkeys(("pound", "pounds", "lbs"), ("lb", "lbf")),
+    **dict.fromkeys(("deg", "degree", "degrees"), ("°C", "°F", "°")),
+}
+"""What is written -> the units that it may mean. The writer is asked which."""
+
+ALIASES: dict[str, str] = {
+    "mohm": "mΩ", "ohm": "Ω", "ohms": "Ω", "kohm": "kΩ", "Mohm": "MΩ", "Gohm": "GΩ",  # m and M are never the same
+    "degC": "°C", "degF": "°F", "Nm": "N.m", "N·m": "N.m", "N.m2": "N.m²", "ft.lbf": "lbf.ft", "in.lbf": "lbf.in",
+    "kg/m3": "kg/m³", "kgf/cm2": "kgf/cm²", "l": "L", "ml": "mL", "dBA": "dB(A)", "PS": "metric hp",
+    "day": "days", "week": "weeks", "month": "months", "year": "years", "turn": "turns",
+}  # fmt: skip
+"""Other ways to write a unit, for keyboards without the sign; the symbol is what is kept."""
+
+ABSOLUTE_ZERO: dict[str, Decimal] = {"°C": Decimal("-273.15"), "°F": Decimal("-459.67")}
+MOST_DIGITS = 15  # more is no measurement
+_EXPONENT = re.compile(r"[eE][-+]?\d")
 _WRITTEN = re.compile(r"^\s*([-−+]?\d+(?:\.\d+)?)\s*(\D.*?)?\s*$")
 
 
@@ -84,18 +205,27 @@ def _registry() -> pint.UnitRegistry[Decimal]:
     return pint.UnitRegistry(non_int_type=Decimal)
 
 
-def unit_named(symbol: str, place: str = "unit") -> Unit:
-    """The unit with this symbol. Errors: QuantityError for a symbol that is not in `UNITS`."""
-    try:
-        return UNITS[symbol]
-    except KeyError:
-        known = ", ".join(sorted(s for s in UNITS if s))
-        raise QuantityError(place, f"unknown unit {symbol!r}", f"Use one of {known}") from None
+def unit_named(symbol: str, place: str = "unit", kind: Kind | None = None) -> Unit:
+    """The unit with this symbol. kind: what is expected, for naming the units to choose from.
+
+    Errors: QuantityError for a symbol that is not in `KNOWN_UNITS`, and for one that could mean several.
+    """
+    if symbol in KNOWN_UNITS:
+        return KNOWN_UNITS[symbol]
+    if choices := AMBIGUOUS.get(symbol):
+        raise QuantityError(place, f"{symbol!r} can be {' or '.join(choices)}", "Say which")
+    near = sorted(known for known in KNOWN_UNITS if known.casefold() == symbol.casefold())
+    if near:
+        remedy = f"Capitals count: write {' or '.join(near)}"
+    else:
+        choices = tuple(u.symbol for u in KNOWN_UNITS.values() if u.kind is kind) if kind else tuple(UNITS)
+        remedy = f"Use one of {', '.join(sorted(filter(None, choices)))}"
+    raise QuantityError(place, f"unknown unit {symbol!r}", remedy)
 
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value with its unit. value: finite decimal, its exponent is the resolution; unit: symbol in `UNITS`."""
+    """A value with its unit. value: finite decimal, its exponent is the resolution; unit: symbol in `KNOWN_UNITS`."""
 
     value: Decimal
     unit: str
@@ -108,13 +238,30 @@ class Quantity:
     @property
     def kind(self) -> Kind:
         """What is measured."""
-        return UNITS[self.unit].kind
+        return KNOWN_UNITS[self.unit].kind
 
     @property
     def resolution(self) -> Decimal:
         """The smallest step that the statement shows: 7.50 mm has 0.01, in the quantity's unit."""
         exponent = self.value.as_tuple().exponent
         return Decimal((0, (1,), exponent if isinstance(exponent, int) else 0))
+
+    def exactly(self, symbol: str) -> Decimal:
+        """The value in another unit of its kind, unrounded: for comparing, not for showing.
+
+        Errors: QuantityError when the kinds differ.
+        """
+        if symbol == self.unit:
+            return self.value
+        target = unit_named(symbol, "conversion")
+        if target.kind is not self.kind:
+            raise QuantityError(
+                "conversion",
+                f"{self} measures {self.kind}, {symbol or 'a count'} measures {target.kind}",
+                f"Use a unit of {self.kind}",
+            )
+        there = _registry().Quantity(self.value, KNOWN_UNITS[self.unit].pint).to(target.pint)
+        return Decimal(there.magnitude)
 
     def to(self, symbol: str) -> Quantity:
         """The same quantity in another unit of its kind, with three significant places more than stated.
@@ -123,19 +270,16 @@ class Quantity:
         """
         if symbol == self.unit:
             return self
-        target = unit_named(symbol, "conversion")
-        if target.kind is not self.kind:
-            raise QuantityError(
-                "conversion",
-                f"{self} measures {self.kind}, {symbol or 'a count'} measures {target.kind}",
-                f"Use a unit of {self.kind}",
-            )
-        there = _registry().Quantity(self.value, UNITS[self.unit].pint).to(target.pint)
         digits = max(len(self.value.as_tuple().digits) + 3, 6)
-        return Quantity(Decimal(f"{Decimal(there.magnitude):.{digits}g}"), symbol)
+        return Quantity(Decimal(f"{self.exactly(symbol):.{digits}g}"), symbol)
 
     def __str__(self) -> str:
         return f"{plain(self.value)} {self.unit}".rstrip()
+
+
+def _exceeds(value: Decimal, other: Decimal) -> bool:
+    """Whether a value is larger, by more than what a conversion there and back may change in its last places."""
+    return value - other > Decimal("1e-15") * max(1, abs(value), abs(other))
 
 
 def plain(value: Decimal) -> str:
@@ -143,22 +287,28 @@ def plain(value: Decimal) -> str:
     return f"{value:f}"
 
 
-def parse(written: str, place: str = "quantity") -> Quantity:
+def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Quantity:
     """`"7.5 mm"` -> Quantity. A number without a unit is refused: a limit without a unit is no limit.
 
+    kind: what is expected, for naming the units to choose from; a count is a number by itself.
     Errors: QuantityError with what is wrong and what would be right.
     """
     match = _WRITTEN.match(written)
     if not match:
         raise QuantityError(place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"')
-    number, symbol = match[1].replace("−", "-"), (match[2] or "").strip()
-    if not symbol:
+    number, symbol = match[1].replace("−", "-"), (match[2] or "").strip().replace("\N{OHM SIGN}", "Ω")
+    if _EXPONENT.match(symbol):
+        raise QuantityError(place, f"{written!r} is written with an exponent", "Write the number out in digits")
+    if sum(map(str.isdecimal, number)) > MOST_DIGITS:
+        raise QuantityError(place, "the number has more digits than can be measured", f"Give at most {MOST_DIGITS}")
+    if not symbol and kind is not Kind.COUNT:
         raise QuantityError(place, f"{written!r} has no unit", f'Write the unit too, such as "{number} mm"')
-    try:
-        value = Decimal(number)
-    except InvalidOperation:  # pragma: no cover - the pattern admits decimals only
-        raise QuantityError(place, f"{number!r} is not a number", "Write it in digits") from None
-    return Quantity(value, unit_named(symbol, place).symbol)
+    unit = unit_named(ALIASES.get(symbol, symbol), place, kind)
+    value = Decimal(number)
+    if value < ABSOLUTE_ZERO.get(unit.symbol, value):
+        lowest = f"{plain(ABSOLUTE_ZERO[unit.symbol])} {unit.symbol}"
+        raise QuantityError(place, f"{written!r} is below absolute zero, {lowest}", "Measure again")
+    return Quantity(value, unit.symbol)
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +326,7 @@ class Limits:
         if self.low is not None and self.high is not None:
             if self.low.kind is not self.high.kind:
                 raise QuantityError("limits", f"{self.low} and {self.high} differ in kind", "Use units of one kind")
-            if self.low.value > self.high.to(self.low.unit).value:
+            if _exceeds(self.low.value, self.high.exactly(self.low.unit)):
                 raise QuantityError("limits", f"{self.low} to {self.high} is reversed", "Write the lower one first")
 
     @property
@@ -188,9 +338,9 @@ class Limits:
 
     def side(self, quantity: Quantity) -> int:
         """-1 below the low limit, 1 above the high one, 0 within (the ends belong to it)."""
-        if self.low is not None and quantity.to(self.low.unit).value < self.low.value:
+        if self.low is not None and _exceeds(self.low.value, quantity.exactly(self.low.unit)):
             return -1
-        if self.high is not None and quantity.to(self.high.unit).value > self.high.value:
+        if self.high is not None and _exceeds(quantity.exactly(self.high.unit), self.high.value):
             return 1
         return 0
 
