@@ -223,6 +223,28 @@ def export(
             print(forms[to](session))
 
 
+@app.command()
+def calc(
+    name: Annotated[
+        str | None, typer.Argument(help="The calculation; without it all are listed.", show_default=False)
+    ] = None,
+    inputs: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[KEY=VALUE]...", help='Its inputs, such as force="30 N".', show_default=False),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """A calculation of the trade, with its source; alone, every one with its inputs."""
+    with _told():
+        from assistant.calculations import calculate, document, given, in_words, listing, table
+
+        if name is None:
+            print(json.dumps(listing(), ensure_ascii=False) if as_json else table())
+        else:
+            row, result = calculate(name, given(inputs or []))
+            print(json.dumps(document(row, result), ensure_ascii=False) if as_json else in_words(row, result))
+
+
 def main() -> None:
     """The command `enginebay`."""
     app()

@@ -33,6 +33,10 @@ class QuantityError(EngineBayError, ValueError):
     """A quantity that makes no sense: an unknown unit, units of different kinds, a number that is none."""
 
 
+class CalculationError(EngineBayError, ValueError):
+    """A calculation that has no answer: an input missing, of another kind, or outside what the formula holds for."""
+
+
 class ProcedureError(EngineBayError, ValueError):
     """A procedure or equipment file that cannot be trusted: layout, unknown key, reference to nothing."""
 

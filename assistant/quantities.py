@@ -263,6 +263,14 @@ class Quantity:
         there = _registry().Quantity(self.value, KNOWN_UNITS[self.unit].pint).to(target.pint)
         return Decimal(there.magnitude)
 
+    def difference_in(self, symbol: str) -> Decimal:
+        """As a difference: 5 K are 5 in °C, 1 °C is 1.8 in °F. Elsewhere the same as `exactly`.
+
+        Errors: QuantityError when the kinds differ.
+        """
+        scale = "°C" if self.unit == "K" and unit_named(symbol).kind is Kind.TEMPERATURE else self.unit
+        return Quantity(self.value, scale).exactly(symbol) - Quantity(Decimal(0), scale).exactly(symbol)
+
     def to(self, symbol: str) -> Quantity:
         """The same quantity in another unit of its kind, with three significant places more than stated.
 
@@ -279,7 +287,7 @@ class Quantity:
 
 def _exceeds(value: Decimal, other: Decimal) -> bool:
     """Whether a value is larger, by more than what a conversion there and back may change in its last places."""
-    return value - other > Decimal("1e-15") * max(1, abs(value), abs(other))
+    return value - other > Decimal("1e-15") * max(Decimal(1), abs(value), abs(other))
 
 
 def plain(value: Decimal) -> str:

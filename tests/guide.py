@@ -19,7 +19,7 @@ def layers() -> str:
     """Which layer may import which, as a table."""
     rows = ["| layer | may import |", "|---|---|"]
     for layer, below in MAY_IMPORT.items():
-        rows.append(f"| `{layer}` | {', '.join(f'`{name}`' for name in below) or '-'} |")
+        rows.append(f"| `{layer}` | {', '.join(f'`{name}`' for name in below.split()) or '-'} |")
     return "\n".join(rows)
 
 

@@ -13,7 +13,7 @@ import pytest
 
 import assistant
 
-_BELOW_DIALOGUE = "errors quantities meanings grammar session procedure"
+_BELOW_DIALOGUE = "errors quantities meanings grammar session calculations procedure"
 _DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue review"
 
 MAY_IMPORT: dict[str, str] = {
@@ -23,7 +23,8 @@ MAY_IMPORT: dict[str, str] = {
     "grammar": "errors quantities meanings",
     "session": "errors quantities meanings",  # never procedure: an old journal opens after any edit of a procedure
     "hearing": "errors quantities meanings grammar",
-    "procedure": "errors quantities meanings grammar",
+    "calculations": "errors quantities",
+    "procedure": "errors quantities meanings grammar calculations",
     "dialogue": _BELOW_DIALOGUE,
     "review": "errors quantities meanings session",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
@@ -39,8 +40,8 @@ TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "cli", "__main__"}
 
 PURE_LIBRARIES = {
     *("__future__", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools", "hashlib"),
-    *("heapq", "itertools", "json", "math", "re", "string", "typing"),
-    *("lark", "numpy", "pint", "pydantic", "rapidfuzz", "yaml"),
+    *("calendar", "heapq", "itertools", "json", "math", "re", "string", "typing"),
+    *("lark", "numpy", "pint", "pydantic", "rapidfuzz", "scipy", "yaml"),
 }
 """All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""
 

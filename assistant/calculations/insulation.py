@@ -1,0 +1,103 @@
+"""Insulation resistance of windings: brought to 40 °C, its minimum, polarisation index, voltage of the test.
+
+Knows machines as IEEE 43-2013 has them (read in others' words, not in the standard itself). Resistances in MΩ,
+temperatures in °C, rated voltage in kV.
+"""
+
+from __future__ import annotations
+
+from assistant.calculations.formula import Choice, Example, Formula, Measured, Noted
+from assistant.errors import CalculationError
+
+OLD, FORM, RANDOM = "old or field winding", "form-wound", "random-wound"
+LOW_VOLTAGE = 1.0  # kV
+MEANINGLESS_ABOVE = 5_000.0  # MΩ
+LEAST_INDEX = {"A": 1.5, "B": 2.0, "F": 2.0, "H": 2.0}
+
+
+def to_40(resistance: float, temperature: float) -> float:
+    """Insulation resistance brought to 40 °C, R40 = R 0.5^((40 - T) / 10).
+
+    Source: IEEE 43-2013, via others: it halves for every 10 K.
+    """
+    return float(resistance * 0.5 ** ((40 - temperature) / 10))
+
+
+def minimum(winding: str, rated_voltage: float) -> float:
+    """Least insulation resistance at 40 °C: kV + 1 (old, and fields), 100 (form-wound), 5 MΩ (random-wound below 1 kV).
+
+    Source: IEEE 43-2013, via others.
+    """
+    if winding == RANDOM and rated_voltage >= LOW_VOLTAGE:
+        raise CalculationError(
+            "rated_voltage", "the minimum of random-wound coils is for less than 1 kV", "Use form-wound"
+        )
+    return {OLD: rated_voltage + 1, FORM: 100.0, RANDOM: 5.0}[winding]
+
+
+def polarisation_index(after_1_min: float, after_10_min: float, insulation_class: str) -> float | Noted:
+    """Polarisation index, resistance after ten minutes by that after one; at least 2.0, class A 1.5.
+
+    Source: IEEE 43-2013, via others: meaningless above 5000 MΩ after one minute.
+    """
+    if after_1_min > MEANINGLESS_ABOVE:
+        raise CalculationError("after_1_min", "above 5000 MΩ the index means nothing", "Judge by the resistance itself")
+    index = after_10_min / after_1_min
+    least = LEAST_INDEX[insulation_class]
+    return index if index >= least else Noted(index, (f"Less than {least:.1f}: damp or dirty; clean and dry it",))
+
+
+def voltage_of_test(rated_voltage: float) -> float:
+    """Direct voltage of the test of a winding below 1 kV: 500 V.
+
+    Source: IEEE 43-2013, via others.
+    """
+    if rated_voltage >= LOW_VOLTAGE:
+        raise CalculationError("rated_voltage", "only windings below 1 kV are known here", "Take it from the maker")
+    return 500.0
+
+
+_RATED = Measured("rated_voltage", "kV", above=0, high=40)
+
+FORMULAS = (
+    Formula(
+        "insulation-to-40",
+        to_40,
+        (Measured("resistance", "MΩ", above=0, high=1e6), Measured("temperature", "°C", low=-10, high=80)),
+        "MΩ",
+        (Example({"resistance": "80 MΩ", "temperature": "25 °C"}, "28.284 MΩ"),),
+        like="resistance",
+    ),
+    Formula(
+        "insulation-minimum",
+        minimum,
+        (Choice("winding", (OLD, FORM, RANDOM)), _RATED),
+        "MΩ",
+        (
+            Example({"winding": "random-wound", "rated_voltage": "400 V"}, "5 MΩ"),
+            Example({"winding": "old or field winding", "rated_voltage": "0.4 kV"}, "1.4 MΩ"),
+        ),
+    ),
+    Formula(
+        "insulation-polarisation-index",
+        polarisation_index,
+        (
+            Measured("after_1_min", "MΩ", above=0, high=1e6),
+            Measured("after_10_min", "MΩ", above=0, high=1e6),
+            Choice("insulation_class", tuple(LEAST_INDEX), "F"),
+        ),
+        "",
+        (
+            Example({"after_1_min": "100 MΩ", "after_10_min": "250 MΩ"}, "2.5"),
+            Example({"after_1_min": "100 MΩ", "after_10_min": "160 MΩ"}, "1.6", 1),
+        ),
+        digits=3,
+    ),
+    Formula(
+        "insulation-test-voltage",
+        voltage_of_test,
+        (_RATED,),
+        "V",
+        (Example({"rated_voltage": "400 V"}, "500 V"),),
+    ),
+)
