@@ -49,7 +49,7 @@ def formula_named(name: str) -> Formula:
     """The row of this name. Errors: CalculationError with the names nearest to it."""
     if name in FORMULAS:
         return FORMULAS[name]
-    near = get_close_matches(name, FORMULAS, 3) or [each for each in FORMULAS if name.casefold() in each]
+    near = [each for each in FORMULAS if name and name.casefold() in each] or get_close_matches(name, FORMULAS, 3)
     remedy = f"Use {' or '.join(near)}" if near else "enginebay calc lists them"
     raise CalculationError(name or "calc", "there is no such calculation", remedy)
 
