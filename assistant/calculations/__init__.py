@@ -83,7 +83,7 @@ def document(row: Formula, result: Result) -> dict[str, object]:
 def in_words(row: Formula, result: Result) -> str:
     """A result for a person."""
     notes = [f"Note: {warning}." for warning in result.warnings]
-    return "\n".join([f"{row.title}: {result.value}", *notes, f"Source: {row.source}."])
+    return "\n".join([f"{row.name}: {result.value}", f"{row.title}.", *notes, f"Source: {row.source}."])
 
 
 def listing() -> list[dict[str, object]]:
