@@ -1,0 +1,531 @@
+"""From rows to what is believed: shares with intervals, targets met or not, tables, a page, a plot.
+
+Reads the rows of every part that lies in the folder, so that parts may be measured one after another. Every word on
+what was reached is computed. Refuses to measure.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+import platform
+import shlex
+import statistics
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from difflib import SequenceMatcher
+from pathlib import Path
+from typing import TypeVar
+
+from assistant.hearing.judgement import Verdict
+from assistant.rehearsal.measuring.engines import MATCHES, OURS
+from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
+from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS
+from assistant.rehearsal.measuring.speech import SIDES
+from assistant.rehearsal.measuring.trials import LADDER, SURROUNDINGS, Row
+
+Key = TypeVar("Key")
+RATIOS = tuple("clean" if ratio is None else f"{ratio:.0f} dB" for ratio in LADDER)
+
+
+# --- targets --------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """What is to be reached: a share of a part in a condition. most: it is a bound from above."""
+
+    name: str
+    part: str
+    column: str
+    condition: str
+    share: float
+    most: bool = False
+
+
+def _row(name: str, part: str, column: str, shares: tuple[float, ...], most: bool = False) -> tuple[Target, ...]:
+    return tuple(
+        Target(name, part, column, condition, share, most)
+        for condition, share in zip(("clean", "10 dB", "5 dB", "0 dB"), shares, strict=True)
+    )
+
+
+TARGETS = (
+    *_row("commands accepted and right", "commands", "right", (0.995, 0.99, 0.975, 0.94)),
+    *_row("commands accepted and wrong", "commands", "wrong", (0.001, 0.002, 0.005, 0.01), most=True),
+    *_row("readings right at first hearing", "readings", "right", (0.99, 0.98, 0.95, 0.88)),
+    *_row("readings offered wrong", "readings", "wrong", (0.0025, 0.0025, 0.01, 0.02), most=True),
+)
+FALSE_ACCEPTS_AN_HOUR = 0.5
+HOLD_HOURS = 5.0
+DECIDED = {"commands": (0.2, 0.45, 0.01), "numbers": (0.45, 0.8, 0.02)}
+"""Seconds from the end of speech to the decision, median and 95th, and the share of utterances cut off."""
+
+
+def verdict(share: float, interval: tuple[float, float], target: Target) -> str:
+    """`met`, `not met`, or `not met, within the interval` where chance alone could be the reason."""
+    if share <= target.share if target.most else share >= target.share:
+        return "met"
+    near = interval[0] <= target.share if target.most else interval[1] >= target.share
+    return "not met, within the interval" if near else "not met"
+
+
+# --- adding up ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """Outcomes of one cell, all that are in it: accepted and right, accepted and wrong, and asked again."""
+
+    count: int
+    right: int
+    wrong: int
+
+    @property
+    def asked(self) -> int:
+        """Not accepted, so to be said again; ignored ones included."""
+        return self.count - self.right - self.wrong
+
+    def line(self) -> dict[str, object]:
+        """As it is kept in JSON."""
+        return {
+            "count": self.count, "right": self.right, "wrong": self.wrong, "asked again": self.asked,
+            "right interval": wilson(self.right, self.count), "wrong interval": wilson(self.wrong, self.count),
+        }  # fmt: skip
+
+
+def share(rows: Iterable[Row]) -> Share:
+    """The outcomes of these rows."""
+    rows = list(rows)
+    accepted = [row for row in rows if row["verdict"] == Verdict.ACCEPT.value]
+    right = sum(bool(row["right"]) for row in accepted)
+    return Share(len(rows), right, len(accepted) - right)
+
+
+def grouped(rows: Iterable[Row], key: Callable[[Row], Key]) -> dict[Key, list[Row]]:
+    """The rows by key, in the order in which keys come first."""
+    found: dict[Key, list[Row]] = {}
+    for row in rows:
+        found.setdefault(key(row), []).append(row)
+    return found
+
+
+def _by_ratio(rows: Iterable[Row]) -> dict[str, list[Row]]:
+    found = grouped(rows, lambda row: row["condition"])
+    return {ratio: found[ratio] for ratio in RATIOS if ratio in found}
+
+
+def digits(rows: Iterable[Row]) -> dict[str, tuple[int, int]]:
+    """For each character of the numbers that were said: how often it was said, and how often it was not heard there.
+
+    The number that was said and the one that was heard (accepted or not) are laid side by side so that the most of
+    both is the same.
+    """
+    said: dict[str, int] = {}
+    lost: dict[str, int] = {}
+    for row in rows:
+        truth, heard = (str(row[name]).partition(" ")[0] for name in ("truth", "meaning"))
+        heard = heard if heard.lstrip("-").replace(".", "").isdecimal() else ""
+        blocks = SequenceMatcher(None, truth, heard, False).get_matching_blocks()
+        kept = {at for begin, _, size in blocks for at in range(begin, begin + size)}
+        for at, character in enumerate(truth):
+            said[character] = said.get(character, 0) + 1
+            lost[character] = lost.get(character, 0) + (at not in kept)
+    return {character: (said[character], lost[character]) for character in sorted(said)}
+
+
+def percentile(values: Sequence[float], part: float) -> float:
+    """The value below which this part lies; nan of nothing."""
+    return sorted(values)[min(len(values) - 1, int(part * len(values)))] if values else float("nan")
+
+
+def read_rows(folder: Path) -> dict[str, list[Row]]:
+    """The rows of each part that was measured into this folder."""
+    found = {}
+    for path in sorted(folder.glob("rows-*.jsonl.gz")):
+        with gzip.open(path, "rt", encoding="utf-8") as file:
+            found[path.name.removeprefix("rows-").removesuffix(".jsonl.gz")] = [json.loads(line) for line in file]
+    return found
+
+
+# --- the page -------------------------------------------------------------------------------------------------------
+
+
+def _percent(hits: int, count: int) -> str:
+    """Share with its interval, with as many places as the count can bear."""
+    if count == 0:
+        return "-"
+    low, high = wilson(hits, count)
+    places = 2 if count >= 1000 else 1 if count >= 100 else 0
+    return f"{100 * hits / count:.{places}f} ({100 * low:.{places}f} to {100 * high:.{places}f})"
+
+
+Table = tuple[str, str, tuple[str, ...], list[tuple[str, ...]]]
+"""Title, a sentence before it, heads, rows."""
+
+
+def _ladder_table(title: str, said: str, parts: dict[str, list[Row]]) -> Table:
+    rows: list[tuple[str, ...]] = []
+    for name, part in parts.items():
+        for ratio, here in _by_ratio(part).items():
+            cell = share(here)
+            rows.append((name, ratio, str(cell.count), _percent(cell.right, cell.count),
+                         _percent(cell.wrong, cell.count), _percent(cell.asked, cell.count)))  # fmt: skip
+    return title, said, ("", "speech to noise", "number", "accepted and right, %", "accepted and wrong, %",
+                         "asked again, %"), rows  # fmt: skip
+
+
+def targets_reached(parts: dict[str, list[Row]]) -> list[dict[str, object]]:
+    """Every target beside what was reached; those of parts that were not measured are left out."""
+    found: list[dict[str, object]] = []
+    for target in TARGETS:
+        cell = share(_by_ratio(parts.get(target.part, [])).get(target.condition, []))
+        if cell.count:
+            hits = cell.right if target.column == "right" else cell.wrong
+            reached, interval = hits / cell.count, wilson(hits, cell.count)
+            found.append({
+                "target": target.name, "condition": target.condition, "wanted": target.share, "most": target.most,
+                "reached": reached, "interval": interval, "count": cell.count,
+                "verdict": verdict(reached, interval, target),
+            })  # fmt: skip
+    return found + _ear_targets(parts.get("ear", [])) + _stream_targets(parts.get("streams", []))
+
+
+def _plain(name: str, condition: str, wanted: float, reached: float, count: int, **more: object) -> dict[str, object]:
+    word = "met" if reached <= wanted else "not met"
+    return {"target": name, "condition": condition, "wanted": wanted, "most": True, "reached": reached, "count": count,
+            "verdict": word, **more}  # fmt: skip
+
+
+def ear_groups(rows: list[Row]) -> dict[str, list[Row]]:
+    """Those through the ear: commands, and numbers."""
+    return {
+        "commands": [row for row in rows if row["role"] == "command"],
+        "numbers": [row for row in rows if row["role"] == "reading"],
+    }
+
+
+def _decided(rows: list[Row]) -> list[float]:
+    """Seconds after the end of speech of what was answered and not cut off."""
+    return [row["after"] for row in rows if row["after"] is not None and not row["cut"]]
+
+
+def _ear_targets(rows: list[Row]) -> list[dict[str, object]]:
+    found: list[dict[str, object]] = []
+    for name, group in ear_groups(rows).items():
+        if not group:
+            continue
+        median, late, cut = DECIDED[name]
+        after, cuts = _decided(group), sum(bool(row["cut"]) for row in group)
+        noise = "clean to 0 dB"
+        found.append(_plain(f"{name} decided, median, s", noise, median, statistics.median(after), len(after)))
+        found.append(_plain(f"{name} decided, 95th, s", noise, late, percentile(after, 0.95), len(after)))
+        found.append(
+            _plain(f"{name} cut off", noise, cut, cuts / len(group), len(group), interval=wilson(cuts, len(group)))
+        )
+    return found
+
+
+def _stream_targets(rows: list[Row]) -> list[dict[str, object]]:
+    if not rows:
+        return []
+    found: list[dict[str, object]] = []
+    near = [row for row in rows if row["kind"] in ("noise", "foreign speech") and not row["reading"]]
+    hours = sum(row["sound"] for row in near) / 3600
+    passed = sum(row["hold"] for row in near)
+    told = _plain(
+        f"hold phrase passed by noise or foreign speech ({HOLD_HOURS:.0f} h)", f"{hours:.2f} h", 0, passed, len(near)
+    )
+    if hours < HOLD_HOURS and passed == 0:
+        told["verdict"] = f"not met: only {hours:.2f} h were run"
+    found.append(told)
+    for kind, here in grouped(rows, lambda row: row["kind"]).items():
+        hours = sum(row["sound"] for row in here) / 3600
+        events = sum(len(_texts(row)) - row["hold"] for row in here)
+        bound = most_an_hour(events, hours)
+        found.append(_plain(f"false accepts an hour, {kind}, 95 % bound", f"{events} in {hours:.2f} h",
+                            FALSE_ACCEPTS_AN_HOUR, bound, len(here)))  # fmt: skip
+    return found
+
+
+def _texts(row: Row) -> list[str]:
+    accepted: list[str] = row["accepted"]
+    return accepted
+
+
+def tables(parts: dict[str, list[Row]], facts: dict[str, object]) -> list[Table]:
+    """Everything that the page shows."""
+    ours = {name: parts[name] for name in ("commands", "readings", "hold", "grammar") if parts.get(name)}
+    found = [_reach(parts)]
+    if ours:
+        said = (
+            "Held-out voices, engine noise (idle, rated, cranking). Readings: right at first hearing, offered wrong. "
+            "In brackets Wilson's 95 % interval."
+        )
+        found.append(_ladder_table("Our engine", said, ours))
+    if parts.get("peers"):
+        found.append(_peers(parts))
+    for name in ("people", "yours"):
+        if parts.get(name):
+            by_engine = grouped(parts[name], lambda row: f"{row['voice']}, {row['state']}: {row['engine']}")
+            said = "One or two speakers, so an interval says nothing of other people."
+            found.append(_ladder_table(name.capitalize(), said, {str(key): rows for key, rows in by_engine.items()}))
+    if parts.get("readings"):
+        found.append(_digits(parts["readings"]))
+    if parts.get("commands"):
+        found.append(_voices([*parts["commands"], *parts.get("readings", [])]))
+    if parts.get("surroundings"):
+        found.append(_surroundings(parts["surroundings"]))
+    if parts.get("talk"):
+        found.append(_talk(parts["talk"]))
+    if parts.get("ear"):
+        found.append(_ear(parts["ear"]))
+    if parts.get("streams"):
+        found.append(_streams(parts["streams"]))
+    found.append(_cost(parts, facts))
+    return found
+
+
+def _reach(parts: dict[str, list[Row]]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    for line in targets_reached(parts):
+        wanted = f"{'at most' if line['most'] else 'at least'} {_number(line['wanted'])}"
+        told = line["target"], line["condition"], wanted, _number(line["reached"]), line["count"], line["verdict"]
+        lines.append(tuple(map(str, told)))
+    heads = ("target", "condition", "wanted", "reached", "number", "verdict")
+    return "Reach", "Wanted beside reached; the last column is computed.", heads, lines
+
+
+def _number(value: object) -> str:
+    number = float(str(value))
+    return f"{number:.4f}".rstrip("0").rstrip(".")
+
+
+def compared(parts: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Ours and the peers on the very same sounds, by role and engine: `commands, ours`."""
+    clips = {row["clip"] for row in parts["peers"]}
+    mine = [row for name in ("commands", "readings", "grammar") for row in parts.get(name, []) if row["clip"] in clips]
+    names = {"command": "commands", "reading": "readings", "grammar": "grammar"}
+    by = grouped([*mine, *parts["peers"]], lambda row: (names[str(row["role"])], row["engine"]))
+    return {f"{role}, {engine}": by[role, engine] for role, engine in sorted(by, key=lambda key: key[0])}
+
+
+def _peers(parts: dict[str, list[Row]]) -> Table:
+    said = (
+        "The same sounds for each. Free: the model writes without a grammar, its text is matched with the state "
+        f"(accepted from {MATCHES:.0f} of 100). PocketSphinx has no confidence in a grammar: all it hears is accepted."
+    )
+    return _ladder_table("Beside the peers", said, compared(parts))
+
+
+def _digits(rows: list[Row]) -> Table:
+    by = {ratio: digits(here) for ratio, here in _by_ratio(rows).items()}
+    characters = sorted({character for table in by.values() for character in table})
+    lines: list[tuple[str, ...]] = [
+        (ratio, *(f"{100 * table[c][1] / table[c][0]:.1f}" if c in table else "-" for c in characters))
+        for ratio, table in by.items()
+    ]
+    counts = by[next(iter(by))]
+    lines.append(("said", *(str(counts.get(c, (0, 0))[0]) for c in characters)))
+    said = "Of each character of the numbers that were said, the share in % that was not heard in its place."
+    return "Readings by digit", said, ("speech to noise", *characters), lines
+
+
+def _voices(rows: list[Row]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    for name, here in sorted(grouped(rows, lambda row: (row["role"], str(row["voice"]).split()[1])).items()):
+        cell = share(row for row in here if row["condition"] in ("clean", "10 dB", "5 dB", "0 dB"))
+        role, voice = name
+        lines.append((str(voice), str(role), str(cell.count), _percent(cell.right, cell.count),
+                      _percent(cell.wrong, cell.count)))  # fmt: skip
+    return ("By voice", "Clean to 0 dB together. Utterances of one voice are not independent of each other.",
+            ("voice", "", "number", "accepted and right, %", "accepted and wrong, %"), lines)  # fmt: skip
+
+
+def _surroundings(rows: list[Row]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    by = grouped(rows, lambda row: (row["condition"], row["role"]))
+    for condition in SURROUNDINGS:
+        for role in ("command", "reading"):
+            cell = share(by.get((condition.name, role), []))
+            if cell.count:
+                lines.append((condition.name, role, str(cell.count), _percent(cell.right, cell.count),
+                              _percent(cell.wrong, cell.count)))  # fmt: skip
+    return ("Other noise, rooms, clipping", "Held-out kinds; a ratio is that of speech to noise.",
+            ("", "", "number", "accepted and right, %", "accepted and wrong, %"), lines)  # fmt: skip
+
+
+def _talk(rows: list[Row]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    for (role, condition), here in grouped(rows, lambda row: (row["role"], row["condition"])).items():
+        cell = share(here)
+        holds = sum(row["risk"] == "hold" and row["verdict"] == Verdict.ACCEPT.value for row in here)
+        lines.append((_NOT_FOR_US[role], condition, str(cell.count), _percent(cell.wrong, cell.count), str(holds)))
+    said = "Whole utterances without voice detection; the share accepted."
+    heads = ("", "speech to noise", "number", "accepted, %", "as a hold phrase")
+    return "What is not for us, an utterance at a time", said, heads, lines
+
+
+_NOT_FOR_US = {
+    "talk": "talk to somebody else",
+    "foreign": "foreign speech",
+    "command": "an answer of another question",
+    "reading": "a number where none is asked for",
+}
+
+
+def _ear(rows: list[Row]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    for name, group in ear_groups(rows).items():
+        for ratio, here in _by_ratio(group).items():
+            cell, after = share(here), _decided(here)
+            cuts, silent = sum(bool(row["cut"]) for row in here), sum(row["verdict"] == "nothing" for row in here)
+            median = f"{statistics.median(after):.3f}" if after else "-"
+            lines.append((name, ratio, str(cell.count), median, f"{percentile(after, 0.95):.3f}",
+                          _percent(cuts, cell.count), _percent(silent, cell.count), _percent(cell.right, cell.count),
+                          _percent(cell.wrong, cell.count)))  # fmt: skip
+    said = (
+        "Continuous sound in blocks of 32 ms through voice detection, end of speech, decoding, judgement; time is "
+        "virtual plus the computing measured. From the last of the speech (35 dB below its loudest frame)."
+    )
+    heads = ("", "speech to noise", "number", "decided, median s", "95th, s", "cut off, %", "not noticed, %",
+             "accepted and right, %", "accepted and wrong, %")  # fmt: skip
+    return "From the end of speech to the decision", said, heads, lines
+
+
+def _streams(rows: list[Row]) -> Table:
+    lines: list[tuple[str, ...]] = []
+    for kind, here in grouped(rows, lambda row: row["kind"]).items():
+        hours = sum(row["sound"] for row in here) / 3600
+        texts = [text for row in here for text in _texts(row)]
+        holds = sum(row["hold"] for row in here)
+        often = sorted(set(texts), key=lambda text: -texts.count(text))[:4]
+        others = len(texts) - holds
+        counts = holds, most_an_hour(holds, hours), others, most_an_hour(others, hours)
+        shown = (f"{count:.2f}" if isinstance(count, float) else str(count) for count in (hours, *counts))
+        answers = str(sum(row["asked"] for row in here)), str(sum(row["ignored"] for row in here))
+        lines.append((kind, *shown, *answers, ", ".join(often)))
+    said = (
+        "Hours that went through the energy gate and the voice detector, as live. Bounds: Poisson, 95 %, exact. The "
+        "assistant's own voice: before the rule that words which it is just saying do not count."
+    )
+    heads = ("", "hours", "hold phrases", "bound an hour", "other accepts", "bound an hour", "asked again", "ignored",
+             "the most frequent")  # fmt: skip
+    return "False accepts", said, heads, lines
+
+
+def _cost(parts: dict[str, list[Row]], facts: dict[str, object]) -> Table:
+    rows = [row for name in ("commands", "readings", "peers", "people") for row in parts.get(name, [])]
+    memory = facts.get("memory")
+    assert isinstance(memory, dict)
+    lines: list[tuple[str, ...]] = []
+    for engine, here in grouped(rows, lambda row: row["engine"]).items():
+        seconds, sound = ([row[name] for row in here] for name in ("seconds", "sound"))
+        each = statistics.median(seconds) * 1000
+        lines.append((str(engine), f"{sum(seconds) / sum(sound):.3f}", f"{each:.0f}", str(memory.get(engine, "-"))))
+    said = f"One thread an engine, {facts.get('workers')} at once on {facts.get('machine')}. Memory: a fresh process."
+    return "Computing and memory", said, ("engine", "s a second of sound", "median ms an utterance", "MB"), lines
+
+
+def markdown(parts: dict[str, list[Row]], facts: dict[str, object], plot: bool) -> str:
+    """The page."""
+    lines = [
+        "# Hearing", "",
+        f"{facts['date']}, {facts['machine']}. {str(facts['form']).capitalize()} form, seed {facts['seed']}, "
+        f"encoder {facts['encoder']}.", "", f"    {facts['command']}", "",
+        "The split, fixed in code:", "",
+        *(f"- {side}: {said}" for side, said in SIDES.items()),
+        f"- noise in the tuning: {', '.join(FOR_TUNING)}; held out: {', '.join((*ENGINES, *OTHERS))}", "",
+        "Speech to noise: the level of the speech while it sounds against the root mean square of the noise over the "
+        "whole mixture, full band (`rehearsal.noise.mix`). Speech was kept as Opus at 22 kilobits a second.", "",
+    ]  # fmt: skip
+    if plot:
+        lines += ["![Share right by ratio](hearing.png)", ""]
+    for title, said, heads, rows in tables(parts, facts):
+        lines += [f"## {title}", "", said, "", f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
+        lines += [f"| {' | '.join(row)} |" for row in rows] + [""]
+    return "\n".join(lines)
+
+
+def plotted(parts: dict[str, list[Row]], path: Path) -> bool:
+    """Share accepted and right by ratio, a curve with intervals an engine. False where matplotlib is not installed."""
+    try:
+        import matplotlib
+    except ImportError:
+        return False
+    matplotlib.use("Agg")
+    from matplotlib import pyplot
+
+    curves = compared(parts) if parts.get("peers") else {
+        f"{name}, {OURS}": parts[name] for name in ("commands", "readings") if parts.get(name)
+    }  # fmt: skip
+    roles = list(dict.fromkeys(name.partition(", ")[0] for name in curves))
+    if not roles:
+        return False
+    figure, axes = pyplot.subplots(1, len(roles), figsize=(5.5 * len(roles), 4.2), sharey=True, squeeze=False)
+    for axis, role in zip(axes[0], roles, strict=True):
+        for number, (name, rows) in enumerate((n, r) for n, r in curves.items() if n.startswith(f"{role}, ")):
+            cells = {ratio: share(here) for ratio, here in _by_ratio(rows).items()}
+            heights = [cell.right / cell.count for cell in cells.values()]
+            ends = [wilson(cell.right, cell.count) for cell in cells.values()]
+            spread = [[h - low for h, (low, _) in zip(heights, ends, strict=True)],
+                      [high - h for h, (_, high) in zip(heights, ends, strict=True)]]  # fmt: skip
+            places = [RATIOS.index(ratio) + 0.06 * number for ratio in cells]
+            axis.errorbar(places, heights, spread, marker="o", capsize=2, label=name.partition(", ")[2])
+        axis.set_xticks(range(len(RATIOS)), RATIOS)
+        axis.set_title(f"{role} accepted and right")
+        axis.set_ylim(0, 1.01)
+        axis.grid(alpha=0.3)
+    axes[0][0].legend(loc="lower left")
+    figure.tight_layout()
+    figure.savefig(path, dpi=110)
+    pyplot.close(figure)
+    return True
+
+
+def machine() -> str:
+    """The processor, and how many cores there are."""
+    import os
+
+    try:
+        text = Path("/proc/cpuinfo").read_text(encoding="utf-8")
+        name = next(line.partition(":")[2].strip() for line in text.splitlines() if line.startswith("model name"))
+    except (OSError, StopIteration):
+        name = platform.processor() or "unknown processor"
+    return f"{platform.machine()}, {name}, {os.cpu_count()} cores, {platform.system()}"
+
+
+def command_line(arguments: Sequence[str]) -> str:
+    """The command as another machine would give it: places of files are left out."""
+    shown = ["FOLDER" if "/" in argument else shlex.quote(argument) for argument in arguments]
+    return " ".join(["enginebay", *shown])
+
+
+def _cell(row: Row) -> tuple[str, str, str]:
+    return row["engine"], row["role"], row["condition"]
+
+
+def write(out: Path, facts: dict[str, object], arguments: Sequence[str]) -> list[Table]:
+    """Writes `hearing.md`, `hearing.json` and, with matplotlib, `hearing.png` from the rows in the folder.
+
+    Returns the tables, for a terminal.
+    """
+    parts = read_rows(out)
+    facts = facts | {"date": date.today().isoformat(), "machine": machine(), "command": command_line(arguments)}
+    drawn = plotted(parts, out / "hearing.png")
+    (out / "hearing.md").write_text(markdown(parts, facts, drawn), encoding="utf-8")
+    cells = {
+        part: [
+            {"engine": engine, "role": role, "condition": condition, **share(here).line()}
+            for (engine, role, condition), here in grouped(rows, _cell).items()
+        ]
+        for part, rows in parts.items()
+        if part != "streams"
+    }
+    page = {
+        **facts, "split": SIDES, "targets": targets_reached(parts), "cells": cells,
+        "tables": [{"title": t, "said": s, "heads": h, "rows": r} for t, s, h, r in tables(parts, facts)],
+    }  # fmt: skip
+    (out / "hearing.json").write_text(json.dumps(page, ensure_ascii=False, indent=1), encoding="utf-8")
+    return tables(parts, facts)

@@ -1,0 +1,164 @@
+"""What may be said when something is measured: the states of the real dialogue, and any closed grammar.
+
+Knows which offers the dialogue makes and what an utterance means in a state. A meaning is a text here, so that it can
+be compared and kept; a number without its unit means the unit that was asked for, as in a read-back. Refuses to know
+sound.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from assistant.dialogue.commands import COMMANDS, offers
+from assistant.dialogue.steps import WHILE_ASKING
+from assistant.edge.hear import graph_of
+from assistant.edge.language import Language
+from assistant.edge.library import assets, order_work
+from assistant.errors import GrammarError
+from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.grammar.forms import Saying, parse_text
+from assistant.grammar.graph import WordGraph, compile_grammar
+from assistant.grammar.jsgf import parse_grammar
+from assistant.grammar.numbers import say_digits, say_number
+from assistant.grammar.tagged import UNIT_RULES, meaning, reading_offer, sense
+from assistant.meanings import Amount, Answer, Meaning, Passphrase
+from assistant.procedure.steps import Check, HoldPoint, Step
+
+DECIMALS = {"mm": 3, "m": 2, "bar": 2, "L": 2, "V": 1, "A": 1, "Hz": 1, "N.m": 1, "°C": 1, "s": 1, "h": 1, "%": 1}
+"""The most decimals that are said with a unit here; with the others none. The grammar allows three with each."""
+_CARDS = """#JSGF V1.0;
+grammar cards;
+public <cards> = <rank> <rank> | [<rank>] <card> | <card> <card> | <card> <card> <card>;
+<card> = <rank> [of] (clubs | hearts | diamonds | spades);
+<rank> = ace | two | three | four | five | six | seven | eight | nine | ten | jack | queen | king | lady;
+"""
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """What may be said now. kind: command, reading, hold, grammar or person; unit: the one a reading asks for."""
+
+    name: str
+    kind: str
+    graph: WordGraph
+    unit: str | None = None
+
+    @property
+    def expectation(self) -> Expectation:
+        """The offers of a state of the dialogue."""
+        assert self.graph.expectation is not None
+        return self.graph.expectation
+
+    def risk(self, saying: Saying) -> Risk:
+        """What judges this; a sentence of a grammar is judged as a command."""
+        if saying.offer is None or self.graph.expectation is None:
+            return Risk.COMMAND
+        return self.graph.expectation.offers[saying.offer].risk
+
+    def meaning(self, saying: Saying) -> str:
+        """What this sentence means here, as a text."""
+        if saying.offer is None or self.graph.expectation is None:
+            return repr(sense(None, saying.words, saying.tags))
+        return self.meant(meaning(self.graph.expectation.offers[saying.offer], saying.tags))
+
+    def meant(self, means: Meaning) -> str:
+        """This meaning as a text; a number with its resolution and the unit that was said or asked for."""
+        if isinstance(means, Amount):
+            return f"{means.value:f} {means.unit or self.unit or ''}".rstrip()
+        return repr(means)
+
+
+def shipped_steps() -> Iterator[Step]:
+    """The steps of every shipped procedure."""
+    for asset, folder in assets().items():
+        names = tuple(sorted(path.stem for path in folder.glob("*.yaml") if path.stem != "equipment"))
+        yield from (placed.step for placed in order_work(asset, names, "technician").work.steps)
+
+
+def states(language: Language, grammar: Path | None = None) -> dict[str, State]:
+    """Every state by name. grammar: a JSGF file that is measured too. Errors: GrammarError."""
+    steps = list(shipped_steps())
+    phrases = dict.fromkeys(answer.phrase for s in steps if isinstance(s, Check) for answer in s.answers.values())
+    answers = tuple(Offer(phrase, Answer, Risk.READING, phrase) for phrase in phrases)
+    asking = offers(WHILE_ASKING)
+    found = [State("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
+    for unit in (*UNIT_RULES, ""):
+        offer = Offer(reading_offer(unit), Amount, Risk.READING)
+        found.append(State(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
+    for phrase in dict.fromkeys(step.phrase for step in steps if isinstance(step, HoldPoint)):
+        offer = Offer(phrase, Passphrase, Risk.HOLD, phrase)
+        found.append(State(f"hold {phrase}", "hold", _graph(language, (offer, *asking))))
+    if grammar is not None:
+        found.append(State("grammar", "grammar", graph_of(grammar)))
+    return {state.name: state for state in found}
+
+
+def _graph(language: Language, said: tuple[Offer, ...]) -> WordGraph:
+    return language.graph(Expectation(said))
+
+
+def people_states(words: tuple[str, ...], numbers: Path) -> dict[str, State]:
+    """The states that recordings of people are heard in. words: of the list; numbers: the grammar of numbers."""
+    listed = f"#JSGF V1.0;\ngrammar words;\npublic <words> = {' | '.join(words)};\n"
+    return {
+        "person numbers": State("person numbers", "person", graph_of(numbers, "number")),
+        "person words": State("person words", "person", compile_grammar(parse_grammar(listed, "words"))),
+        "person cards": State("person cards", "person", compile_grammar(parse_grammar(_CARDS, "cards"))),
+    }
+
+
+def truth(state: State, text: str, language: Language) -> str:
+    """What this text means in the state. Errors: GrammarError when it cannot be said there."""
+    parsed = parse_text(state.graph, text, language.forms)
+    if not parsed:
+        raise GrammarError(state.name, f"{text!r} cannot be said there", "Measure it in another state")
+    return state.meaning(parsed[0].saying)
+
+
+def sentences(state: State) -> tuple[str, ...]:
+    """Every phrase of a state that is finite and small, once; numbers are left out of a reading's."""
+    found = dict.fromkeys(" ".join(words) for words, _ in state.graph.sentences(400, 8) if words)
+    return tuple(found)
+
+
+def drawn(graph: WordGraph, chance: random.Random, longest: int = 14) -> str:
+    """A sentence of any closed grammar: a walk through its graph, each way as likely as the grammar says."""
+    while True:
+        node, words = graph.start, list[str]()
+        while node != graph.final and len(words) <= longest:
+            ways = graph.outgoing[node]
+            arc = chance.choices(ways, [2.718281828**way.weight for way in ways])[0]
+            words += [] if arc.word is None else [arc.word]
+            node = arc.end
+        if words and len(words) <= longest:
+            return " ".join(words)
+
+
+def reading(unit: str, chance: random.Random) -> tuple[str, str]:
+    """A number over all that can be said, with or without its unit: (text, what it means).
+
+    As many numbers of one figure before the point as of five; one in twenty is negative; a quarter is said digit by
+    digit, as after two failed hearings; seven of ten with the unit.
+    """
+    figures, most = chance.randint(1, 5), DECIMALS.get(unit, 0)
+    places = chance.randint(0, most) if figures < 5 else min(1, most)
+    low = 0 if figures == 1 else 10 ** (figures - 1)
+    value = Decimal(chance.randint(low * 10**places, 10 ** (figures + places) - 1)).scaleb(-places)
+    if chance.random() < 0.05 and value:
+        value = -value
+    text = (say_digits if chance.random() < 0.25 else say_number)(value)
+    if unit and chance.random() < 0.7:
+        text += f" {_UNIT_WORDS[unit]}"
+    return text, f"{value:f} {unit}".rstrip()
+
+
+_UNIT_WORDS = {
+    "mm": "millimetres", "m": "metres", "N": "newtons", "kPa": "kilopascals", "bar": "bar",
+    "psi": "pounds per square inch", "°C": "degrees", "L": "litres", "mL": "millilitres", "N.m": "newton metres",
+    "V": "volts", "A": "amps", "Hz": "hertz", "rpm": "revs", "s": "seconds", "min": "minutes", "h": "hours",
+    "turns": "turns", "%": "percent",
+}  # fmt: skip

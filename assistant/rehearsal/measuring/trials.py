@@ -1,0 +1,302 @@
+"""One trial after another: a clip in noise for every engine, a clip through the ear, hours of what is no command.
+
+A trial's sound depends on the seed, the clip and the condition only, so that every engine hears the same and a run can
+be repeated. Knows rendered clips, noises, engines and the ear. Refuses to add up (`report`) and to share work out
+(`run`).
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assistant.dialogue.effects import Listen
+from assistant.edge.ear import Ear, SileroDetector
+from assistant.edge.language import Language
+from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.grammar.expectation import Risk
+from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
+from assistant.hearing.judgement import Verdict
+from assistant.meanings import Passphrase
+from assistant.rehearsal.measuring.engines import OURS, Engine, open_engine
+from assistant.rehearsal.measuring.noises import ENGINES, OTHERS, Noises, clipped, in_room
+from assistant.rehearsal.measuring.speech import Clip, Store
+from assistant.rehearsal.measuring.states import State
+from assistant.rehearsal.noise import ACTIVE_BELOW_LOUDEST, ACTIVE_FRAME_SECONDS, mix, speech_level
+
+Sound = NDArray[np.float32]
+RATE = 16_000
+LADDER: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0, -5.0)
+"""Speech to noise in decibels; None: clean."""
+QUIETEST, LOUDEST = -32.0, -16.0  # dBFS of the speech while it sounds
+PADDING = 0.25  # seconds before and after an utterance that is heard by itself
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """How a clip is heard. noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty
+    for none; decibels: speech to noise; metres: the distance in a hard-walled room, 0 outside; clip: dB too loud."""
+
+    name: str
+    noise: str = ""
+    decibels: float | None = None
+    metres: float = 0.0
+    clip: float = 0.0
+
+
+def ladder(noise: str) -> tuple[Condition, ...]:
+    """Clean, and each ratio in this noise."""
+    return tuple(
+        Condition("clean" if ratio is None else f"{ratio:.0f} dB", noise if ratio is not None else "", ratio)
+        for ratio in LADDER
+    )
+
+
+SURROUNDINGS = (
+    *(Condition(f"{kind}, {ratio:.0f} dB", kind, ratio) for kind in (*ENGINES, *OTHERS) for ratio in (10.0, 5.0, 0.0)),
+    Condition("room, 1 m", metres=1.0),
+    Condition("room, 2 m", metres=2.0),
+    Condition("room, 1 m, 5 dB", "engines", 5.0, metres=1.0),
+    Condition("clipped by 12 dB", clip=12.0),
+    Condition("clipped by 12 dB, 10 dB", "engines", 10.0, clip=12.0),
+)
+
+
+@dataclass(eq=False)
+class World:
+    """What every trial needs; the parts that a process loads for itself come when they are asked for."""
+
+    store: Store
+    every: dict[str, State]
+    language: Language
+    noises: Noises
+    seed: int
+    encoder: str | Path
+    vosk: Path | None
+    _engines: dict[str, Engine] = field(default_factory=dict)
+
+    def engine(self, name: str) -> Engine:
+        """The engine of this name."""
+        if name not in self._engines:
+            self._engines[name] = open_engine(name, self.language, self.encoder, self.vosk)
+        return self._engines[name]
+
+    @cached_property
+    def recogniser(self) -> BundledRecogniser:
+        """Ours, for the ear."""
+        return BundledRecogniser(self.language.forms, encoder=self.encoder)
+
+    @cached_property
+    def detector(self) -> SileroDetector:
+        """The ear's voice detector."""
+        return SileroDetector()
+
+    def chance(self, *numbers: int) -> np.random.Generator:
+        """Random numbers of one trial."""
+        return np.random.default_rng((self.seed, *numbers))
+
+
+def levelled(sound: Sound, decibels: float) -> Sound:
+    """At this level while it sounds, in dB below full scale."""
+    return (sound * np.float32(10 ** (decibels / 20) / max(speech_level(sound), 1e-9))).astype(np.float32)
+
+
+def disturbed(speech: Sound, condition: Condition, world: World, chance: np.random.Generator) -> tuple[Sound, str]:
+    """Speech (with its silence around it) as it is heard, and the kind of noise that was drawn."""
+    if condition.metres:
+        speech = in_room(speech, condition.metres, chance)
+    kind = condition.noise
+    if kind == "engines":
+        kind = ENGINES[int(chance.integers(len(ENGINES)))]
+    elif kind == "tuning":
+        kind = ("odd engines", "odd engines", "coloured", "tuning talk")[int(chance.integers(4))]
+    if kind:
+        assert condition.decibels is not None
+        speech = mix(speech, world.noises.piece(kind, len(speech), chance), condition.decibels)
+    return clipped(speech, condition.clip) if condition.clip else speech, kind
+
+
+Row = dict[str, Any]  # as JSON has it
+"""One outcome, as it is kept: text, numbers and lists of them only."""
+
+
+def hear_clip(
+    world: World,
+    part: str,
+    clip: Clip,
+    conditions: tuple[Condition, ...],
+    engines: tuple[str, ...],
+    elsewhere: str = "",
+) -> Iterator[Row]:
+    """The clip in each condition for each engine. elsewhere: a state in which it means nothing, so nothing is right."""
+    state = world.every[elsewhere or clip.state]
+    truth = "" if elsewhere else clip.truth
+    for number, condition in enumerate(conditions):
+        chance = world.chance(clip.number, number)
+        speech = levelled(world.store.sound(clip), chance.uniform(QUIETEST, LOUDEST))
+        sound, kind = disturbed(np.pad(speech, int(PADDING * RATE)), condition, world, chance)
+        for name in engines:
+            engine = world.engine(name)
+            engine.ready(state)
+            begun = time.perf_counter()
+            heard = engine.hear(sound, state)
+            taken = time.perf_counter() - begun
+            yield {
+                "part": part, "engine": name, "side": clip.side, "role": clip.role, "state": state.name,
+                "clip": clip.number, "voice": clip.voice, "text": clip.text, "condition": condition.name,
+                "ratio": condition.decibels, "noise": kind, "verdict": heard.verdict.value,
+                "right": bool(truth) and heard.meaning == truth, "truth": truth,
+                "meaning": heard.meaning, "words": heard.words, "seconds": round(taken, 4),
+                "sound": round(len(sound) / RATE, 3), "risk": heard.risk, "features": list(heard.features),
+            }  # fmt: skip
+
+
+def only_noise(world: World, number: int, state: State) -> Row:
+    """Noise of the tuning side alone, heard by our engine, for fitting the judgement."""
+    chance = world.chance(number, 77)
+    kind = ("odd engines", "coloured", "tuning talk")[number % 3]
+    noise = world.noises.piece(kind, int(chance.uniform(0.7, 2.5) * RATE), chance)
+    engine = world.engine(OURS)
+    engine.ready(state)
+    heard = engine.hear(noise * np.float32(10 ** (chance.uniform(-45, -15) / 20)), state)
+    return {
+        "part": "tuning", "engine": OURS, "side": "tuning", "role": "noise", "state": state.name, "clip": -1,
+        "voice": "", "text": "", "condition": "noise alone", "ratio": None, "noise": kind,
+        "verdict": heard.verdict.value, "right": False, "truth": "", "meaning": heard.meaning, "words": heard.words,
+        "seconds": 0.0, "sound": len(noise) / RATE, "risk": heard.risk, "features": list(heard.features),
+    }  # fmt: skip
+
+
+# --- through the ear ------------------------------------------------------------------------------------------------
+
+
+BEFORE, AFTER = 1.5, 2.5  # seconds of noise around an utterance that the ear has to find
+_CUT = 0.05  # decided so much before the last of the speech: cut off
+
+
+def last_sound(speech: Sound) -> int:
+    """The sample after the last frame that holds speech, by the measure of `speech_level`."""
+    size = round(ACTIVE_FRAME_SECONDS * RATE)
+    level = np.sqrt(np.mean(np.pad(speech, (0, -len(speech) % size)).reshape(-1, size) ** 2, axis=1))
+    return int(np.flatnonzero(level >= level.max() * ACTIVE_BELOW_LOUDEST)[-1] + 1) * size
+
+
+def _listen(state: State) -> Listen:
+    return Listen(1, state.expectation, None)
+
+
+def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
+    """The clip in continuous noise through voice detection, end of speech, decoding and judgement.
+
+    Time is virtual: a block arrives every 32 ms, and the ear takes it up when it is done with those before; what the
+    computing took is measured. `after` is from the last of the speech to the decision.
+    """
+    state = world.every[clip.state]
+    for number, condition in enumerate(conditions):
+        chance = world.chance(clip.number, 100 + number)
+        speech = levelled(world.store.sound(clip), chance.uniform(QUIETEST, LOUDEST))
+        before = int((BEFORE + chance.uniform(0, BLOCK_SECONDS)) * RATE)
+        sound, kind = disturbed(np.pad(speech, (before, int(AFTER * RATE))), condition, world, chance)
+        ended = (before + last_sound(speech)) / RATE
+        ear = Ear(world.recogniser, world.language, world.detector)
+        ear.open(_listen(state))
+        ear.warm(state.expectation, 200)  # done while the assistant speaks
+        now, compute, caught = 0.0, 0.0, None
+        for block in range(len(sound) // BLOCK_SAMPLES):
+            begun = time.perf_counter()
+            found = ear.feed(sound[block * BLOCK_SAMPLES : (block + 1) * BLOCK_SAMPLES])
+            taken = time.perf_counter() - begun
+            compute += taken
+            now = max(now, (block + 1) * BLOCK_SECONDS) + taken
+            if found is not None and now * RATE < before:
+                ear.open(_listen(state))  # taken for speech before there was any: that is counted in `false_accepts`
+            elif found is not None:
+                caught = found
+                break
+        meaning = state.meant(caught.hypotheses[0].meaning) if caught is not None and caught.hypotheses else ""
+        yield {
+            "part": "ear", "engine": OURS, "side": clip.side, "role": clip.role, "state": clip.state,
+            "clip": clip.number, "voice": clip.voice, "text": clip.text, "condition": condition.name,
+            "ratio": condition.decibels, "noise": kind,
+            "verdict": "nothing" if caught is None else caught.verdict.value,
+            "right": meaning == clip.truth, "truth": clip.truth, "meaning": meaning,
+            "after": None if caught is None else round(now - ended, 3),
+            "cut": caught is not None and now < ended - _CUT,
+            "seconds": round(compute, 4), "sound": round((block + 1) * BLOCK_SECONDS, 3),
+        }  # fmt: skip
+
+
+STREAMS = ("noise", "babble", "foreign speech", "talk", "own voice")
+_PIECES = ("idle 900", "impacts", "rated 1500", "water", "rated 3000", "fan", "cranking")
+STREAM_SECONDS = 300.0
+
+
+def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound, list[int]]:
+    """Sound in which nobody speaks to the assistant, and the samples at which it begins to speak itself, if it does.
+
+    noise: every kind in turn, half a minute each; babble: five held-out voices at once; talk: one of them after the
+    other in an engine's noise; foreign speech: thirteen languages, likewise; own voice: prompts as the microphone hears
+    them.
+    """
+    chance = world.chance(number, 200 + STREAMS.index(kind))
+    count, seed = round(seconds * RATE), int(chance.integers(500_000))
+    if kind == "noise":
+        parts = [world.noises.fresh(_PIECES[(number + at) % 7], 30.0, seed + at) for at in range(int(seconds / 30) + 1)]
+        loud = [part * np.float32(10 ** (chance.uniform(-40, -12) / 20)) for part in parts]
+        return np.concatenate(loud)[:count], []
+    if kind == "babble":
+        return world.noises.fresh("babble", seconds, seed) * np.float32(10 ** (chance.uniform(-32, -18) / 20)), []
+    role = {"foreign speech": "foreign", "talk": "talk", "own voice": "own"}[kind]
+    clips = world.store.of("held out", role)
+    sound, begins, at = np.zeros(count, dtype=np.float32), list[int](), RATE
+    while True:
+        clip = clips[int(chance.integers(len(clips)))]
+        level = chance.uniform(-38, -24) if kind == "own voice" else chance.uniform(-32, -18)
+        said = in_room(levelled(world.store.sound(clip), level), chance.uniform(0.5, 2.0), chance)
+        if at + len(said) >= count:
+            break
+        begins.append(at)
+        sound[at : at + len(said)] += said
+        at += len(said) + int(chance.uniform(0.3, 2.0) * RATE)
+    noise = world.noises.fresh(ENGINES[number % 4], seconds, seed)
+    sound += noise * np.float32(10 ** ((level - chance.uniform(0, 20)) / 20))
+    return sound, begins if kind == "own voice" else []
+
+
+def false_accepts(world: World, kind: str, number: int, state: State, seconds: float) -> Row:
+    """What the ear takes for an utterance to the assistant in sound that holds none."""
+    sound, begins = stream(world, kind, number, seconds)
+    ear = Ear(world.recogniser, world.language, world.detector)
+    ear.open(_listen(state), over_own_voice=bool(begins))
+    ear.warm(state.expectation, 200)
+    accepted: list[str] = []
+    hold = asked = ignored = 0
+    begun, prompts = time.perf_counter(), list(begins)
+    for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
+        if prompts and at >= prompts[0] - BLOCK_SAMPLES:
+            prompts.pop(0)
+            ear.open(_listen(state), over_own_voice=True)  # as when a prompt begins
+        caught = ear.feed(sound[at : at + BLOCK_SAMPLES])
+        if caught is None:
+            continue
+        if caught.verdict is Verdict.ACCEPT:
+            best = caught.hypotheses[0]
+            hold += isinstance(best.meaning, Passphrase)
+            accepted.append(best.text)
+        asked += caught.verdict is Verdict.ASK_AGAIN
+        ignored += caught.verdict is Verdict.IGNORE
+        if caught.verdict is not Verdict.IGNORE and not begins:
+            ear.open(_listen(state))  # the assistant answered, and listens again
+    return {
+        "part": "streams", "engine": OURS, "kind": kind, "state": state.name, "number": number,
+        "sound": len(sound) / RATE, "seconds": round(time.perf_counter() - begun, 2), "hold": hold,
+        "accepted": accepted, "asked": asked, "ignored": ignored,
+        "reading": any(offer.risk is Risk.READING for offer in state.expectation.offers),
+    }  # fmt: skip
