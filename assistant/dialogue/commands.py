@@ -15,7 +15,6 @@ from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
-from assistant.procedure.steps import ACCOUNTED
 from assistant.session import facts as f
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more
@@ -168,7 +167,6 @@ def _what_is_left(turn: Turn, answered: Answered) -> None:
 
 def _dropped(turn: Turn, answered: Answered) -> None:
     turn.record(f.ObjectDropped(turn.placed.place))
-    turn.record(f.StateLearned(ACCOUNTED, f.Known.NO, "something was dropped", None))
     turn.say(m.SomethingDropped())
     if unmet(turn.placed, turn.visit, turn.at) is not None:
         turn.close()  # this very step must wait
@@ -180,8 +178,8 @@ def _accounts(found: bool) -> Callable[[Turn, Answered], None]:
         turn.record(f.ObjectAccounted(place, found))
         if not found:
             turn.record(f.FindingRecorded(place, "something was dropped, was not found, and was excused"))
-        turn.record(f.StateLearned(ACCOUNTED, f.Known.YES, "found" if found else "excused", None))
-        turn.say(m.Accounted())
+        missing = turn.visit.missing
+        turn.say(m.StillMissing(missing) if missing else m.Accounted())
         if turn.exchange.purpose is f.Purpose.FOUND:
             turn.close()
 
@@ -250,7 +248,7 @@ def allowed(turn: Turn) -> tuple[CommandName, ...]:
     """The commands that are allowed now."""
     if turn.visit.stood_by is not None:
         return WHILE_STANDING_BY
-    missing = WHILE_MISSING if turn.visit.known(ACCOUNTED, turn.at) is f.Known.NO else ()
+    missing = WHILE_MISSING if turn.visit.missing else ()
     return tuple(dict.fromkeys((*asker(turn).question(turn).commands, *missing)))
 
 

@@ -120,7 +120,6 @@ def _ordered(turn: Turn, order: Order) -> None:
         turn.refuse("work ordered", m.NotHere())
         return
     turn.record(f.WorkTakenUp(order, turn.work.title, len(turn.work.steps)))
-    turn.record(f.StateLearned(ACCOUNTED, f.Known.YES, "the work begins", None))
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())

@@ -6,7 +6,7 @@ Reads what steps declare they need and leave. Decides nothing: `decide` asks.
 from __future__ import annotations
 
 from assistant.dialogue.work import PlacedStep, Work
-from assistant.procedure.steps import Known
+from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session.inputs import Instant
 from assistant.session.visit import Visit
 
@@ -14,7 +14,11 @@ from assistant.session.visit import Visit
 def unmet(placed: PlacedStep, visit: Visit, at: Instant) -> tuple[str, Known] | None:
     """The first need of a step that the engine's state does not meet, or None."""
     for variable, value in placed.step.needs.items():
-        if visit.known(variable, at).value != value.value:
+        if variable == ACCOUNTED:
+            met = (visit.missing == 0) is (value is Known.YES)
+        else:
+            met = visit.known(variable, at).value == value.value
+        if not met:
             return variable, value
     return None
 

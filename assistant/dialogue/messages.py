@@ -425,7 +425,14 @@ class AskFound:
 
 @dataclass(frozen=True, slots=True)
 class Accounted:
-    """What fell was found or excused."""
+    """What fell was found or excused, and nothing is missing any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class StillMissing:
+    """One thing that fell was found or excused; others are still missing. number: how many."""
+
+    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -543,6 +550,7 @@ Message = (
     | SomethingDropped
     | AskFound
     | Accounted
+    | StillMissing
     | HelpNeeded
     | VoiceIsChanged
     | AskRole

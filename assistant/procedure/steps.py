@@ -41,7 +41,7 @@ QuantityField = Annotated[Quantity, BeforeValidator(_quantity)]
 
 
 ACCOUNTED = "all-accounted"
-"""The variable of the engine's state that says that nothing dropped is missing. It is so when the work begins."""
+"""The need of a step that nothing dropped is missing. What fell is counted, so that no break makes it unknown."""
 
 
 class SignalWord(StrEnum):

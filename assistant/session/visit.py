@@ -87,6 +87,7 @@ class Visit:
     elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
     findings: tuple[f.FindingRecorded, ...] = ()
+    missing: int = 0  # things that fell and are neither found nor excused
     stood_by: Instant | None = None
     half_done: f.StepPlace | None = None
     rounds: int = 0
@@ -191,6 +192,10 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, readings=kept)
         case f.FindingRecorded():
             return replace(visit, findings=(*visit.findings, fact))
+        case f.ObjectDropped():
+            return replace(visit, missing=visit.missing + 1)
+        case f.ObjectAccounted():
+            return replace(visit, missing=max(0, visit.missing - 1))
         case f.TimerStarted():
             timers = {**visit.timers, fact.timer: RunningTimer(fact.run, at, fact.seconds)}
             return replace(visit, timers=timers, timer_runs={**visit.timer_runs, fact.timer: fact.run})
@@ -215,8 +220,6 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             | f.PartFitted()
             | f.PartRefused()
             | f.NoteKept()
-            | f.ObjectDropped()
-            | f.ObjectAccounted()
             | f.HelpCalled()
             | f.RequestRefused()
             | f.LateAnswerDropped()
