@@ -32,7 +32,7 @@ from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
-from assistant.errors import AudioError, EngineBayError, JournalError
+from assistant.errors import AudioError, EngineBayError, JournalError, RecogniserError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.judgement import Verdict
 from assistant.meanings import Command, CommandName, Speech
@@ -59,6 +59,13 @@ _INSTEAD = {
     "microphone": "There is the keyboard: type what you would say, Enter is the button",
     "loudspeaker": "There is the screen: what would be said is shown, and not spoken",
     "voice": "There is the screen: what would be said is shown, and not spoken",
+    "recogniser": "There is the keyboard: type what you would say",
+}
+_TRIED_AGAIN = {
+    "microphone": "It is looked for once a second",
+    "loudspeaker": "It is looked for once a second",
+    "voice": "It is tried again with the next words",
+    "recogniser": "It is tried again when you speak",
 }
 
 
@@ -195,6 +202,7 @@ class LiveWorld:
         self._pressed: float | None = None  # since when the talk button is down
         self._press_cut = False  # whether that press cut a prompt off
         self._gone: set[str] = set()  # devices that were told to be gone
+        self._lacking: set[str] = set()  # words that were told to be lacking
         self._unspoken: Say | None = None  # the last prompt, if it was only shown
         self._over = threading.Event()
         self._hush = threading.Event()
@@ -245,8 +253,11 @@ class LiveWorld:
         """While the assistant speaks and nothing waits, what it will listen for is made ready."""
         for listening in (self._through, self._coming()):
             while listening is not None and self.inbox.empty:
-                if not self._ear.warm(listening.expectation, 8):
-                    break
+                try:
+                    if not self._ear.warm(listening.expectation, 8):
+                        break
+                except RecogniserError:
+                    break  # it is told when something is said and not heard
 
     def _coming(self) -> Listen | None:
         """What will be listened for when everything is said."""
@@ -323,9 +334,14 @@ class LiveWorld:
             self._take(ButtonPressed(self._listening.exchange))
 
     def _heard(self, samples: Samples) -> None:
-        caught = self._ear.feed(samples)
+        try:
+            caught = self._ear.feed(samples)
+        except RecogniserError as error:
+            self._cannot_hear(error)
+            return
         if caught is None:
             return
+        self._regain("recogniser")
         if self._listening is None:
             self._heard_through(caught)
         else:
@@ -344,6 +360,28 @@ class LiveWorld:
         if not own:  # `stop` always silences; it is an answer when it cannot have been the assistant's own word
             self._early = caught
 
+    def _hear(self, listening: Listen, over_own_voice: bool = False) -> None:
+        """The ear is open for this from now on. Words that the recogniser lacks are named once."""
+        try:
+            lacking = [word for word in self._ear.open(listening, over_own_voice) if word not in self._lacking]
+        except RecogniserError as error:
+            self._cannot_hear(error)
+            return
+        if lacking:
+            self._lacking.update(lacking)
+            self._watcher.note(
+                self._now(),
+                f"the recogniser cannot hear these words: {', '.join(lacking)}. Type what has them in it.",
+            )
+
+    def _cannot_hear(self, error: RecogniserError) -> None:
+        """The engine failed: told once; from then on what is said counts as not understood, until it is heard again."""
+        self._ear.forget()
+        if "recogniser" in self._gone and self._listening is not None:
+            self._take(Heard(self._listening.exchange, Taken.DOUBTFUL, (), Source.VOICE, None))
+        else:
+            self._happened(Gone("recogniser", str(error)))
+
     def _hear_through(self) -> None:
         coming = self._coming()
         if coming is None or self._pressed is not None:
@@ -352,7 +390,7 @@ class LiveWorld:
         if audible.offers:
             self.inbox.forget_sound()
             self._through = replace(coming, expectation=audible)
-            self._ear.open(self._through, over_own_voice=not self._headset)
+            self._hear(self._through, over_own_voice=not self._headset)
 
     def _stop_hearing_through(self) -> None:
         self._through = None
@@ -380,9 +418,9 @@ class LiveWorld:
         self._gone.add(gone.device)
         if gone.device == "loudspeaker":
             threading.Thread(target=self._look_for_loudspeaker, daemon=True).start()
-        again = "" if gone.device == "voice" else ". It is looked for once a second"
         self._watcher.note(
-            self._now(), f"the {gone.device} is gone ({gone.detail}). {_INSTEAD.get(gone.device, '')}{again}."
+            self._now(),
+            f"the {gone.device} is gone ({gone.detail}). {_INSTEAD[gone.device]}. {_TRIED_AGAIN[gone.device]}.",
         )
         self._take(DeviceVanished(gone.device, gone.detail))
 
@@ -397,6 +435,8 @@ class LiveWorld:
             self._open_ear(self._listening)
         elif self._unspoken is not None and self._unspoken.messages:  # what was only shown is said
             self._after((self._unspoken, self._listening))
+        elif device == "loudspeaker":
+            self._cue(cues.Cue.LISTENING)  # a sign that it is there again
 
     def _look_for_loudspeaker(self) -> None:
         """In a thread of its own, until the loudspeaker is back or the visit is over."""
@@ -467,9 +507,9 @@ class LiveWorld:
         if self._pressed is None:
             self._cue(cues.Cue.LISTENING)
             self.inbox.forget_sound()
-            self._ear.open(listening)
+            self._hear(listening)
         else:  # somebody holds the talk button and speaks already
-            self._ear.open(listening)
+            self._hear(listening)
             self._ear.begin()
 
     def _render_ahead(self) -> None:

@@ -128,7 +128,7 @@ class Ear:
         self._held = False  # whether a talk button bounds the utterance
         self._left: int | None = None  # blocks until the end of the utterance, once the button was released
         self._ignored = 0  # utterances since the ear was opened that were taken for no speech to us
-        self._forget()
+        self.forget()
 
     @property
     def is_open(self) -> bool:
@@ -140,20 +140,23 @@ class Ear:
         """Whether somebody speaks just now, or holds the talk button."""
         return self.is_open and (self._held or self._state.first is not None)
 
-    def open(self, listening: Listen, over_own_voice: bool = False) -> None:
-        """Hear this from now on. Errors: GrammarError for a phrase of a procedure that cannot be compiled.
+    def open(self, listening: Listen, over_own_voice: bool = False) -> tuple[str, ...]:
+        """Hear this from now on; gives the words of it that the recogniser lacks, which it so cannot hear.
 
+        Errors: GrammarError for a phrase of a procedure that cannot be compiled, RecogniserError.
         over_own_voice: a prompt begins, and the microphone hears it; after a second only what is louder is voice.
         """
-        self._graph = self._language.graph(listening.expectation)
-        self._recogniser.prepare(self._graph)
+        graph = self._language.graph(listening.expectation)
+        lacking = self._recogniser.prepare(graph)
+        self._graph = graph
         self._exchange = listening.exchange
         self._free = free_speech(listening.expectation)
         self._settings = _FREE if self._free else replace(EndpointSettings(), tail=_tail(listening.expectation))
         self._ignored = 0
         self._own: list[float] | None = [] if over_own_voice else None
         self._floor = QUIET
-        self._forget()
+        self.forget()
+        return lacking
 
     def close(self) -> None:
         """Hear nothing more."""
@@ -175,7 +178,18 @@ class Ear:
     def let_go(self) -> None:
         """The talk button was pressed for something else: nothing was said."""
         if self._held:
-            self._forget()
+            self.forget()
+
+    def forget(self) -> None:
+        """What was being said is lost; the ear goes on as it is, open or closed."""
+        self._state = EndpointState()
+        self._blocks: list[Samples] = []
+        self._voices: list[float] = []
+        self._dropped = 0  # blocks that are no longer kept
+        self._first = 0
+        self._held, self._left = False, None
+        self._decoded = None
+        self._detector.reset()
 
     def warm(self, expectation: Expectation, most: int) -> int:
         """Work ahead of hearing this, while the assistant speaks, say; returns how much was done, 0 when ready."""
@@ -184,7 +198,10 @@ class Ear:
         return self._recogniser.warm(graph, most)
 
     def feed(self, block: Samples) -> Caught | None:
-        """A block of sound, float32 [512] at 16 kHz; what was said when an utterance ended with it."""
+        """A block of sound, float32 [512] at 16 kHz; what was said when an utterance ended with it.
+
+        Errors: RecogniserError when the engine fails; what was said is lost then.
+        """
         if self._graph is None:
             return None
         level = _decibels(block)
@@ -211,16 +228,6 @@ class Ear:
         return None
 
     # --- inside ------------------------------------------------------------------------------------------------
-
-    def _forget(self) -> None:
-        self._state = EndpointState()
-        self._blocks: list[Samples] = []
-        self._voices: list[float] = []
-        self._dropped = 0  # blocks that are no longer kept
-        self._first = 0
-        self._held, self._left = False, None
-        self._decoded = None
-        self._detector.reset()
 
     def _learn_own(self, level: float) -> None:
         assert self._own is not None
@@ -266,7 +273,7 @@ class Ear:
         self._decoded = hearing, compute
         caught = self._caught(hearing, samples, compute, cut=False)
         if caught.verdict is Verdict.ACCEPT and not hearing.paths[0].can_grow:
-            self._forget()
+            self.forget()
             return caught
         return None
 
@@ -278,7 +285,7 @@ class Ear:
         caught = self._caught(hearing, samples, compute, cut)
         self._ignored += caught.verdict is Verdict.IGNORE
         after = self._state
-        self._forget()
+        self.forget()
         if cut:  # the noise that was cut must stop before it can be speech again
             self._state = EndpointState(levels=after.levels, muted=after.muted)
         return caught

@@ -126,7 +126,10 @@ class Recogniser(Protocol):
         ...
 
     def hear(self, audio: Float32, graph: WordGraph) -> Hearing:
-        """audio: float32 [samples], 16 kHz, mono, -1 to 1; one utterance. Never raises for any sound."""
+        """audio: float32 [samples], 16 kHz, mono, -1 to 1; one utterance. No sound is an error.
+
+        Errors: RecogniserError when the engine fails.
+        """
         ...
 
 

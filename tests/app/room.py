@@ -29,7 +29,7 @@ from assistant.edge.panel import HandPanel
 from assistant.edge.player import Played
 from assistant.edge.store import SessionFolder, read_session
 from assistant.edge.voices import Speech
-from assistant.errors import AudioError, VoiceError
+from assistant.errors import AudioError, RecogniserError, VoiceError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Hearing
@@ -50,23 +50,30 @@ def eventually(happened: Callable[[], bool]) -> None:
 
 
 class Recogniser:
-    """Hears the words that it is told, if they are in the grammar; surely, unless told otherwise."""
+    """Hears the words that it is told, if they are in the grammar; surely, unless told otherwise.
+
+    broken: why it fails; lacking: words that it does not know.
+    """
 
     name = "told"
 
     def __init__(self, language: Language) -> None:
         self.words: list[str] = []
         self.sure = 0.999
+        self.broken = ""
+        self.lacking: set[str] = set()
         self._language = language
 
     def prepare(self, graph: WordGraph) -> tuple[str, ...]:
-        return ()
+        return tuple(word for word in graph.words if word in self.lacking)
 
     def warm(self, graph: WordGraph, most: int) -> int:
         return 0
 
     def hear(self, audio: Samples, graph: WordGraph) -> Hearing:
         said = self.words.pop(0)
+        if self.broken:
+            raise RecogniserError("engine", self.broken, "Mend it")
         found = parse_text(graph, said, self._language.forms)
         return hearing(*(path(parsed.saying) for parsed in found[:1]), sure=self.sure if found else 0.0)
 

@@ -313,6 +313,38 @@ def test_a_voice_that_fails_is_told_once_and_speaks_when_it_can(room: Room) -> N
     assert room.watcher.spoken[-1] == ("Stop the engine.", True)
 
 
+def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Room) -> None:
+    room.begin()
+    room.go_on()
+    room.recogniser.broken = "out of memory"
+    room.answer("all good")
+    assert room.facts(f.AnswerRecorded) == []
+    assert [fact.device for fact in room.facts(f.DeviceLost)] == ["recogniser"]
+    assert ("Recogniser does not answer any more.", True) in room.watcher.spoken
+    assert "out of memory" in room.watcher.notes[0]
+    assert "There is the keyboard: type what you would say. It is tried again when you speak." in room.watcher.notes[0]
+    for _ in range(3):  # what is said meanwhile is not understood, until there is the keyboard alone
+        room.answer("all good")
+    assert len(room.facts(f.DeviceLost)) == 1
+    assert [fact.manner for fact in room.facts(f.MannerChanged)] == [f.Manner.CHOICES]
+    room.world._typed(Line("all good"), "all good")
+    room.go_on()
+    assert [fact.key for fact in room.facts(f.AnswerRecorded)] == ["good"]
+    room.recogniser.broken = ""
+    room.answer("next")
+    assert "the recogniser is back." in room.watcher.notes
+    assert room.watcher.utterances == ["next"]
+
+
+def test_words_that_the_recogniser_lacks_are_named_once(room: Room) -> None:
+    room.recogniser.lacking = {"order", "pressure", "good"}
+    room.begin()
+    room.go_on()
+    room.answer("say again")
+    told = [note for note in room.watcher.notes if "cannot hear these words" in note]
+    assert told == ["the recogniser cannot hear these words: good, order. Type what has them in it."]
+
+
 def test_the_end_tells_how_much_sound_was_lost(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
     def ends() -> None:
         raise KeyboardInterrupt

@@ -7,14 +7,15 @@ from __future__ import annotations
 
 import importlib.util
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from assistant.errors import RecogniserError
+from assistant.errors import EngineBayError, RecogniserError
 from assistant.grammar.forms import Forms, WrittenGraph
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import BEAM, Bias, Float32, Hearing, PieceGraph, decode
@@ -231,6 +232,18 @@ class _Quiet:
         return scores
 
 
+@contextmanager
+def _failing() -> Iterator[None]:
+    """What the model's runtime throws is a failure of the engine. Errors: RecogniserError."""
+    try:
+        yield
+    except EngineBayError:
+        raise
+    except Exception as wrong:  # onnxruntime's errors have no common class, and memory may run out
+        remedy = "Say it once more. If it stays so, close other programs or start the assistant again"
+        raise RecogniserError("bundled engine", f"it failed while hearing ({wrong})", remedy) from wrong
+
+
 class BundledRecogniser:
     """Hears English inside a word graph. Errors: RecogniserError when the model is missing or damaged.
 
@@ -263,11 +276,13 @@ class BundledRecogniser:
         return tuple(word for word in graph.words if self._pieces.split(word) is None)
 
     def warm(self, graph: WordGraph, most: int) -> int:
-        return self._bias.warm(self._graph(graph), most)
+        with _failing():
+            return self._bias.warm(self._graph(graph), most)
 
     def hear(self, audio: Float32, graph: WordGraph) -> Hearing:
         audio = np.nan_to_num(np.ascontiguousarray(audio, dtype=np.float32))
         missing = int(_SHORTEST * RATE) - len(audio)
         if missing > 0:
             audio = np.pad(audio, (missing // 2, missing - missing // 2))
-        return decode(_Utterance(self._model, audio), self._graph(graph), self._bias, self._beam)
+        with _failing():
+            return decode(_Utterance(self._model, audio), self._graph(graph), self._bias, self._beam)
