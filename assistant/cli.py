@@ -25,6 +25,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
+bench = typer.Typer(
+    help="Measurements, on this machine or from speech that was rendered on another.", no_args_is_help=True
+)
+app.add_typer(bench, name="bench")
+
 Engine = Annotated[str, typer.Option(help="Speech engine: bundled, or vosk with --model.")]
 Model = Annotated[Path | None, typer.Option(help="Folder of a Vosk model.")]
 VoiceName = Annotated[str, typer.Option("--voice", help="Voice: pyttsx3 or espeak-ng.")]
@@ -78,9 +83,9 @@ def demo(
             means = senses(engine, model, voice)
             outcome = attend(ASSET, PROCEDURE, "technician", root, watcher, means, devices)
         else:
-            from assistant.edge.player import Player
+            from assistant.edge.detached import DetachedPlayer
 
-            player = Player(loudspeaker) if aloud else None
+            player = DetachedPlayer(loudspeaker) if aloud else None
             means = senses(engine, model, voice)
             outcome = rehearse(means, watcher, seed, noise_db, root, player=player, interrupt=interrupt)
         _report(outcome, as_json)
@@ -243,6 +248,45 @@ def calc(
         else:
             row, result = calculate(name, given(inputs or []))
             print(json.dumps(document(row, result), ensure_ascii=False) if as_json else in_words(row, result))
+
+
+@bench.command()
+def hearing(
+    out: Annotated[Path, typer.Option(help="Where rows, report, JSON and plot go.")] = Path("hearing"),
+    short: Annotated[bool, typer.Option("--short", help="Some minutes on one core instead of two core hours.")] = False,
+    workers: Annotated[int, typer.Option(min=1, help="Processes, one core each.")] = 1,
+    seed: Annotated[int, typer.Option(help="Gives voices, numbers, noise.")] = 1,
+    part: Annotated[list[str] | None, typer.Option(help="Only these parts; others stay as they lie in --out.")] = None,
+    render: Annotated[
+        Path | None, typer.Option(help="Only render the speech into this folder, for a machine without synthesisers.")
+    ] = None,
+    rendered: Annotated[Path | None, typer.Option(help="Speech that was rendered before.")] = None,
+    grammar: Annotated[Path | None, typer.Option(help="JSGF file; its sentences are measured too.")] = None,
+    people: Annotated[Path | None, typer.Option(help="Folder for Debian's recordings; fetched when missing.")] = None,
+    speech: Annotated[Path | None, typer.Option(help="Folder of WAV files, each with a text of the same name.")] = None,
+    noise: Annotated[Path | None, typer.Option(help="WAV file of noise.")] = None,
+    model: Model = None,
+    encoder: Annotated[str, typer.Option(help="shipped, adapted, or a file.")] = "adapted",
+) -> None:
+    """How much is understood, beside other engines on the same sound: voices, noise, false accepts, time, memory."""
+    with _told():
+        from assistant.rehearsal.measuring.command import measure
+        from assistant.rehearsal.measuring.run import LONG, PARTS, SHORT, Options
+
+        options = Options(
+            form=SHORT if short else LONG,
+            seed=seed,
+            workers=workers,
+            parts=tuple(part or PARTS),
+            rendered=rendered,
+            grammar=grammar,
+            people=people,
+            speech=speech,
+            noise=noise,
+            vosk=model,
+            encoder=encoder,
+        )
+        measure(options, out, render, sys.argv[1:])
 
 
 def main() -> None:

@@ -17,11 +17,11 @@ from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
 from assistant.edge import places
 from assistant.edge.clock import HandClock
+from assistant.edge.detached import DetachedPlayer
 from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.hear import open_recogniser
 from assistant.edge.language import english
 from assistant.edge.library import order_work
-from assistant.edge.player import Player
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import open_adjustable
 from assistant.errors import EngineBayError
@@ -76,7 +76,7 @@ def rehearse(
     asset: str = ASSET,
     procedure: str = PROCEDURE,
     muted: int | None = None,
-    player: Player | None = None,
+    player: DetachedPlayer | None = None,
     interrupt: bool = False,
 ) -> dict[str, object]:
     """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made.

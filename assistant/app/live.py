@@ -24,11 +24,10 @@ from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoic
 from assistant.dialogue.messages import DeviceGone
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
+from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.ear import Caught, Ear, Samples
 from assistant.edge.language import Language
-from assistant.edge.microphone import Microphone
 from assistant.edge.panel import Panel
-from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
@@ -171,8 +170,8 @@ class LiveWorld:
         ear: Ear,
         voice: AdjustableVoice,
         language: Language,
-        microphone: Microphone,
-        player: Player,
+        microphone: DetachedMicrophone,
+        player: DetachedPlayer,
         watcher: Watcher,
         keyboard: TextIO | None = None,
         headset: bool = False,

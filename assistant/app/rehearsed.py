@@ -21,9 +21,9 @@ from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoic
 from assistant.dialogue.messages import Message
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
+from assistant.edge.detached import DetachedPlayer
 from assistant.edge.ear import RATE, Caught, Ear, Samples
 from assistant.edge.language import Language
-from assistant.edge.player import Player
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices import Speech
@@ -79,7 +79,7 @@ class RehearsedWorld:
         seed: int,
         watcher: Watcher,
         muted: int | None = None,
-        player: Player | None = None,
+        player: DetachedPlayer | None = None,
         tally: Tally | None = None,
         cut: Callable[[Attendance], bool] | None = None,
     ) -> None:

@@ -241,15 +241,14 @@ def _go_on(session: Path, technician: str | None, clock: Clock) -> tuple[Attenda
 
 def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
     from assistant.app.live import LiveWorld
+    from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
     from assistant.edge.ear import Ear, SileroDetector
-    from assistant.edge.microphone import Microphone
     from assistant.edge.panel import open_panel
-    from assistant.edge.player import Player
 
     with ExitStack() as opened:
         panel = None if devices.button is None else opened.enter_context(closing(open_panel(devices.button)))
-        microphone = opened.enter_context(Microphone(devices.microphone))
-        player = opened.enter_context(closing(Player(devices.loudspeaker)))
+        microphone = opened.enter_context(DetachedMicrophone(devices.microphone))
+        player = opened.enter_context(closing(DetachedPlayer(devices.loudspeaker)))
         player.look()  # a missing loudspeaker is told before anything begins
         attendance, folder, given = opening(MachineClock())
         with closing(folder):

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import queue
-import threading
 from collections.abc import Iterator
 from types import TracebackType
 from typing import Any
@@ -34,33 +33,13 @@ class Microphone:
 
         Errors: AudioError when there is no microphone or no PortAudio, or the device refuses.
         """
-        self._wanted = device
         self._overruns = 0
-        self._closed = False  # by us, for good
-        self._giving_back = threading.Lock()
-        self._stream: Any = None
-        self._open(afresh=False)
-
-    def reopen(self) -> None:
-        """Looks for the device again and opens it; afterwards `blocks()` begins anew. Overruns go on counting.
-
-        PortAudio is started again if no other stream of ours is in use, so that it sees what was plugged in.
-        Errors: AudioError as at first, and when the microphone was closed.
-        """
-        self._give_back()
-        self._open(afresh=True)
-
-    def _open(self, afresh: bool) -> None:
-        with sound.changing:
-            if self._closed:
-                raise AudioError("microphone", "it was closed", "Open another one")
-            self._device = sound.find_device("input", self._wanted, afresh)
-            self._waiting: queue.Queue[NDArray[np.float32] | None] = queue.Queue(
-                maxsize=round(KEPT_SECONDS / DEVICE_BLOCK_SECONDS)
-            )
-            self._ended = False
-            self._stream = self._started()
-            sound.opened(self)
+        self._closed = False  # by us
+        self._device = sound.find_device("input", device)
+        self._waiting: queue.Queue[NDArray[np.float32] | None] = queue.Queue(
+            maxsize=round(KEPT_SECONDS / DEVICE_BLOCK_SECONDS)
+        )
+        self._stream = self._started()
 
     def _started(self) -> Any:
         """A stream that runs. Errors: AudioError when the device refuses."""
@@ -127,36 +106,14 @@ class Microphone:
                 yield kept[at : at + BLOCK].astype(np.float32, copy=True)
             kept = kept[whole:]
 
-    def forget(self) -> None:
-        """Drops what waits: sound that was heard while the assistant itself spoke. Not counted as lost."""
-        with contextlib.suppress(queue.Empty):
-            while True:
-                if self._waiting.get_nowait() is None:  # the end must stay
-                    self._waiting.put_nowait(None)
-                    return
-
     def close(self) -> None:
         """Gives the device back; `blocks` ends."""
-        with sound.changing:  # not while it is being opened again
-            self._closed = True
-            self._give_back()
-
-    def give_way(self) -> None:
-        """Gives the device back if it is gone; a microphone that hears is in use."""
-        if self._ended:
-            self._give_back()
-
-    def _give_back(self) -> None:
-        with self._giving_back:
-            stream, self._stream = self._stream, None
-        if stream is None:
-            return
-        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly either
-            stream.abort()
+        self._closed = True
+        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly
+            self._stream.abort()
         with contextlib.suppress(Exception):
-            stream.close()
-        sound.closed(self)
-        self._end()
+            self._stream.close()
+        self._finished()
 
     def __enter__(self) -> Microphone:
         return self
@@ -177,9 +134,5 @@ class Microphone:
 
     def _finished(self) -> None:
         """PortAudio's thread has ended the stream: closed by us, or the device is gone."""
-        self._end()
-
-    def _end(self) -> None:
-        self._ended = True
         with contextlib.suppress(queue.Full):  # a full queue ends by `_closed` or by the time that runs out
             self._waiting.put_nowait(None)

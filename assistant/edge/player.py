@@ -35,13 +35,14 @@ class Player:
     """Plays on one device. `play` blocks; `cut` may come from any thread."""
 
     def __init__(self, device: str | int | None = None) -> None:
-        """device: number or part of a name, None for the system's choice. It is opened with the first sound."""
-        self._wanted = device
+        """device: number or part of a name, None for the system's choice.
+
+        Errors: AudioError when there is no loudspeaker or no PortAudio, or the device refuses.
+        """
         self._playing = threading.Lock()  # one sound at a time
         self._state = threading.Condition()
-        self._stream: Any = None
-        self._device: sound.Device | None = None
-        self._rate = 0
+        self._device = sound.find_device("output", device)
+        self._rate = self._device.rate
         self._sound: NDArray[np.float32] = np.zeros(0, np.float32)
         self._at = 0
         self._busy = False  # within `play`
@@ -49,12 +50,13 @@ class Player:
         self._done = True
         self._lost = False
         self._asked = 0.0  # when the device last asked for samples
+        self._stream = self._started()
 
     def play(self, samples: NDArray[np.float32], rate: int) -> Played:
         """Plays to the end or until `cut`; returns when the last of it has sounded.
 
         samples: float32 [samples] mono, -1 to 1 (more is clipped); rate: samples a second.
-        Errors: AudioError when there is no loudspeaker, or it vanishes while playing. The next call looks for it again.
+        Errors: AudioError when the loudspeaker has vanished, or vanishes while playing.
         """
         with self._playing:
             with self._state:
@@ -66,12 +68,11 @@ class Player:
                     self._busy, self._done = False, True
 
     def _play(self, samples: NDArray[np.float32], rate: int) -> Played:
-        stream = self._opened()
         prepared = self._prepared(samples, rate)
         if not len(prepared):
             return Played(0.0, True)
         with self._state:
-            if self._cut:  # while the device was opened
+            if self._cut:  # meanwhile
                 return Played(0.0, False)
             self._sound, self._at, self._done = prepared, 0, False
             self._asked = time.monotonic()
@@ -81,13 +82,12 @@ class Player:
                     self._lost = True
             played, cut, lost = self._at, self._cut, self._lost
         if lost:
-            self.close()
             raise AudioError(
-                f"loudspeaker {self._device.name if self._device else ''}".strip(),
+                f"loudspeaker {self._device.name}",
                 f"it stopped after {played / self._rate:.1f} s",
                 "Connect it again; `say again` repeats the message",
             )
-        latency = float(stream.latency)
+        latency = float(self._stream.latency)
         if cut:
             return Played(max(0.0, played / self._rate - latency), False)
         time.sleep(latency)  # the last block is handed over, not yet heard
@@ -99,62 +99,34 @@ class Player:
             if self._busy:
                 self._cut = True
 
-    def look(self) -> None:
-        """Looks for the loudspeaker again and opens it. Errors: AudioError when it is not there."""
-        with self._playing:
-            self.close()
-            self._opened(afresh=True)
-
     def close(self) -> None:
-        """Gives the device back. Playing again opens it again."""
-        stream, self._stream = self._stream, None
-        if stream is None:
-            return
-        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly either
-            stream.abort()
+        """Gives the device back."""
+        with contextlib.suppress(Exception):  # a device that vanished cannot be closed properly
+            self._stream.abort()
         with contextlib.suppress(Exception):
-            stream.close()
-        sound.closed(self)
+            self._stream.close()
 
-    def give_way(self) -> None:
-        """Closes the stream unless something is playing; the next sound opens it again."""
-        if self._playing.acquire(blocking=False):
-            try:
-                self.close()
-            finally:
-                self._playing.release()
-
-    def _opened(self, afresh: bool = False) -> Any:
-        if self._stream is not None and not self._lost:
-            return self._stream
-        self.close()
-        with sound.changing:
-            return self._open(afresh)
-
-    def _open(self, afresh: bool) -> Any:
-        device = sound.find_device("output", self._wanted, afresh)
+    def _started(self) -> Any:
+        """A stream that runs. Errors: AudioError when the device refuses."""
         sounddevice = sound.portaudio()
+        stream: Any = None
         try:
             stream = sounddevice.OutputStream(
-                samplerate=device.rate,
-                device=device.index,
+                samplerate=self._rate,
+                device=self._device.index,
                 channels=1,
                 dtype="float32",
-                blocksize=round(device.rate * BLOCK_SECONDS),
+                blocksize=round(self._rate * BLOCK_SECONDS),
                 latency="low",
                 callback=self._fill,
                 finished_callback=self._finished,
             )
-        except (ValueError, sounddevice.PortAudioError) as error:
-            raise sound.refusal("output", device, error) from None
-        self._lost, self._done, self._rate, self._device = False, True, device.rate, device
-        try:
             stream.start()
-        except sounddevice.PortAudioError as error:
-            stream.close()
-            raise sound.refusal("output", device, error) from None
-        sound.opened(self)
-        self._stream = stream
+        except (ValueError, sounddevice.PortAudioError) as error:
+            if stream is not None:
+                with contextlib.suppress(Exception):  # it never ran
+                    stream.close()
+            raise sound.refusal("output", self._device, error) from None
         return stream
 
     def _prepared(self, samples: NDArray[np.float32], rate: int) -> NDArray[np.float32]:

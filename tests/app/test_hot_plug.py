@@ -1,113 +1,68 @@
-"""Devices pulled and back, fifty times: the world of the assistant on the real microphone and loudspeaker classes.
+"""Devices pulled and back: the live world on the processes that have the microphone and the loudspeaker.
 
-Wiring: a stand-in takes the place of the module sounddevice (`edge/test_sound.py`); pulling takes the devices out of
-its list and ends their streams, as PortAudio does.
+Wiring: the processes find a stand-in in place of the module sounddevice (`edge/stand_in`), which has one headset while
+a file exists. `end_to_end/test_real_sound.py` does the same on a real sound server.
 """
 
 from __future__ import annotations
 
-import sys
 import threading
-from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 import pytest
 from app.room import Room, eventually
-from edge.test_sound import InputStream, World, tone
+from edge.test_detached import headset, nothing_left  # noqa: F401  # fixtures
 
 from assistant.app import live
-from assistant.edge import sound
-from assistant.edge.microphone import Microphone
-from assistant.edge.player import Player
+from assistant.edge import detached
+from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.session import facts as f
 
-TIMES = 50
-BACK = "the microphone is back."
 
-
-@pytest.fixture
-def world(monkeypatch: pytest.MonkeyPatch) -> Iterator[World]:
-    world = World()
-    monkeypatch.setitem(sys.modules, "sounddevice", world.module())
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.002)
-    yield world
-    for stream in world.streams:
-        stream.end()
-    assert not sound._open, "every test closes what it opened"
-
-
-def running(world: World, kind: type[Any]) -> list[Any]:
-    return [stream for stream in world.streams if stream.running and isinstance(stream, kind)]
-
-
-@pytest.mark.timeout(120)
-def test_the_microphone_pulled_and_back_fifty_times(world: World, tmp_path: Path) -> None:
-    before = threading.active_count()
-    with Microphone("headset") as microphone, closing(Player("Board")) as player:
-        room = Room(tmp_path, microphone=microphone, player=player)
-        room.begin()
-        room.go_on()
-        listening = threading.Thread(target=room.world._listen_to_microphone, daemon=True)
-        listening.start()
-        devices = list(world.devices)
-        steady = 0
-        for time in range(TIMES):
-            world.devices = world.listed = devices[1:]  # what is listed but gone cannot be opened either
-            running(world, InputStream)[0].end()
-            room.go_on(lambda time=time: len(room.facts(f.DeviceLost)) == time + 1)  # type: ignore[misc]
-            assert running(world, InputStream) == []
-            world.devices = devices
-            room.go_on(lambda time=time: room.watcher.notes.count(BACK) == time + 1)  # type: ignore[misc]
-            room.go_on()
-            assert len(running(world, InputStream)) == 1
-            assert len(sound._open) <= 2
-            steady = steady or threading.active_count()
-            assert threading.active_count() <= steady + 1  # the last prompt's thread may be about to end
-        running(world, InputStream)[0].bring(tone(0.1, 48000))
-        eventually(lambda: not room.world.inbox.empty)  # and it hears
-        room.world._over.set()
-    listening.join(5)
-    assert not listening.is_alive()
-    eventually(lambda: threading.active_count() <= before)
-    assert not any(stream.running for stream in world.streams)
-
-
-@pytest.mark.timeout(120)
-def test_a_headset_of_both_pulled_and_back_fifty_times(world: World, tmp_path: Path) -> None:
+@pytest.mark.timeout(300)
+@pytest.mark.parametrize("way", ["gone", "stuck"])
+@pytest.mark.parametrize("times", [3, pytest.param(50, marks=pytest.mark.long)])
+def test_a_headset_pulled_and_back(
+    headset: Path,  # noqa: F811
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    way: str,
+    times: int,
+) -> None:
     """Microphone and loudspeaker vanish together, and the loudspeaker is found gone by the next word."""
+    monkeypatch.setattr(live, "LOOK_AGAIN", 0.05)
     before = threading.active_count()
-    with Microphone("headset") as microphone, closing(Player("headset")) as player:
+    with DetachedMicrophone("headset") as microphone, closing(DetachedPlayer("headset")) as player:
         room = Room(tmp_path, microphone=microphone, player=player)
         room.begin()
         room.go_on()
         listening = threading.Thread(target=room.world._listen_to_microphone, daemon=True)
         listening.start()
-        devices = list(world.devices)
-        for time in range(TIMES):
-            world.devices = world.listed = devices[1:]
-            for stream in list(world.streams):
-                stream.end()
+        for time in range(1, times + 1):
+            if way == "gone":
+                headset.unlink()
+            else:
+                headset.write_text("stuck")
+                monkeypatch.setattr(detached, "OPEN_SECONDS", 1.0)
 
-            def lost(time: int = time) -> bool:
-                gone = [fact.device for fact in room.facts(f.DeviceLost)]
-                return gone.count("microphone") == gone.count("loudspeaker") == time + 1
-
-            room.go_on(lost)
-            world.devices = devices
-
-            def back(time: int = time) -> bool:
+            def both(note: str, time: int = time) -> bool:
                 notes = room.watcher.notes
-                both = (BACK, "the loudspeaker is back.")
-                return all(notes.count(one) == time + 1 for one in both)
+                return all(
+                    sum(one.startswith(f"the {device} {note}") for one in notes) == time
+                    for device in ("microphone", "loudspeaker")
+                )
 
-            room.go_on(back)
+            room.go_on(lambda: both("is gone"))
+            monkeypatch.setattr(detached, "OPEN_SECONDS", 20.0)
+            headset.write_text("")
+            room.go_on(lambda: both("is back"))
             room.go_on()
-            assert len([stream for stream in world.streams if stream.running]) <= 2
-            assert room.watcher.spoken[-1][1]
+            assert len(room.facts(f.DeviceLost)) == 2 * time
+        mark = room.world.inbox.dropped
+        eventually(lambda: not room.world.inbox.empty)  # and it hears
+        assert room.world.inbox.dropped == mark
         room.world._over.set()
-    listening.join(5)
+    listening.join(10)
     assert not listening.is_alive()
-    eventually(lambda: threading.active_count() <= before)
-    assert not any(stream.running for stream in world.streams)
+    eventually(lambda: threading.active_count() <= before + 1)

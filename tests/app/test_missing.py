@@ -16,10 +16,28 @@ import assistant.app.demo
 import assistant.app.live
 from assistant.app.visits import Senses
 from assistant.cli import app
+from assistant.edge import detached
 from assistant.edge.language import english
+from assistant.edge.microphone import Microphone
+from assistant.edge.player import Player
 from assistant.errors import VoiceError
 
 WORK = ("work", "marram-auxiliary", "oil-and-filter", "--sessions")
+
+
+class Loudspeaker:
+    """A loudspeaker that is opened in this process when it is looked for."""
+
+    def __init__(self, device: str | int | None = None) -> None:
+        self._device = device
+        self._player: Player | None = None
+
+    def look(self) -> None:
+        self._player = Player(self._device)
+
+    def close(self) -> None:
+        if self._player is not None:
+            self._player.close()
 
 
 @pytest.fixture
@@ -27,6 +45,8 @@ def sounding(monkeypatch: pytest.MonkeyPatch) -> Iterator[World]:
     """Devices that are there: a USB headset and the board's loudspeaker; and no visit that begins."""
     world = World()
     monkeypatch.setitem(sys.modules, "sounddevice", world.module())
+    monkeypatch.setattr(detached, "DetachedMicrophone", Microphone)
+    monkeypatch.setattr(detached, "DetachedPlayer", Loudspeaker)
 
     def begins(*_: object, **__: object) -> None:
         raise AssertionError("a visit begins")
@@ -55,7 +75,7 @@ def told(tmp_path: Path, *options: str) -> str:
 
 
 def test_a_missing_microphone(sounding: World, ready: None, tmp_path: Path) -> None:
-    sounding.devices = sounding.listed = sounding.devices[1:]
+    sounding.devices = sounding.devices[1:]
     assert "no microphone is there. Connect a microphone" in told(tmp_path)
 
 

@@ -11,10 +11,9 @@ from assistant.app.demo import senses
 from assistant.app.live import LiveWorld
 from assistant.app.watching import Screen
 from assistant.edge.clock import MachineClock
+from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.library import order_work
-from assistant.edge.microphone import Microphone
-from assistant.edge.player import Player
 from assistant.edge.store import SessionFolder
 from assistant.session.inputs import WorkOrdered
 
@@ -23,7 +22,7 @@ means = senses()
 folder = SessionFolder.create(Path(sys.argv[1]), "visit", ordered.files)
 attendance = Attendance(ordered.work, folder, MachineClock())
 ear = Ear(means.recogniser, means.language, SileroDetector())
-with Microphone() as microphone, closing(Player()) as player:
+with DetachedMicrophone() as microphone, closing(DetachedPlayer()) as player:
     world = LiveWorld(
         *(attendance, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout)),
         headset="--headset" in sys.argv,

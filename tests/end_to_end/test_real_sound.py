@@ -39,44 +39,71 @@ REPLIES = (  # what is answered to what was really spoken; the text is shown whe
 )
 
 
+class Bay:
+    """A sound server of our own. surroundings: the environment in which the bay is the microphone and all is heard."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder, self._socket = folder, folder / "native"
+        (folder / "asound.conf").write_text(
+            "</usr/share/alsa/alsa.conf>\npcm.!default { type pulse }\nctl.!default { type pulse }\n"
+        )
+        self.surroundings = os.environ | {
+            "HOME": str(folder),
+            "XDG_RUNTIME_DIR": str(folder),
+            "PULSE_SERVER": f"unix:{self._socket}",
+            "ALSA_CONFIG_PATH": str(folder / "asound.conf"),
+            "PYTHONUNBUFFERED": "1",
+        }
+        self._server: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """The server runs, with bay, loudspeaker and the loopback between them."""
+        command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
+        command += ["-L", "module-null-sink sink_name=loudspeaker rate=48000"]
+        command += ["-L", "module-null-sink sink_name=bay rate=48000"]
+        command += ["-L", "module-loopback source=loudspeaker.monitor sink=bay latency_msec=60"]
+        command += ["-L", f"module-native-protocol-unix auth-anonymous=1 socket={self._socket}"]
+        with (self._folder / "server.log").open("ab") as log:
+            server = subprocess.Popen(command, env=self.surroundings, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
+        self._server = server
+        for _ in range(400):
+            if self._socket.exists():
+                break
+            assert server.poll() is None, (self._folder / "server.log").read_text()
+            time.sleep(0.05)
+        self.control("set-default-sink", "loudspeaker")
+        self.control("set-default-source", "bay.monitor")
+        self.control("set-sink-input-volume", "0", "-20dB")  # the loopback is the first stream
+
+    def stop(self) -> None:
+        """The server ends, and with it every device."""
+        if self._server is not None:
+            self._server.terminate()
+            self._server.wait(10)
+            self._server = None
+
+    def mute_loopback(self) -> None:
+        """As with a headset: the bay does not hear the assistant."""
+        self.control("set-sink-input-mute", "0", "1")
+
+    def control(self, *arguments: str) -> None:
+        subprocess.run(["pactl", *arguments], env=self.surroundings, check=True, capture_output=True, timeout=30)
+
+
 @pytest.fixture
-def bay(tmp_path: Path) -> Iterator[dict[str, str]]:
-    """The environment in which the bay is the microphone and everything is heard."""
+def server(tmp_path: Path) -> Iterator[Bay]:
     if shutil.which("pulseaudio") is None or shutil.which("paplay") is None:
         pytest.skip("pulseaudio is not installed; `hardware/start test` installs it")
-    (tmp_path / "asound.conf").write_text(
-        "</usr/share/alsa/alsa.conf>\npcm.!default { type pulse }\nctl.!default { type pulse }\n"
-    )
-    socket = tmp_path / "native"
-    surroundings = os.environ | {
-        "HOME": str(tmp_path),
-        "XDG_RUNTIME_DIR": str(tmp_path),
-        "PULSE_SERVER": f"unix:{socket}",
-        "ALSA_CONFIG_PATH": str(tmp_path / "asound.conf"),
-    }
-    command = ["pulseaudio", "-n", "--daemonize=no", "--use-pid-file=no", "--exit-idle-time=-1"]
-    command += ["-L", "module-null-sink sink_name=loudspeaker rate=48000"]
-    command += ["-L", "module-null-sink sink_name=bay rate=48000"]
-    command += ["-L", "module-loopback source=loudspeaker.monitor sink=bay latency_msec=60"]
-    command += ["-L", f"module-native-protocol-unix auth-anonymous=1 socket={socket}"]
-    with (tmp_path / "server.log").open("wb") as log:
-        server = subprocess.Popen(command, env=surroundings, stdin=subprocess.DEVNULL, stdout=log, stderr=log)
-    try:
-        for _ in range(400):
-            if socket.exists():
-                break
-            assert server.poll() is None, (tmp_path / "server.log").read_text()
-            time.sleep(0.05)
-        for control in (
-            ["set-default-sink", "loudspeaker"],
-            ["set-default-source", "bay.monitor"],
-            ["set-sink-input-volume", "0", "-20dB"],  # the loopback is the first stream
-        ):
-            subprocess.run(["pactl", *control], env=surroundings, check=True, capture_output=True)
-        yield surroundings
-    finally:
-        server.terminate()
-        server.wait(10)
+    server = Bay(tmp_path)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def bay(server: Bay) -> dict[str, str]:
+    """The environment in which the bay is the microphone and everything is heard."""
+    return server.surroundings
 
 
 class Technician:
@@ -123,7 +150,7 @@ def test_a_whole_task_on_real_sound(bay: dict[str, str], tmp_path: Path) -> None
     )
     visit = subprocess.Popen(
         [sys.executable, str(HERE / "short_visit.py"), str(tmp_path / "sessions")],
-        env={**bay, "PYTHONUNBUFFERED": "1"},
+        env=bay,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -175,10 +202,11 @@ def speaks(recording: Path) -> bool:
 @pytest.mark.parametrize(
     ("options", "says"), [(("--headset",), "all good"), ((), "say again")], ids=["headset", "loudspeaker"]
 )
-def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, options: tuple[str, ...], says: str) -> None:
+def test_the_first_prompt_is_cut_off(server: Bay, tmp_path: Path, options: tuple[str, ...], says: str) -> None:
     """With a headset, which does not hear the assistant, by an answer; with the loudspeaker by a command."""
+    bay = server.surroundings
     if options:
-        subprocess.run(["pactl", "set-sink-input-mute", "0", "1"], env=bay, check=True, capture_output=True)
+        server.mute_loopback()
     recording = tmp_path / "assistant.wav"
     recorder = subprocess.Popen(
         ["parec", "-d", "loudspeaker.monitor", "--channels=1", f"--rate={RATE}", "--latency-msec=50"],
@@ -187,7 +215,7 @@ def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, option
     )
     visit = subprocess.Popen(
         [sys.executable, str(HERE / "short_visit.py"), str(tmp_path / "sessions"), *options],
-        env={**bay, "PYTHONUNBUFFERED": "1"},
+        env=bay,
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -221,3 +249,85 @@ def test_the_first_prompt_is_cut_off(bay: dict[str, str], tmp_path: Path, option
     assert says in shown[-1], "".join(shown)
     assert "understood" in shown[-1], "".join(shown)
     assert len(shown) == 2, "".join(shown)  # nothing else was said or heard before
+
+
+class Watched:
+    """A visit with a headset whose screen is read: `until` gives its lines one by one."""
+
+    def __init__(self, bay: dict[str, str], folder: Path) -> None:
+        self.sessions = folder / "sessions"
+        self.lines: list[str] = []
+        self._process = subprocess.Popen(
+            [sys.executable, str(HERE / "short_visit.py"), str(self.sessions), "--headset"],
+            env=bay,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+
+    def until(self, *wanted: str) -> None:
+        """Reads on until each of these was shown, in whatever order."""
+        left = set(wanted)
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self.lines.append(line)
+            print(line, end="", flush=True)
+            left -= {words for words in left if words in line}
+            if not left:
+                return
+        raise AssertionError(f"the visit ended without {left}: {''.join(self.lines)}")
+
+    def ended(self) -> bool:
+        return self._process.wait(20) == 0
+
+    def kill(self) -> None:
+        self._process.kill()
+        self._process.wait(10)
+
+
+@pytest.fixture
+def watched(server: Bay, tmp_path: Path) -> Iterator[Watched]:
+    server.mute_loopback()
+    visit = Watched(server.surroundings, tmp_path)
+    yield visit
+    visit.kill()
+
+
+REST = (  # from the second question of the short visit on: what is answered, and what is said then
+    ("dead at both", "What is the pressure?"),
+    ("three hundred and twenty kilopascals", "Right?"),
+    ("affirm", "Wipe it down."),
+    ("next", "All done."),
+)
+
+
+def finish(visit: Watched, technician: Technician) -> None:
+    """From the second question to the end."""
+    for answer, following in REST:
+        technician.says(answer)
+        visit.until(following)
+        technician.rests()
+
+
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("times", [2, pytest.param(50, marks=pytest.mark.long)])
+def test_the_sound_server_restarts_in_mid_visit(server: Bay, watched: Watched, tmp_path: Path, times: int) -> None:
+    """Every device is gone, and back, as with a headset that is pulled and plugged in again."""
+    technician = Technician(server.surroundings, tmp_path)
+    watched.until("Anything wrong?")
+    technician.says("all good")
+    watched.until("Try the start switch.")
+    technician.rests()
+    for _ in range(times):
+        server.stop()
+        watched.until("the microphone is gone", "the loudspeaker is gone")
+        server.start()
+        server.mute_loopback()
+        watched.until("the microphone is back", "the loudspeaker is back")
+    finish(watched, technician)
+    assert watched.ended()
+    facts = [fact for fact, _ in read_session(watched.sessions / "visit").facts()]
+    lost = [fact.device for fact in facts if isinstance(fact, f.DeviceLost)]
+    assert sorted(lost) == ["loudspeaker"] * times + ["microphone"] * times
+    assert [str(fact.quantity) for fact in facts if isinstance(fact, f.ReadingRecorded)] == ["320 kPa"]
