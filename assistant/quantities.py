@@ -1,6 +1,6 @@
 """Quantities: a decimal value, a unit, and the resolution it was stated with (7.50 is not 7.5).
 
-Knows the units that a technician says or reads and what kind of quantity each measures; pint only converts.
+Knows the units that a technician says or reads, what kind of quantity each measures, and its size.
 `UNITS` can be said and heard, `WRITTEN_UNITS` only be written: in files, on the command line, in results. A unit that
 more than one thing is called by (gallon, horsepower, ton) is asked about, never guessed.
 Knows nothing of speech: how a unit is spoken stands in `grammars/<language>/`.
@@ -12,13 +12,8 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from functools import cache
-from typing import TYPE_CHECKING
 
 from assistant.errors import QuantityError
-
-if TYPE_CHECKING:
-    import pint
 
 
 class Kind(StrEnum):
@@ -61,36 +56,54 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit. symbol: as written; kind: what it measures; pint: its name in pint's registry."""
+    """A unit. symbol: as written; kind: what it measures.
+
+    factor: its size in the reference unit of its kind, which is the one of factor 1; zero: where the scale's zero
+    lies above absolute zero, for temperatures only.
+    """
 
     symbol: str
     kind: Kind
-    pint: str
+    factor: Decimal = Decimal(1)
+    zero: Decimal = Decimal(0)
+
+
+# Exact by definition: NIST Special Publication 811 (2008), appendix B.8, and the footnotes there; a unit made of
+# several is worked out from these, to the 28 figures of a decimal.
+_THOUSAND, _THOUSANDTH, _MILLION = Decimal(1000), Decimal("0.001"), Decimal(1_000_000)
+_INCH = Decimal("25.4")  # mm
+_FOOT = 12 * _INCH
+_POUND = Decimal("0.45359237")  # kg
+_GRAVITY = Decimal("9.80665")  # N/kg, standard; so also N for a kgf
+_POUND_FORCE = _POUND * _GRAVITY  # N
+_US_GALLON = 231 * (_INCH / 100) ** 3  # L
+_IMPERIAL_GALLON = Decimal("4.54609")  # L
+_YEAR = Decimal("365.25")  # days; a calendar is not counted by it
 
 
 UNITS: dict[str, Unit] = {
     unit.symbol: unit
     for unit in (
-        Unit("mm", Kind.LENGTH, "millimeter"),
-        Unit("m", Kind.LENGTH, "meter"),
-        Unit("N", Kind.FORCE, "newton"),
-        Unit("kPa", Kind.PRESSURE, "kilopascal"),
-        Unit("bar", Kind.PRESSURE, "bar"),
-        Unit("psi", Kind.PRESSURE, "psi"),
-        Unit("°C", Kind.TEMPERATURE, "degC"),
-        Unit("L", Kind.VOLUME, "liter"),
-        Unit("mL", Kind.VOLUME, "milliliter"),
-        Unit("N.m", Kind.TORQUE, "newton*meter"),
-        Unit("V", Kind.VOLTAGE, "volt"),
-        Unit("A", Kind.CURRENT, "ampere"),
-        Unit("Hz", Kind.FREQUENCY, "hertz"),
-        Unit("rpm", Kind.SPEED, "revolutions_per_minute"),
-        Unit("s", Kind.TIME, "second"),
-        Unit("min", Kind.TIME, "minute"),
-        Unit("h", Kind.RUN_HOURS, "hour"),
-        Unit("turns", Kind.TURNS, "turn"),
-        Unit("%", Kind.SHARE, "percent"),
-        Unit("", Kind.COUNT, "dimensionless"),
+        Unit("mm", Kind.LENGTH),
+        Unit("m", Kind.LENGTH, _THOUSAND),
+        Unit("N", Kind.FORCE),
+        Unit("kPa", Kind.PRESSURE, _THOUSAND),
+        Unit("bar", Kind.PRESSURE, Decimal(100_000)),
+        Unit("psi", Kind.PRESSURE, _POUND_FORCE / (_INCH / 1000) ** 2),
+        Unit("°C", Kind.TEMPERATURE, zero=Decimal("273.15")),
+        Unit("L", Kind.VOLUME),
+        Unit("mL", Kind.VOLUME, _THOUSANDTH),
+        Unit("N.m", Kind.TORQUE),
+        Unit("V", Kind.VOLTAGE),
+        Unit("A", Kind.CURRENT),
+        Unit("Hz", Kind.FREQUENCY),
+        Unit("rpm", Kind.SPEED),
+        Unit("s", Kind.TIME),
+        Unit("min", Kind.TIME, Decimal(60)),
+        Unit("h", Kind.RUN_HOURS),
+        Unit("turns", Kind.TURNS),
+        Unit("%", Kind.SHARE),
+        Unit("", Kind.COUNT),
     )
 }
 """Units that can be said and heard: each has a rule in the grammar and a spoken form."""
@@ -98,74 +111,74 @@ UNITS: dict[str, Unit] = {
 WRITTEN_UNITS: dict[str, Unit] = {
     unit.symbol: unit
     for unit in (
-        Unit("cm", Kind.LENGTH, "centimeter"),
-        Unit("in", Kind.LENGTH, "inch"),
-        Unit("ft", Kind.LENGTH, "foot"),
-        Unit("kN", Kind.FORCE, "kilonewton"),
-        Unit("lbf", Kind.FORCE, "pound_force"),
-        Unit("kgf", Kind.FORCE, "kilogram_force"),
-        Unit("Pa", Kind.PRESSURE, "pascal"),
-        Unit("mbar", Kind.PRESSURE, "millibar"),
-        Unit("MPa", Kind.PRESSURE, "megapascal"),
-        Unit("kgf/cm²", Kind.PRESSURE, "kilogram_force/centimeter**2"),
-        Unit("°F", Kind.TEMPERATURE, "degF"),
-        Unit("K", Kind.TEMPERATURE_DIFFERENCE, "kelvin"),
-        Unit("US gal", Kind.VOLUME, "gallon"),
-        Unit("imp gal", Kind.VOLUME, "imperial_gallon"),
-        Unit("US qt", Kind.VOLUME, "quart"),
-        Unit("imp qt", Kind.VOLUME, "imperial_quart"),
-        Unit("US pt", Kind.VOLUME, "pint"),
-        Unit("imp pt", Kind.VOLUME, "imperial_pint"),
-        Unit("kgf.m", Kind.TORQUE, "kilogram_force*meter"),
-        Unit("lbf.ft", Kind.TORQUE, "pound_force*foot"),
-        Unit("lbf.in", Kind.TORQUE, "pound_force*inch"),
-        Unit("mV", Kind.VOLTAGE, "millivolt"),
-        Unit("kV", Kind.VOLTAGE, "kilovolt"),
-        Unit("mA", Kind.CURRENT, "milliampere"),
-        Unit("mΩ", Kind.RESISTANCE, "milliohm"),
-        Unit("Ω", Kind.RESISTANCE, "ohm"),
-        Unit("kΩ", Kind.RESISTANCE, "kiloohm"),
-        Unit("MΩ", Kind.RESISTANCE, "megaohm"),
-        Unit("GΩ", Kind.RESISTANCE, "gigaohm"),
-        Unit("W", Kind.POWER, "watt"),
-        Unit("kW", Kind.POWER, "kilowatt"),
-        Unit("mechanical hp", Kind.POWER, "horsepower"),
-        Unit("metric hp", Kind.POWER, "metric_horsepower"),
-        Unit("VA", Kind.APPARENT_POWER, "volt*ampere"),
-        Unit("kVA", Kind.APPARENT_POWER, "kilovolt*ampere"),
-        Unit("kWh", Kind.ENERGY, "kilowatt_hour"),
-        Unit("MJ", Kind.ENERGY, "megajoule"),
-        Unit("g", Kind.MASS, "gram"),
-        Unit("kg", Kind.MASS, "kilogram"),
-        Unit("lb", Kind.MASS, "pound"),
-        Unit("t", Kind.MASS, "metric_ton"),
-        Unit("short ton", Kind.MASS, "short_ton"),
-        Unit("long ton", Kind.MASS, "long_ton"),
-        Unit("kg/m³", Kind.DENSITY, "kilogram/meter**3"),
-        Unit("kg/L", Kind.DENSITY, "kilogram/liter"),
-        Unit("g/mL", Kind.DENSITY, "gram/milliliter"),
-        Unit("vol%", Kind.CONCENTRATION_BY_VOLUME, "percent"),
-        Unit("mass%", Kind.CONCENTRATION_BY_MASS, "percent"),
-        Unit("kg/m", Kind.MASS_PER_LENGTH, "kilogram/meter"),
-        Unit("g/m", Kind.MASS_PER_LENGTH, "gram/meter"),
-        Unit("N.m²", Kind.BENDING_STIFFNESS, "newton*meter**2"),
-        Unit("L/min", Kind.FLOW, "liter/minute"),
-        Unit("L/h", Kind.FLOW, "liter/hour"),
-        Unit("mL/h", Kind.FLOW, "milliliter/hour"),
-        Unit("US gal/h", Kind.FLOW, "gallon/hour"),
-        Unit("imp gal/h", Kind.FLOW, "imperial_gallon/hour"),
-        Unit("L/kWh", Kind.VOLUME_PER_ENERGY, "liter/kilowatt_hour"),
-        Unit("mL/kWh", Kind.VOLUME_PER_ENERGY, "milliliter/kilowatt_hour"),
-        Unit("g/kWh", Kind.MASS_PER_ENERGY, "gram/kilowatt_hour"),
-        Unit("kg/kWh", Kind.MASS_PER_ENERGY, "kilogram/kilowatt_hour"),
-        Unit("MJ/kg", Kind.CALORIFIC_VALUE, "megajoule/kilogram"),
-        Unit("kWh/kg", Kind.CALORIFIC_VALUE, "kilowatt_hour/kilogram"),
-        Unit("°", Kind.ANGLE, "degree"),
-        Unit("dB(A)", Kind.SOUND_LEVEL, "dimensionless"),  # a level is never converted
-        Unit("days", Kind.CALENDAR_TIME, "day"),
-        Unit("weeks", Kind.CALENDAR_TIME, "week"),
-        Unit("months", Kind.CALENDAR_TIME, "month"),  # a twelfth of a year; dates are counted by the calendar
-        Unit("years", Kind.CALENDAR_TIME, "year"),
+        Unit("cm", Kind.LENGTH, Decimal(10)),
+        Unit("in", Kind.LENGTH, _INCH),
+        Unit("ft", Kind.LENGTH, _FOOT),
+        Unit("kN", Kind.FORCE, _THOUSAND),
+        Unit("lbf", Kind.FORCE, _POUND_FORCE),
+        Unit("kgf", Kind.FORCE, _GRAVITY),
+        Unit("Pa", Kind.PRESSURE),
+        Unit("mbar", Kind.PRESSURE, Decimal(100)),
+        Unit("MPa", Kind.PRESSURE, _MILLION),
+        Unit("kgf/cm²", Kind.PRESSURE, 10_000 * _GRAVITY),
+        Unit("°F", Kind.TEMPERATURE, Decimal(5) / 9, Decimal("459.67")),
+        Unit("K", Kind.TEMPERATURE_DIFFERENCE),
+        Unit("US gal", Kind.VOLUME, _US_GALLON),
+        Unit("imp gal", Kind.VOLUME, _IMPERIAL_GALLON),
+        Unit("US qt", Kind.VOLUME, _US_GALLON / 4),
+        Unit("imp qt", Kind.VOLUME, _IMPERIAL_GALLON / 4),
+        Unit("US pt", Kind.VOLUME, _US_GALLON / 8),
+        Unit("imp pt", Kind.VOLUME, _IMPERIAL_GALLON / 8),
+        Unit("kgf.m", Kind.TORQUE, _GRAVITY),
+        Unit("lbf.ft", Kind.TORQUE, _POUND_FORCE * _FOOT / 1000),
+        Unit("lbf.in", Kind.TORQUE, _POUND_FORCE * _INCH / 1000),
+        Unit("mV", Kind.VOLTAGE, _THOUSANDTH),
+        Unit("kV", Kind.VOLTAGE, _THOUSAND),
+        Unit("mA", Kind.CURRENT, _THOUSANDTH),
+        Unit("mΩ", Kind.RESISTANCE, _THOUSANDTH),
+        Unit("Ω", Kind.RESISTANCE),
+        Unit("kΩ", Kind.RESISTANCE, _THOUSAND),
+        Unit("MΩ", Kind.RESISTANCE, _MILLION),
+        Unit("GΩ", Kind.RESISTANCE, _THOUSAND * _MILLION),
+        Unit("W", Kind.POWER),
+        Unit("kW", Kind.POWER, _THOUSAND),
+        Unit("mechanical hp", Kind.POWER, 550 * _POUND_FORCE * _FOOT / 1000),
+        Unit("metric hp", Kind.POWER, 75 * _GRAVITY),
+        Unit("VA", Kind.APPARENT_POWER),
+        Unit("kVA", Kind.APPARENT_POWER, _THOUSAND),
+        Unit("kWh", Kind.ENERGY, Decimal("3.6")),
+        Unit("MJ", Kind.ENERGY),
+        Unit("g", Kind.MASS, _THOUSANDTH),
+        Unit("kg", Kind.MASS),
+        Unit("lb", Kind.MASS, _POUND),
+        Unit("t", Kind.MASS, _THOUSAND),
+        Unit("short ton", Kind.MASS, 2000 * _POUND),
+        Unit("long ton", Kind.MASS, 2240 * _POUND),
+        Unit("kg/m³", Kind.DENSITY),
+        Unit("kg/L", Kind.DENSITY, _THOUSAND),
+        Unit("g/mL", Kind.DENSITY, _THOUSAND),
+        Unit("vol%", Kind.CONCENTRATION_BY_VOLUME),
+        Unit("mass%", Kind.CONCENTRATION_BY_MASS),
+        Unit("kg/m", Kind.MASS_PER_LENGTH),
+        Unit("g/m", Kind.MASS_PER_LENGTH, _THOUSANDTH),
+        Unit("N.m²", Kind.BENDING_STIFFNESS),
+        Unit("L/min", Kind.FLOW, Decimal(60)),
+        Unit("L/h", Kind.FLOW),
+        Unit("mL/h", Kind.FLOW, _THOUSANDTH),
+        Unit("US gal/h", Kind.FLOW, _US_GALLON),
+        Unit("imp gal/h", Kind.FLOW, _IMPERIAL_GALLON),
+        Unit("L/kWh", Kind.VOLUME_PER_ENERGY),
+        Unit("mL/kWh", Kind.VOLUME_PER_ENERGY, _THOUSANDTH),
+        Unit("g/kWh", Kind.MASS_PER_ENERGY, _THOUSANDTH),
+        Unit("kg/kWh", Kind.MASS_PER_ENERGY),
+        Unit("MJ/kg", Kind.CALORIFIC_VALUE),
+        Unit("kWh/kg", Kind.CALORIFIC_VALUE, Decimal("3.6")),
+        Unit("°", Kind.ANGLE),
+        Unit("dB(A)", Kind.SOUND_LEVEL),  # a level is never converted
+        Unit("days", Kind.CALENDAR_TIME),
+        Unit("weeks", Kind.CALENDAR_TIME, Decimal(7)),
+        Unit("months", Kind.CALENDAR_TIME, _YEAR / 12),  # a twelfth of a year; dates are counted by the calendar
+        Unit("years", Kind.CALENDAR_TIME, _YEAR),
     )
 }
 """Units that are only written. A row moves to `UNITS` with its spoken form and its rule in the grammar."""
@@ -192,17 +205,10 @@ ALIASES: dict[str, str] = {
 }  # fmt: skip
 """Other ways to write a unit, for keyboards without the sign; the symbol is what is kept."""
 
-ABSOLUTE_ZERO: dict[str, Decimal] = {"°C": Decimal("-273.15"), "°F": Decimal("-459.67")}
+ABSOLUTE_ZERO: dict[str, Decimal] = {unit.symbol: -unit.zero for unit in KNOWN_UNITS.values() if unit.zero}
 MOST_DIGITS = 15  # more is no measurement
 _EXPONENT = re.compile(r"[eE][-+]?\d")
 _WRITTEN = re.compile(r"^\s*([-−+]?\d+(?:\.\d+)?)\s*(\D.*?)?\s*$")
-
-
-@cache
-def _registry() -> pint.UnitRegistry[Decimal]:
-    import pint  # heavy; loaded when something is converted
-
-    return pint.UnitRegistry(non_int_type=Decimal)
 
 
 def unit_named(symbol: str, place: str = "unit", kind: Kind | None = None) -> Unit:
@@ -260,8 +266,8 @@ class Quantity:
                 f"{self} measures {self.kind}, {symbol or 'a count'} measures {target.kind}",
                 f"Use a unit of {self.kind}",
             )
-        there = _registry().Quantity(self.value, KNOWN_UNITS[self.unit].pint).to(target.pint)
-        return Decimal(there.magnitude)
+        own = KNOWN_UNITS[self.unit]
+        return (self.value + own.zero) * own.factor / target.factor - target.zero
 
     def difference_in(self, symbol: str) -> Decimal:
         """As a difference: 5 K are 5 in °C, 1 °C is 1.8 in °F. Elsewhere the same as `exactly`.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,6 +28,30 @@ from assistant.quantities import (
 
 SYMBOLS = sorted(symbol for symbol in KNOWN_UNITS if symbol)
 VALUES = st.decimals(-10_000, 10_000, allow_nan=False, allow_infinity=False, places=2)
+
+
+PINT = {
+    "mm": "millimeter", "m": "meter", "N": "newton", "kPa": "kilopascal", "bar": "bar", "psi": "psi", "°C": "degC",
+    "L": "liter", "mL": "milliliter", "N.m": "newton*meter", "V": "volt", "A": "ampere", "Hz": "hertz",
+    "rpm": "revolutions_per_minute", "s": "second", "min": "minute", "h": "hour", "turns": "turn", "%": "percent",
+    "": "dimensionless", "cm": "centimeter", "in": "inch", "ft": "foot", "kN": "kilonewton", "lbf": "pound_force",
+    "kgf": "kilogram_force", "Pa": "pascal", "mbar": "millibar", "MPa": "megapascal",
+    "kgf/cm²": "kilogram_force/centimeter**2", "°F": "degF", "K": "kelvin", "US gal": "gallon",
+    "imp gal": "imperial_gallon", "US qt": "quart", "imp qt": "imperial_quart", "US pt": "pint",
+    "imp pt": "imperial_pint", "kgf.m": "kilogram_force*meter", "lbf.ft": "pound_force*foot",
+    "lbf.in": "pound_force*inch", "mV": "millivolt", "kV": "kilovolt", "mA": "milliampere", "mΩ": "milliohm",
+    "Ω": "ohm", "kΩ": "kiloohm", "MΩ": "megaohm", "GΩ": "gigaohm", "W": "watt", "kW": "kilowatt",
+    "mechanical hp": "horsepower", "metric hp": "metric_horsepower", "VA": "volt*ampere", "kVA": "kilovolt*ampere",
+    "kWh": "kilowatt_hour", "MJ": "megajoule", "g": "gram", "kg": "kilogram", "lb": "pound", "t": "metric_ton",
+    "short ton": "short_ton", "long ton": "long_ton", "kg/m³": "kilogram/meter**3", "kg/L": "kilogram/liter",
+    "g/mL": "gram/milliliter", "vol%": "percent", "mass%": "percent", "kg/m": "kilogram/meter", "g/m": "gram/meter",
+    "N.m²": "newton*meter**2", "L/min": "liter/minute", "L/h": "liter/hour", "mL/h": "milliliter/hour",
+    "US gal/h": "gallon/hour", "imp gal/h": "imperial_gallon/hour", "L/kWh": "liter/kilowatt_hour",
+    "mL/kWh": "milliliter/kilowatt_hour", "g/kWh": "gram/kilowatt_hour", "kg/kWh": "kilogram/kilowatt_hour",
+    "MJ/kg": "megajoule/kilogram", "kWh/kg": "kilowatt_hour/kilogram", "°": "degree", "dB(A)": "dimensionless",
+    "days": "day", "weeks": "week", "months": "month", "years": "year",
+}  # fmt: skip
+"""Each unit's name in the library that the factors are held against."""
 
 
 @pytest.mark.parametrize(
@@ -148,7 +173,28 @@ def test_conversion(written: str, symbol: str, value: str) -> None:
     assert parse(written).to(symbol) == Quantity(Decimal(value), symbol)
 
 
-def test_every_unit_is_known_to_the_library_that_converts() -> None:
+REGISTRY: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
+
+
+@pytest.mark.parametrize("symbol", KNOWN_UNITS)
+@pytest.mark.parametrize("value", ["0", "1", "-12.5", "9999.99"])
+def test_every_factor_is_that_of_pint(symbol: str, value: str) -> None:
+    """To each unit of its kind, to 20 figures; pint's constants are not ours."""
+    assert set(PINT) == set(KNOWN_UNITS)
+    for other in KNOWN_UNITS.values():
+        if other.kind is KNOWN_UNITS[symbol].kind:
+            theirs = Decimal(REGISTRY.Quantity(Decimal(value), PINT[symbol]).to(PINT[other.symbol]).magnitude)
+            ours = Quantity(Decimal(value), symbol).exactly(other.symbol)
+            assert abs(ours - theirs) <= Decimal("1e-20") * max(abs(theirs), other.zero, Decimal(1)), other
+
+
+def test_every_kind_has_its_reference_unit() -> None:
+    """Of factor 1, so that a factor has a meaning."""
+    for kind in Kind:
+        assert any(unit.factor == 1 for unit in KNOWN_UNITS.values() if unit.kind is kind), kind
+
+
+def test_each_unit_converts_within_its_kind_and_never_to_another() -> None:
     """Each to every other of its kind and back, to within a thousandth; each to another kind never."""
     for one in KNOWN_UNITS.values():
         for other in KNOWN_UNITS.values():

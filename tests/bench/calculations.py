@@ -34,7 +34,7 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "python -c pass": ("-c", "pass"),
     "enginebay calc": ("-m", "assistant", "calc"),
     "enginebay calc, no conversion": ("-m", "assistant", "calc", *BELT),
-    "enginebay calc, converted (pint)": ("-m", "assistant", "calc", *BELT[:2], "span=12 in", "deflection=5 mm"),
+    "enginebay calc, converted": ("-m", "assistant", "calc", *BELT[:2], "span=12 in", "deflection=5 mm"),
     "enginebay calc, a trend (scipy, numpy)": (
         *("-m", "assistant", "calc", "trend-limit", "hours=0 h,250 h,500 h,750 h,1000 h"),
         *("readings=4.2 bar,4.1 bar,3.9 bar,3.8 bar,3.6 bar", "limit=3.0 bar"),
