@@ -19,11 +19,15 @@ import pytest
 from pydantic import TypeAdapter
 
 from assistant.app.attendance import Attendance
+from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
+from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.language import Language, english
 from assistant.edge.library import order_work
-from assistant.session.facts import Fact
+from assistant.meanings import Command, CommandName
+from assistant.procedure.steps import Step
+from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
     ButtonPressed,
     Envelope,
@@ -61,7 +65,8 @@ class Play:
         self.language = language
         self.order = ordered.order
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
-        self.attendance = Attendance(ordered.work, Memory(), self.clock)
+        self.memory = Memory()
+        self.attendance = Attendance(ordered.work, self.memory, self.clock)
         self.timers: list[tuple[float, StartTimer]] = []
         self.listen: Listen | None = None
         self.said: list[str] = []
@@ -102,15 +107,13 @@ class Play:
 
     def restart(self, technician: str) -> None:
         """Power gone and back: another boot, the visit folded anew from what was written down."""
-        lines = self.attendance._lines
-        assert isinstance(lines, Memory)
         self.clock = HandClock("2026-03-02T12:00:00+00:00", boot="another")
         self.timers.clear()
         from assistant.session.visit import fold
 
-        visit = fold((fact, envelope.at) for envelope, facts in lines.entries for fact in facts)
+        visit = fold((fact, envelope.at) for envelope, facts in self.memory.entries for fact in facts)
         assert visit == self.attendance.visit
-        self.attendance = Attendance(self.attendance.work, lines, self.clock, visit)
+        self.attendance = Attendance(self.attendance.work, self.memory, self.clock, visit)
         self.take(WorkResumed(technician))
 
     def line(self, mark: str, rest: str) -> None:
@@ -146,8 +149,8 @@ def language() -> Language:
     return english()
 
 
-@pytest.mark.parametrize("path", sorted(HERE.glob("*.txt")), ids=lambda path: path.stem)
-def test_dialogue(path: Path, language: Language) -> None:
+def played(path: Path, language: Language) -> Play:
+    """The dialogue of a file, played to its end."""
     lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
     play = Play(language, lines.pop(0).removeprefix("procedure: "))
     play.take(WorkOrdered(play.order))
@@ -157,7 +160,27 @@ def test_dialogue(path: Path, language: Language) -> None:
         except AssertionError as error:
             raise AssertionError(f"{path.name}, line {number} of the dialogue ({line}): {error}") from error
     assert not play.said, f"said, but not in the text: {play.said}"
+    return play
 
 
-def test_there_are_dialogues() -> None:
-    assert len(list(HERE.glob("*.txt"))) >= 10
+@pytest.mark.parametrize("path", sorted(HERE.glob("*.txt")), ids=lambda path: path.stem)
+def test_dialogue(path: Path, language: Language) -> None:
+    played(path, language)
+
+
+def test_there_is_a_dialogue_for_each_command_and_each_kind_of_step(language: Language) -> None:
+    """A command counts that was obeyed, not refused; a kind of step that was done."""
+    commands: set[CommandName] = set()
+    kinds: set[type[Step]] = set()
+    for path in HERE.glob("*.txt"):
+        play = played(path, language)
+        for envelope, facts in play.memory.entries:
+            given = envelope.input
+            refused = any(isinstance(fact, RequestRefused) for fact in facts)
+            if isinstance(given, Heard) and given.verdict is Verdict.ACCEPTED and not refused:
+                meaning = given.hypotheses[0].meaning
+                commands |= {meaning.name} if isinstance(meaning, Command) else set()
+            done = (fact.place for fact in facts if isinstance(fact, StepDone))
+            kinds |= {type(play.attendance.work.at(place).step) for place in done}
+    assert commands == set(COMMANDS)
+    assert kinds == set(STEP_KINDS)
