@@ -250,6 +250,65 @@ def calc(
             print(json.dumps(document(row, result), ensure_ascii=False) if as_json else in_words(row, result))
 
 
+@app.command()
+def trend(
+    asset: Annotated[str, typer.Argument(help="The asset, such as marram-auxiliary.")],
+    reading: Annotated[
+        str | None,
+        typer.Argument(help="The reading, such as 'oil pressure'; without it all are listed.", show_default=False),
+    ] = None,
+    sessions: Annotated[Path | None, typer.Option(help="Where session folders lie.")] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+    plot: Annotated[Path | None, typer.Option(help="Draw the trend of the reading into this SVG file.")] = None,
+) -> None:
+    """Where an asset's readings are going, over all its sessions, and when a limit is reached."""
+    with _told():
+        from assistant.edge import places
+        from assistant.edge.histories import Histories
+
+        told = Histories.read(sessions or places.sessions(), asset)
+        for sentence in told.wrong:
+            print(f"enginebay: {sentence}", file=sys.stderr)
+        if plot is not None:
+            told.draw(reading, plot)
+        print(json.dumps(told.document(reading), ensure_ascii=False) if as_json else told.in_words(reading))
+
+
+@app.command()
+def plan(
+    asset: Annotated[str, typer.Argument(help="The asset, such as marram-auxiliary.")],
+    hours: Annotated[
+        str | None, typer.Option(help="What the hour meter shows; without it an estimate.", show_default=False)
+    ] = None,
+    date: Annotated[
+        str | None, typer.Option(help="Day of the visit, such as 2026-03-02; without it today.", show_default=False)
+    ] = None,
+    tasks: Annotated[
+        list[str] | None,
+        typer.Option(help="Only these tasks, with commas between; without it all that are due.", show_default=False),
+    ] = None,
+    sessions: Annotated[Path | None, typer.Option(help="Folder of earlier sessions.", show_default=False)] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+    html: Annotated[
+        Path | None,
+        typer.Option(help="Write a page to print into this file, with forms to fill in.", show_default=False),
+    ] = None,
+) -> None:
+    """A visit: what is due and why, the order with the cheapest changes of state, what to bring, how long it takes."""
+    with _told():
+        from assistant.edge.plans import document, in_words, make_plan, write_page
+
+        if sessions is not None and not sessions.is_dir():
+            raise EngineBayError(f"--sessions {sessions}", "there is no such folder", "Name a folder of sessions")
+        planned = make_plan(asset, hours, date, tasks or [], _root(sessions))
+        if html is not None:
+            write_page(planned, html)
+        if as_json:
+            print(json.dumps(document(planned), ensure_ascii=False))
+        else:
+            print(in_words(planned) if html is None else html)
+
+
 @bench.command()
 def hearing(
     out: Annotated[Path, typer.Option(help="Where rows, report, JSON and plot go.")] = Path("hearing"),

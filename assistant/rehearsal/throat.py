@@ -60,43 +60,49 @@ def speak(text: str, voice: str) -> NDArray[np.float32]:
         raise VoiceError(
             f"technician's voice {voice!r}", "there is none of this name", f"Use one of {', '.join(VOICES)}"
         )
-    place = f"technician's voice {voice!r}"
+    samples = said_by(throat.program, throat.arguments, text, f"technician's voice {voice!r}")
+    samples.setflags(write=False)
+    return samples
+
+
+def said_by(program: str, arguments: tuple[str, ...], text: str, place: str) -> NDArray[np.float32]:
+    """The text as flite or espeak-ng says it with these arguments, float32 [samples] mono at 16 kHz.
+
+    place: names the voice in an error. Errors: VoiceError for an empty text, or a program that is missing or fails.
+    """
     if not text.strip():
         raise VoiceError(place, "there is nothing to say", "Give a text with words")
     with tempfile.TemporaryDirectory(prefix="enginebay-throat-") as folder:
         path = Path(folder) / "said.wav"
-        if throat.program == "flite":
-            command = ["flite", *throat.arguments, "-t", text, "-o", str(path)]
+        if program == "flite":
+            command = ["flite", *arguments, "-t", text, "-o", str(path)]
         else:
-            command = ["espeak-ng", *throat.arguments, "-w", str(path), "--", text.replace("[[", "[ [")]
+            command = ["espeak-ng", *arguments, "-w", str(path), "--", text.replace("[[", "[ [")]
         try:
             done = subprocess.run(
                 command, stdin=subprocess.DEVNULL, capture_output=True, timeout=SAY_SECONDS, check=False
             )
         except FileNotFoundError:
             raise VoiceError(
-                place,
-                f"the program {throat.program} is not installed",
-                f"Install it with `sudo apt install {throat.program}`",
+                place, f"the program {program} is not installed", f"Install it with `sudo apt install {program}`"
             ) from None
         except subprocess.TimeoutExpired:
-            raise VoiceError(place, f"{throat.program} hung on {text[:40]!r}", "Try again") from None
+            raise VoiceError(place, f"{program} hung on {text[:40]!r}", "Try again") from None
         if done.returncode != 0 or not path.is_file():
             said = done.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
             raise VoiceError(
                 place,
-                f"{throat.program} failed ({said or f'status {done.returncode}'})",
-                f"See that `{throat.program}` runs by itself",
+                f"{program} failed ({said or f'status {done.returncode}'})",
+                f"See that `{program}` runs by itself",
             )
         import soundfile
 
         sound, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
     samples: NDArray[np.float32] = sound.mean(axis=1, dtype=np.float32)
     if not np.any(samples):
-        raise VoiceError(place, f"{throat.program} gave no sound for {text[:40]!r}", "Give a text with words")
+        raise VoiceError(place, f"{program} gave no sound for {text[:40]!r}", "Give a text with words")
     if rate != RATE:
         import soxr
 
         samples = soxr.resample(samples, rate, RATE).astype(np.float32)
-    samples.setflags(write=False)
     return samples

@@ -17,6 +17,7 @@ from assistant.rehearsal.measuring.run import (
     Options,
     default_folder,
     estimate,
+    memory,
     render,
     run,
     tasks,
@@ -58,6 +59,7 @@ def measure(options: Options, out: Path, only_render: Path | None, arguments: Se
             out,
             lambda part, done, of: bars.update(bar, completed=done, total=of, description=f"measuring {part}"),
         )
+    facts["memory"] = memory(options)
     for title, said, heads, rows in write(out, facts, arguments):
         table = Table(*heads, title=title, caption=said)
         for row in rows:

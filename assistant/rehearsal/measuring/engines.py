@@ -8,10 +8,10 @@ the graph. Refuses to know what was truly said.
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
-from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -139,26 +139,28 @@ class Sphinx:
         except ImportError:
             raise RecogniserError("PocketSphinx", "it is not installed", "Install the extra `bench`") from None
         self._library: Any = pocketsphinx  # Any: the library has no types
-        self._decoders: dict[str, Any] = {}
-        self._words: WeakKeyDictionary[WordGraph, dict[str, str]] = WeakKeyDictionary()
+        self._decoder: Any = pocketsphinx.Decoder(lm=None, loglevel="FATAL")
+        for word, sounds in _SOUNDS.items():
+            if not self._knows(word):
+                self._decoder.add_word(word, sounds, True)
+        self._searches: dict[str, str] = {}
+
+    def _knows(self, word: str) -> bool:
+        return self._decoder.lookup_word(word) is not None
 
     def ready(self, state: State) -> None:
-        if state.name in self._decoders:
+        if state.name in self._searches:
             return
-        decoder = self._library.Decoder(lm=None, loglevel="FATAL")
-        for word in state.graph.words:
-            if decoder.lookup_word(word.lower()) is None and word.lower() in _SOUNDS:
-                decoder.add_word(word.lower(), _SOUNDS[word.lower()], True)
         with tempfile.NamedTemporaryFile("w", suffix=".fsg") as file:
-            file.write(finite_state(state.graph, lambda word: decoder.lookup_word(word) is not None))
+            file.write(finite_state(state.graph, self._knows))
             file.flush()
-            grammar = self._library.FsgModel.readfile(file.name, decoder.get_logmath(), 6.5)
-        decoder.add_fsg("state", grammar)
-        decoder.activate_search("state")
-        self._decoders[state.name] = decoder
+            grammar = self._library.FsgModel.readfile(file.name, self._decoder.get_logmath(), 6.5)
+        self._searches[state.name] = f"state{len(self._searches)}"
+        self._decoder.add_fsg(self._searches[state.name], grammar)
 
     def hear(self, sound: Sound, state: State) -> Heard:
-        decoder = self._decoders[state.name]
+        decoder = self._decoder
+        decoder.activate_search(self._searches[state.name])
         decoder.start_utt()
         decoder.process_raw((np.clip(sound, -1, 1) * 32767).astype("<i2").tobytes(), full_utt=True)
         decoder.end_utt()
@@ -182,7 +184,7 @@ _SOUNDS = {
 """How words sound that its dictionary may lack; other words that it lacks it cannot hear."""
 
 
-def finite_state(graph: WordGraph, known: Any = lambda word: True) -> str:
+def finite_state(graph: WordGraph, known: Callable[[str], bool] = lambda word: True) -> str:
     """The graph in the format of Sphinx's finite-state grammars, without silent arcs. known: words that may be used."""
     numbers, waiting = {graph.start: 0}, [graph.start]
     lines: dict[str, None] = {}

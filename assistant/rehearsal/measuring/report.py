@@ -417,7 +417,7 @@ def _streams(rows: list[Row]) -> Table:
 
 def _cost(parts: dict[str, list[Row]], facts: dict[str, object]) -> Table:
     rows = [row for name in ("commands", "readings", "peers", "people") for row in parts.get(name, [])]
-    memory = facts.get("memory")
+    memory = facts.get("memory", {})
     assert isinstance(memory, dict)
     lines: list[tuple[str, ...]] = []
     for engine, here in grouped(rows, lambda row: row["engine"]).items():
@@ -498,7 +498,7 @@ def machine() -> str:
 
 def command_line(arguments: Sequence[str]) -> str:
     """The command as another machine would give it: places of files are left out."""
-    shown = ["FOLDER" if "/" in argument else shlex.quote(argument) for argument in arguments]
+    shown = ["PATH" if "/" in argument else shlex.quote(argument) for argument in arguments]
     return " ".join(["enginebay", *shown])
 
 

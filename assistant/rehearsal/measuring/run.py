@@ -11,7 +11,6 @@ import json
 import multiprocessing
 import os
 import random
-import resource
 import time
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
@@ -30,6 +29,7 @@ from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, No
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Clip, Size, Store
 from assistant.rehearsal.measuring.states import states
 from assistant.rehearsal.measuring.trials import (
+    LADDER,
     STREAM_SECONDS,
     STREAMS,
     SURROUNDINGS,
@@ -54,7 +54,8 @@ class Form:
     """How much is measured.
 
     size: clips of each role; peers: of those, commands and readings that the peers hear too; surroundings, ear: the
-    same for these parts; hours: of each stream; banks: pieces of each noise; noise_alone: for the tuning.
+    same for these parts; hours: of each stream; banks: pieces of each noise; noise_alone: for the tuning; ratios: of
+    speech to noise in decibels, None for clean.
     """
 
     name: str
@@ -65,14 +66,15 @@ class Form:
     hours: float
     banks: int
     noise_alone: int
+    ratios: tuple[float | None, ...] = LADDER
 
 
-LONG = Form("long", speech.LONG, (450, 240), (200, 100), (480, 320), 6.0, 24, 400)
-SHORT = Form("short", speech.SHORT, (36, 20), (8, 4), (16, 10), 1 / 60, 2, 0)
+LONG = Form("long", speech.LONG, (450, 160), (200, 100), (480, 320), 6.0, 24, 400)
+SHORT = Form("short", speech.SHORT, (16, 4), (2, 1), (10, 6), 1 / 120, 2, 0)
 
-SECONDS = {OURS: 0.11, FREE: 0.05, FREE_SHIPPED: 0.05, SPHINX: 0.06, VOSK: 0.3}
-"""About how long one core takes for one utterance, for the estimate that is printed."""
-_EAR_SECONDS, _STREAM_SHARE = 0.6, 0.12  # of an utterance through the ear; of each second of a stream
+SECONDS = {OURS: (0.07, 0.17), FREE: (0.05, 0.1), FREE_SHIPPED: (0.05, 0.1), SPHINX: (0.06, 1.5), VOSK: (0.3, 0.3)}
+"""About how long one core takes for a command and for a reading, for the estimate that is printed."""
+_EAR_SECONDS, _STREAM_SHARE = (0.15, 0.35), 0.06  # of an utterance through the ear; of each second of a stream
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +148,7 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
 def tasks(options: Options, world: World) -> dict[str, list[Task]]:
     """The tasks of each part that was asked for."""
     form, store = options.form, world.store
-    engines, conditions = engines_there(options.vosk), ladder("engines")
+    engines, conditions = engines_there(options.vosk), ladder("engines", form.ratios)
     peers = tuple(name for name in engines if name != OURS)
     commands, readings = store.of(HELD_OUT, "command"), store.of(HELD_OUT, "reading")
     roles = {"commands": commands, "readings": readings, "hold": store.of(HELD_OUT, "hold")}
@@ -159,13 +161,13 @@ def tasks(options: Options, world: World) -> dict[str, list[Task]]:
     found["yours"] = _heard("yours", yours, conditions, engines)
     if options.noise is not None:
         found["yours"] += _heard("your noise", [*commands[: form.peers[0]], *readings[: form.peers[1]]],
-                                 ladder("yours")[1:], engines)  # fmt: skip
+                                 ladder("yours", form.ratios[1:]), engines)  # fmt: skip
     chosen = [*commands[: form.surroundings[0]], *readings[: form.surroundings[1]]]
     found["surroundings"] = _heard("surroundings", chosen, SURROUNDINGS, (OURS,))
     found["talk"] = _elsewhere("talk", HELD_OUT, conditions[::2], world)
     three = conditions[::2]  # clean, 10 dB, 0 dB
     found["ear"] = [
-        (_through_ear, (clips, three), len(clips) * len(three) * _EAR_SECONDS)
+        (_through_ear, (clips, three), len(three) * sum(_EAR_SECONDS[clip.role == "reading"] for clip in clips))
         for clips in _batches([*commands[: form.ear[0]], *readings[: form.ear[1]]], 4)
     ]
     found["streams"] = _streams(form.hours, world)
@@ -174,7 +176,7 @@ def tasks(options: Options, world: World) -> dict[str, list[Task]]:
     found["tuning"] = _heard("tuning", clips, tuning, (OURS,)) + _elsewhere("tuning", TUNING, tuning[::2], world)
     if clips:
         found["tuning"] += [
-            (_only_noise, (range(at, at + 20),), 20 * SECONDS[OURS]) for at in range(0, form.noise_alone, 20)
+            (_only_noise, (range(at, at + 20),), 20 * SECONDS[OURS][0]) for at in range(0, form.noise_alone, 20)
         ]
     return {name: found[name] for name in PARTS if name in options.parts}
 
@@ -185,9 +187,14 @@ def _batches(clips: Sequence[Clip], size: int) -> Iterator[list[Clip]]:
     return (list(ordered[at : at + size]) for at in range(0, len(ordered), size))
 
 
-def _heard(part: str, clips: Sequence[Clip], conditions: tuple[Condition, ...], engines: tuple[str, ...]) -> list[Task]:
-    seconds = len(conditions) * sum(SECONDS[name] for name in engines)
-    return [(_hear, (part, batch, conditions, engines, ""), len(batch) * seconds) for batch in _batches(clips, 8)]
+def _heard(
+    part: str, clips: Sequence[Clip], conditions: tuple[Condition, ...], engines: tuple[str, ...], elsewhere: str = ""
+) -> list[Task]:
+    each = [sum(SECONDS[name][slow] for name in engines) * len(conditions) for slow in (False, True)]
+    return [
+        (_hear, (part, batch, conditions, engines, elsewhere), sum(each[clip.role == "reading"] for clip in batch))
+        for batch in _batches(clips, 8)
+    ]
 
 
 def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: World) -> list[Task]:
@@ -205,11 +212,7 @@ def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: W
     by_state: dict[str, list[Clip]] = {}
     for clip, state in strange:
         by_state.setdefault(state, []).append(clip)
-    return [
-        (_hear, (part, batch, conditions, (OURS,), state), len(batch) * len(conditions) * SECONDS[OURS])
-        for state, clips in by_state.items()
-        for batch in _batches(clips, 8)
-    ]
+    return [task for state, clips in by_state.items() for task in _heard(part, clips, conditions, (OURS,), state)]
 
 
 def _streams(hours: float, world: World) -> list[Task]:
@@ -261,7 +264,8 @@ def _footprint(name: str, encoder: str | Path, vosk: Path | None) -> float:
         engine.ready(every[state])
         for _ in range(5):
             engine.hear((0.05 * chance.standard_normal(32_000)).astype(np.float32), every[state])
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    status = Path("/proc/self/status").read_text(encoding="ascii")  # what getrusage says comes down from the parent
+    return int(status.partition("VmHWM:")[2].split()[0]) / 1024
 
 
 # --- running --------------------------------------------------------------------------------------------------------
@@ -319,15 +323,9 @@ def run(
         if part:
             with gzip.open(out / f"rows-{name}.jsonl.gz", "wt", encoding="utf-8") as file:
                 file.writelines(json.dumps(row, ensure_ascii=False) + "\n" for row in part)
-    fresh = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1)
-    with fresh:
-        memory = {
-            name: round(fresh.submit(_footprint, name, options.encoder, options.vosk).result())
-            for name in engines_there(options.vosk)
-        }
     return {
         "form": options.form.name, "seed": options.seed, "workers": options.workers, "parts": list(todo),
-        "seconds": round(time.perf_counter() - begun), "encoder": Path(options.encoder).name, "memory": memory,
+        "seconds": round(time.perf_counter() - begun), "encoder": Path(options.encoder).name,
         "minutes of speech": round(store.minutes, 1),
     }  # fmt: skip
 
@@ -351,6 +349,15 @@ def _workers(count: int) -> Iterator[Callable[[list[tuple[str, Task]]], Iterator
                 yield *futures.pop(future), future.result()
 
         yield submit
+
+
+def memory(options: Options) -> dict[str, int]:
+    """Most memory of each engine in MB, in a process of its own."""
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1) as fresh:
+        return {
+            name: round(fresh.submit(_footprint, name, options.encoder, options.vosk).result())
+            for name in engines_there(options.vosk)
+        }
 
 
 def default_folder(options: Options) -> Path:

@@ -31,6 +31,7 @@ from assistant.rehearsal.measuring.states import (
     sentences,
     shipped_steps,
     truth,
+    unit_words,
 )
 from assistant.rehearsal.noise import ACTIVE_BELOW_LOUDEST, ACTIVE_FRAME_SECONDS
 from assistant.rehearsal.throat import said_by
@@ -154,7 +155,7 @@ LONG = Size(
     {"command": 840, "reading": 640, "hold": 240, "talk": 240},
 )
 SHORT = Size(
-    {"command": 72, "reading": 40, "hold": 12, "grammar": 30, "talk": 24, "foreign": 26, "own": 8},
+    {"command": 48, "reading": 20, "hold": 8, "grammar": 16, "talk": 10, "foreign": 13, "own": 4},
     {"command": 0, "reading": 0, "hold": 0, "talk": 0},
 )
 
@@ -187,11 +188,11 @@ def _texts(
     elif role == "talk":
         yield from ((" ".join(chance.choice(part) for part in TALK[side]), "", "") for _ in range(count))
     elif role == "reading":
-        units = [state.unit for state in every.values() if state.kind == "reading"]
+        words, units = unit_words(language), [state.unit for state in every.values() if state.kind == "reading"]
         for at in range(count):
             unit = units[at % len(units)] or ""
             state = every[f"reading {unit}".rstrip()]
-            text, means = reading(unit, chance)
+            text, means = reading(unit, words.get(unit, ()), chance)
             if truth(state, text, language) != means:
                 raise GrammarError(state.name, f"{text!r} does not mean {means}", "Compare say_number with the grammar")
             yield text, state.name, means
@@ -253,6 +254,7 @@ def _voice(role: str, side: str, text: str, chance: random.Random) -> str:
 def rendered(voice: str, text: str) -> Sound:
     """The text in a voice of the plan, without its silent ends. Errors: VoiceError."""
     parts = voice.split()
+    text = " ".join(_LETTERS.get(word, word) for word in text.split(" "))
     if parts[0] == "flite":
         stretch, pitch, throat = (float(parts[at]) for at in (3, 5, 7))
         arguments = ("-voice", parts[1], "--setf", f"duration_stretch={stretch * throat}")
@@ -265,6 +267,9 @@ def rendered(voice: str, text: str) -> Sound:
     else:
         sound = said_by("espeak-ng", OWN_VOICE, text, voice)
     return trimmed(sound)
+
+
+_LETTERS = {"psi": "P S I", "rpm": "R P M"}  # which the voices would read as words
 
 
 def trimmed(sound: Sound) -> Sound:

@@ -8,7 +8,7 @@ sound.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -138,8 +138,8 @@ def drawn(graph: WordGraph, chance: random.Random, longest: int = 14) -> str:
             return " ".join(words)
 
 
-def reading(unit: str, chance: random.Random) -> tuple[str, str]:
-    """A number over all that can be said, with or without its unit: (text, what it means).
+def reading(unit: str, words: Sequence[str], chance: random.Random) -> tuple[str, str]:
+    """A number over all that can be said, with or without its unit in these words: (text, what it means).
 
     As many numbers of one figure before the point as of five; one in twenty is negative; a quarter is said digit by
     digit, as after two failed hearings; seven of ten with the unit.
@@ -152,13 +152,15 @@ def reading(unit: str, chance: random.Random) -> tuple[str, str]:
         value = -value
     text = (say_digits if chance.random() < 0.25 else say_number)(value)
     if unit and chance.random() < 0.7:
-        text += f" {_UNIT_WORDS[unit]}"
+        text += f" {chance.choice(words)}"
     return text, f"{value:f} {unit}".rstrip()
 
 
-_UNIT_WORDS = {
-    "mm": "millimetres", "m": "metres", "N": "newtons", "kPa": "kilopascals", "bar": "bar",
-    "psi": "pounds per square inch", "°C": "degrees", "L": "litres", "mL": "millilitres", "N.m": "newton metres",
-    "V": "volts", "A": "amps", "Hz": "hertz", "rpm": "revs", "s": "seconds", "min": "minutes", "h": "hours",
-    "turns": "turns", "%": "percent",
-}  # fmt: skip
+def unit_words(language: Language) -> dict[str, tuple[str, ...]]:
+    """How each unit is said after a number other than one: its plurals, or all of its rule when it has none."""
+    found = {}
+    for unit, rule in UNIT_RULES.items():
+        graph = language.graph(Expectation((Offer(f"<units.{rule}>", Answer, Risk.COMMAND, unit),)))
+        every = tuple(" ".join(words) for words, _ in graph.sentences(20))
+        found[unit] = tuple(words for words in every if words.endswith("s")) or every
+    return found

@@ -51,11 +51,11 @@ class Condition:
     clip: float = 0.0
 
 
-def ladder(noise: str) -> tuple[Condition, ...]:
-    """Clean, and each ratio in this noise."""
+def ladder(noise: str, ratios: tuple[float | None, ...] = LADDER) -> tuple[Condition, ...]:
+    """Each ratio in this noise; None is clean."""
     return tuple(
         Condition("clean" if ratio is None else f"{ratio:.0f} dB", noise if ratio is not None else "", ratio)
-        for ratio in LADDER
+        for ratio in ratios
     )
 
 

@@ -1,0 +1,307 @@
+"""The bench of hearing: its arithmetic, its split, its noise, and a short run beside the peers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from assistant.edge.language import Language, english
+from assistant.errors import EngineBayError
+from assistant.rehearsal.measuring import report, speech
+from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
+from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
+from assistant.rehearsal.measuring.judged import Hearings, fit, hearings, load, reliability, save
+from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, MADE, OTHERS, Noises, clipped, in_room, together
+from assistant.rehearsal.measuring.report import TARGETS, compared, digits, read_rows, share, verdict
+from assistant.rehearsal.measuring.run import LONG, SHORT, Options, render, run, tasks, world_of
+from assistant.rehearsal.measuring.speech import HELD_OUT, TALK, TUNING, Clip, Size, Store
+from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
+from assistant.rehearsal.measuring.trials import Row, last_sound, levelled
+from assistant.rehearsal.noise import speech_level
+
+Sound = NDArray[np.float32]
+
+
+@pytest.fixture(scope="module")
+def language() -> Language:
+    return english()
+
+
+@pytest.fixture(scope="module")
+def every(language: Language) -> dict[str, State]:
+    return states(language)
+
+
+# --- arithmetic
+
+
+@pytest.mark.parametrize(
+    ("hits", "count", "low", "high"),
+    [(0, 10, 0.0, 0.2775), (5, 10, 0.2366, 0.7634), (81, 263, 0.2553, 0.3662), (3000, 3000, 0.9987, 1.0)],
+)
+def test_wilson(hits: int, count: int, low: float, high: float) -> None:
+    """81 of 263 is the worked example of Newcombe (Statistics in Medicine 17, 1998); the others by the formula."""
+    assert wilson(hits, count) == pytest.approx((low, high), abs=1e-4)
+
+
+def test_of_nothing_nothing_is_known() -> None:
+    assert wilson(0, 0) == (0, 1)
+    assert most_an_hour(0, 0) == math.inf
+
+
+@pytest.mark.parametrize(("events", "bound"), [(0, 2.9957), (1, 4.7439), (2, 6.2958), (10, 16.9622)])
+def test_the_bound_of_a_rate_is_the_exact_one(events: int, bound: float) -> None:
+    """The tables of the Poisson distribution, one-sided, 95 %; twice the hours halve it."""
+    assert most_an_hour(events, 1) == pytest.approx(bound, abs=1e-3)
+    assert most_an_hour(events, 2) == pytest.approx(bound / 2, abs=1e-3)
+
+
+def test_three_thousand_stand_behind_a_claim_of_a_tenth_of_a_percent() -> None:
+    assert LONG.size.held_out["command"] >= 3000
+    assert wilson(0, LONG.size.held_out["command"])[1] < 0.0013
+
+
+# --- what is said
+
+
+def test_the_command_state_offers_what_the_dialogue_knows(every: dict[str, State]) -> None:
+    assert len(every["command"].expectation.offers) >= 20
+    assert {"stand by", "call for help", "dead tester"} <= set(sentences(every["command"]))
+
+
+def test_what_is_said_means_what_is_noted(every: dict[str, State], language: Language) -> None:
+    clips = speech.plan(replace(SHORT.size, tuning=SHORT.size.held_out), 3, every, language)
+    assert clips == speech.plan(replace(SHORT.size, tuning=SHORT.size.held_out), 3, every, language)
+    for clip in clips:
+        if clip.role in ("command", "reading", "hold"):
+            assert truth(every[clip.state], clip.text, language) == clip.truth
+        else:
+            assert not clip.truth
+
+
+def test_readings_span_all_that_can_be_said() -> None:
+    import random
+
+    chance = random.Random(1)
+    values = [float(reading("mm", ("mil",), chance)[1].removesuffix(" mm")) for _ in range(300)]
+    assert min(values) < -1000
+    assert max(values) > 50_000
+    assert sum(abs(value) < 10 for value in values) > 20
+
+
+def test_a_number_without_its_unit_means_the_unit_asked_for(every: dict[str, State], language: Language) -> None:
+    state = every["reading kPa"]
+    assert truth(state, "seven point five", language) == truth(state, "seven point five kilopascals", language)
+    assert truth(state, "seven point five zero", language) != truth(state, "seven point five", language)
+
+
+# --- the split
+
+
+def test_no_voice_is_on_both_sides(every: dict[str, State], language: Language) -> None:
+    clips = speech.plan(replace(LONG.size, held_out={"command": 90}, tuning={"command": 90}), 1, every, language)
+    makers = {side: {clip.voice.split()[0] for clip in clips if clip.side == side} for side in (HELD_OUT, TUNING)}
+    assert makers == {HELD_OUT: {"flite"}, TUNING: {"espeak-ng"}}
+
+
+def test_no_noise_and_no_talk_is_on_both_sides() -> None:
+    assert not set(FOR_TUNING) & {*ENGINES, *OTHERS}
+    said = {side: {words for column in columns for words in column} for side, columns in TALK.items()}
+    assert not said[TUNING] & said[HELD_OUT]
+    bank = Noises(2, 1, {"babble": [np.ones(8000, dtype=np.float32)], "tuning talk": [np.ones(8000, dtype=np.float32)]})
+    seeds: dict[str, list[int]] = {}
+    original, bank.fresh = (
+        bank.fresh,
+        lambda kind, seconds, seed: (
+            seeds.setdefault(kind, []).append(seed)
+            or original(  # type: ignore[method-assign, func-returns-value]  # watches the seeds
+                kind, 0.1, seed
+            )
+        ),
+    )
+    bank.fill(["odd engines", "rated 1500"])
+    assert not set(seeds["odd engines"]) & set(seeds["rated 1500"])
+
+
+# --- noise
+
+
+@pytest.mark.parametrize("kind", list(MADE))
+def test_noise_comes_from_its_seed_and_has_unit_level(kind: str) -> None:
+    sound = MADE[kind](2.0, 5)
+    assert sound.dtype == np.float32
+    assert len(sound) == 32_000
+    assert float(np.sqrt(np.mean(sound.astype(np.float64) ** 2))) == pytest.approx(1, rel=1e-3)
+    assert np.array_equal(sound, MADE[kind](2.0, 5))
+    assert not np.allclose(sound, MADE[kind](2.0, 6))
+
+
+def test_many_voices_at_once_hide_each_other() -> None:
+    """Babble has no gaps: its quietest half second is nearer to its mean than that of one voice that speaks on."""
+    time = np.arange(8000) / 16_000
+    voices = [np.sin(2 * np.pi * hertz * time).astype(np.float32) for hertz in (200, 330, 470)]
+    quietest = []
+    for at_once in (1, 5):
+        sound = together(voices, 10, 1, at_once)
+        quietest.append(min(float(np.mean(part**2)) for part in np.split(sound, 40)))
+    assert quietest[1] > 5 * quietest[0]
+
+
+def test_a_room_adds_a_tail_and_keeps_the_direct_sound() -> None:
+    click = np.zeros(16_000, dtype=np.float32)
+    click[100] = 1
+    near, far = (in_room(click, metres, np.random.default_rng(1)) for metres in (0.5, 2.0))
+    assert np.argmax(np.abs(near)) == 100
+    assert np.sum(far[200:] ** 2) > 8 * np.sum(near[200:] ** 2)
+
+
+def test_clipping_cuts_at_full_scale() -> None:
+    sound = np.sin(np.arange(16_000) / 20).astype(np.float32) * np.float32(0.1)
+    assert float(np.mean(np.abs(clipped(sound, 12)) == 1)) > 0.5
+    assert not np.any(np.abs(clipped(sound, -1)) == 1)
+
+
+def test_speech_is_levelled_by_what_sounds() -> None:
+    sound = np.concatenate([np.zeros(16_000), np.sin(np.arange(16_000) / 10), np.zeros(16_000)]).astype(np.float32)
+    assert 20 * math.log10(speech_level(levelled(sound, -20))) == pytest.approx(-20, abs=0.1)
+    assert last_sound(sound) == pytest.approx(32_000, abs=320)
+
+
+# --- adding up
+
+
+def _row(verdict: str, right: bool, **more: object) -> Row:
+    return {"engine": OURS, "condition": "clean", "verdict": verdict, "right": right, **more}
+
+
+def test_what_is_not_accepted_is_asked_again() -> None:
+    rows = [_row("accept", True), _row("accept", False), _row("ask again", True), _row("ignore", False)]
+    cell = share(rows)
+    assert (cell.count, cell.right, cell.wrong, cell.asked) == (4, 1, 1, 2)
+
+
+def test_each_digit_is_counted_in_its_place() -> None:
+    rows = [
+        _row("accept", True, truth="15.2 mm", meaning="15.2 mm"),
+        _row("accept", False, truth="15.2 mm", meaning="50.2 mm"),
+        _row("ignore", False, truth="15.2 mm", meaning=""),
+    ]
+    assert digits(rows) == {".": (3, 1), "1": (3, 2), "2": (3, 1), "5": (3, 1)}
+
+
+def test_met_and_not_met_are_computed() -> None:
+    right, wrong = TARGETS[0], TARGETS[4]
+    assert (right.share, wrong.share, wrong.most) == (0.995, 0.001, True)
+    assert verdict(0.996, (0.99, 0.999), right) == "met"
+    assert verdict(0.99, (0.985, 0.996), right) == "not met, within the interval"
+    assert verdict(0.98, (0.97, 0.99), right) == "not met"
+    assert verdict(0.0, (0.0, 0.3), wrong) == "met"
+    assert verdict(0.01, (0.005, 0.02), wrong) == "not met"
+
+
+def test_the_state_of_the_peer_has_the_same_sentences(every: dict[str, State]) -> None:
+    """The finite-state text is walked: it says every phrase of the state and nothing else."""
+    lines = [line.split() for line in finite_state(every["command"].graph).splitlines()]
+    end = next(line[1] for line in lines if line[0] == "FINAL_STATE")
+    arcs = [line[1:] for line in lines if line[0] == "TRANSITION"]
+    found, waiting = set(), [("0", "")]
+    for node, said in waiting:
+        if node == end:
+            found.add(said.strip())
+        waiting += [(arc[1], f"{said} {arc[3] if len(arc) > 3 else ''}") for arc in arcs if arc[0] == node]
+    assert found == {phrase.lower() for phrase in sentences(every["command"])}
+
+
+# --- the judgement
+
+
+def test_each_risk_gets_its_own_point_and_it_holds(tmp_path: Path) -> None:
+    chance = np.random.default_rng(1)
+    count = 3000
+    risk = np.array(["command", "reading", "hold"])[np.arange(count) % 3]
+    kind = np.where(chance.random(count) < 0.2, "elsewhere", risk)
+    right = (chance.random(count) < 0.7) & (kind != "elsewhere")
+    features = np.column_stack([right + chance.normal(0, 0.3, count), chance.normal(size=count)])
+    found = Hearings(features, risk, right, kind, np.full(count, "clean"))
+    save(tmp_path / "rows.npz", found)
+    again = load(tmp_path / "rows.npz")
+    fitted = fit(again)
+    accepted = fitted.accepted(again)
+    for name in ("command", "reading", "hold"):
+        here = (risk == name) & np.isin(kind, ("command", "reading", "hold"))
+        assert (accepted & ~right & here).sum() <= 0.0025 * here.sum() + 1
+    assert (accepted & right).sum() > 0.3 * right.sum()
+    assert all(
+        abs(believed - true) < 0.12
+        for believed, true, number in reliability(fitted.chance(again), right)
+        if number > 100
+    )
+
+
+# --- a short run beside the peers
+
+TINY = replace(
+    SHORT, size=Size({"command": 20, "reading": 3, "talk": 4, "own": 2}, {}), peers=(20, 3), ratios=(None, 10.0, 0.0)
+)
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Store, dict[str, object]]:
+    pytest.importorskip("pocketsphinx")
+    folder = tmp_path_factory.mktemp("measuring")
+    options = Options(TINY, seed=5, parts=("commands", "readings", "peers"))
+    store = render(options, folder / "speech")
+    return folder / "out", store, run(options, store, folder / "out")
+
+
+def test_we_understand_more_than_the_peers_and_are_not_wrong_more_often(
+    measured: tuple[Path, Store, dict[str, object]],
+) -> None:
+    cells = {name: share(rows) for name, rows in compared(read_rows(measured[0])).items()}
+    sums: dict[str, list[int]] = {}
+    for name in (OURS, FREE, SPHINX):
+        both = [cells[f"{role}, {name}"] for role in ("commands", "readings")]
+        sums[name] = [sum(cell.count for cell in both), sum(cell.right for cell in both), sum(c.wrong for c in both)]
+    assert {count for count, _, _ in sums.values()} == {3 * 23}
+    _, right, wrong = sums.pop(OURS)
+    for name, (_, peers_right, peers_wrong) in sums.items():
+        assert right > 1.15 * peers_right, name
+        assert wrong * peers_right <= (peers_wrong + 1) * right, f"{name}: wrong for each right one, within one hearing"
+
+
+def test_the_report_says_what_was_measured(measured: tuple[Path, Store, dict[str, object]]) -> None:
+    out, store, facts = measured
+    report.write(out, facts, ["bench", "hearing", "--out", "/a/b"])
+    page = (out / "hearing.md").read_text(encoding="utf-8")
+    assert "commands accepted and right" in page
+    assert "/a/b" not in page
+    for maker in ("espeak-ng", "flite"):
+        assert maker in page
+    assert hearings(read_rows(out)["commands"]).features.shape[0] >= 40
+    assert len(store.of(HELD_OUT, "command")) == 20
+
+
+def test_speech_is_rendered_once_and_for_its_own_plan(measured: tuple[Path, Store, dict[str, object]]) -> None:
+    store = measured[1]
+    clip = store.of(HELD_OUT, "command")[3]
+    fresh = speech.rendered(clip.voice, clip.text)
+    assert len(store.sound(clip)) == len(fresh)
+    assert float(np.corrcoef(store.sound(clip), fresh)[0, 1]) > 0.97
+
+
+def test_a_folder_without_speech_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(EngineBayError, match="no rendered speech"):
+        Store(tmp_path)
+
+
+def test_every_part_has_its_work(measured: tuple[Path, Store, dict[str, object]]) -> None:
+    """Each task is of about the length that the estimate says, and no clip of a part is lost."""
+    todo = tasks(Options(TINY, seed=5), world_of(Options(TINY, seed=5), measured[1]))
+    heard = [clip for _, args, _ in todo["commands"] for clip in args[1] if isinstance(clip, Clip)]  # type: ignore[attr-defined]  # the task's clips
+    assert len(heard) == 20
+    assert sum(seconds for _, _, seconds in todo["streams"]) > 0
