@@ -14,7 +14,7 @@ import pytest
 import assistant
 
 _BELOW_DIALOGUE = "errors quantities meanings grammar session calculations procedure"
-_DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review"
+_DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review trends"
 
 MAY_IMPORT: dict[str, str] = {
     "errors": "",

@@ -1,0 +1,104 @@
+"""The readings of one asset over all its sessions: read from the disk, told, drawn.
+
+Knows where session folders lie; a damaged journal is read as far as it holds, and that is told. Refuses to know what
+makes a series (`session/history.py`) and what is said of one (`assistant/trends.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from assistant.edge.evidence import read_evidence
+from assistant.edge.plot import svg
+from assistant.edge.store import JOURNAL
+from assistant.errors import EngineBayError, RecordError
+from assistant.session.history import Series, history
+from assistant.session.inputs import WorkOrdered
+from assistant.session.journal import Journal, read_lines
+from assistant.trends import document, in_brief, in_words, trend
+
+
+@dataclass(frozen=True, slots=True)
+class Histories:
+    """The readings of one asset. series: by reading's name, the oldest first; wrong: a sentence for each session that
+    could not be read whole."""
+
+    asset: str
+    series: Mapping[str, tuple[Series, ...]]
+    wrong: tuple[str, ...]
+
+    @classmethod
+    def read(cls, root: Path, asset: str) -> Histories:
+        """From the session folders that lie in `root`. A copy of a session counts once.
+
+        Errors: RecordError when there is no session of the asset, or none with a reading.
+        """
+        journals: dict[str, tuple[str, Journal]] = {}  # by the last hash: the same journal twice is a copy
+        wrong: list[str] = []
+        others: set[str] = set()
+        for path in sorted(root.glob(f"*/{JOURNAL}")):
+            session = path.parent.name
+            try:
+                ordered = _asset(path)
+                if ordered != asset:
+                    others |= {ordered} if ordered else set()
+                    continue
+                journal, damage = read_evidence(path.parent)
+                journals.setdefault(journal.last_hash, (session, journal))
+                if damage:
+                    wrong.append(f"{session}: read as far as it holds. {damage}.")
+            except (OSError, EngineBayError) as error:
+                wrong.append(f"{session}: left out, it cannot be read. {error}")
+        if not journals:
+            found = (
+                f"Sessions there are of {', '.join(sorted(others))}" if others else "Name the folder with --sessions"
+            )
+            raise RecordError(str(root), f"no session of {asset} lies there", found)
+        series = history({session: tuple(journal.facts()) for session, journal in journals.values()})
+        if not series:
+            raise RecordError(asset, "no reading was recorded in its sessions", "Record one at the next visit")
+        return cls(asset, series, tuple(wrong))
+
+    def in_words(self, reading: str | None) -> str:
+        """One reading's trend, or a line for each reading. Errors: as of `named`."""
+        if reading is not None:
+            return in_words(trend(self.named(reading)[-1]))
+        return "\n".join(in_brief(trend(series[-1])) for series in self.series.values())
+
+    def document(self, reading: str | None) -> dict[str, object]:
+        """The same as plain data; every series of each reading, the oldest first. Errors: as of `named`."""
+        chosen = self.series.values() if reading is None else [self.named(reading)]
+        return {"asset": self.asset, "series": [document(trend(one)) for series in chosen for one in series]}
+
+    def draw(self, reading: str | None, path: Path) -> None:
+        """A reading's trend as an SVG file. Errors: as of `named`, and RecordError when it cannot be written."""
+        if reading is None:
+            raise RecordError("--plot", "no reading is named", f"Name one of {', '.join(self.series)}")
+        *earlier, newest = self.named(reading)
+        try:
+            path.write_text(svg(self.asset, trend(newest), earlier), encoding="utf-8")
+        except OSError as error:
+            cause = f"the plot cannot be written ({error.strerror})"
+            raise RecordError(str(path), cause, "Name a file in a folder that is there and can be written") from None
+
+    def named(self, reading: str) -> tuple[Series, ...]:
+        """The series of a reading; a hyphen is as good as a space. Errors: RecordError when there is none."""
+        for name, series in self.series.items():
+            if name.replace("-", " ").casefold() == reading.replace("-", " ").casefold():
+                return series
+        raise RecordError(reading, f"{self.asset} has no such reading", f"Name one of {', '.join(self.series)}")
+
+
+def _asset(path: Path) -> str:
+    """What a session's first line orders work on: most are of another asset, and need not be read further. Empty when
+    nothing was written yet."""
+    with path.open("rb") as file:
+        entries = read_lines(file.readline(), path.name).entries
+    if not entries:
+        return ""
+    given = entries[0].envelope.input
+    if not isinstance(given, WorkOrdered):
+        raise RecordError(path.name, "its first line orders no work", "Restore the session from a copy")
+    return given.order.asset

@@ -1,0 +1,374 @@
+"""Where a reading of an asset is going: a series as a line, when it meets its limit, and that in words.
+
+Knows what may be said of a series and how it is put, for the ear and for the page. Refuses to know how series are made
+(`session/history.py`), how a line is fitted (`calculations/trend.py`), and files. Nothing is said from fewer than three
+readings, of a slope that cannot be told from none, or of times more than ten times as long as the readings span; a
+limit is the newest reading's own. A reading in doubt is used and told; one that has no trusted place in time is told
+and not used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from math import ceil, floor, sqrt
+
+from assistant.calculations.trend import LEAST_READINGS, Line, Meeting, least_squares, meeting, theil_sen
+from assistant.errors import QuantityError
+from assistant.quantities import Limits, Quantity, parse_limits, plain
+from assistant.session.history import Mark, Point, Series
+
+FAR = 10  # times the span of the readings; of later times nothing is said
+
+
+class Axis(StrEnum):
+    """What a trend runs over; days are counted as `datetime.date.toordinal` does."""
+
+    HOURS = "run hours"
+    DAYS = "days"
+
+
+PER = {Axis.HOURS: (1000.0, "1000 h"), Axis.DAYS: (365.25, "one year")}
+"""Axis -> the time for which a slope is told, as a number of the axis and in words."""
+
+
+class Outcome(StrEnum):
+    """What can be said of a series."""
+
+    FEW = "nothing yet"
+    OUT = "out of limits"
+    FLAT = "no clear trend"
+    BENT = "rests on a few readings"
+    NO_LIMIT = "no limit"
+    AWAY = "away from the limit"
+    PAST = "at the limit"
+    FAR = "far from the limit"
+    REACHES = "reaches the limit"
+
+
+@dataclass(frozen=True, slots=True)
+class Trend:
+    """A series as a line. times, values: of the readings used, in the axis's and in `unit`; left_out: readings without
+    a trusted place in time. limits: of the newest reading. line, median_slope (Theil and Sen): None where nothing can
+    be said. limit: the end of the limits that the line goes to; meeting: when it meets it."""
+
+    series: Series
+    axis: Axis
+    unit: str
+    used: tuple[Point, ...]
+    times: tuple[float, ...]
+    values: tuple[float, ...]
+    limits: Limits | None
+    outcome: Outcome
+    line: Line | None = None
+    median_slope: float | None = None
+    limit: Quantity | None = None
+    meeting: Meeting | None = None
+
+    @property
+    def newest(self) -> Point:
+        """The newest reading used; the newest of all where none can be used."""
+        return (self.used or self.series.points)[-1]
+
+    @property
+    def left_out(self) -> tuple[Point, ...]:
+        """Readings of the series that the line does not use."""
+        return tuple(point for point in self.series.points if when(point, self.axis) is None)
+
+    @property
+    def horizon(self) -> float:
+        """Later than this nothing is said."""
+        assert self.line is not None
+        return self.line.last + FAR * (self.line.last - self.line.first)
+
+
+def trend(series: Series) -> Trend:
+    """What can be said of a series. Units: all are brought to that of the newest reading."""
+    axis = _axis(series.points)
+    used = tuple(point for point in series.points if when(point, axis) is not None)
+    newest = (used or series.points)[-1].reading
+    unit = newest.quantity.unit
+    times = tuple(time for point in used if (time := when(point, axis)) is not None)
+    values = tuple(float(point.reading.quantity.exactly(unit)) for point in used)
+    told = Trend(series, axis, unit, used, times, values, _limits(newest.limits, newest.quantity), Outcome.FEW)
+    return _judged(told)
+
+
+def when(point: Point, axis: Axis) -> float | None:
+    """Where a reading stands on an axis; None: it has no trusted place there."""
+    return point.hours if axis is Axis.HOURS else point.day
+
+
+def _axis(points: Sequence[Point]) -> Axis:
+    """Run hours, as wear goes by them; dates where the newest reading, or two out of three, would be lost."""
+    hours = sum(point.hours is not None for point in points)
+    days = sum(point.day is not None for point in points)
+    newest = next((p for p in reversed(points) if p.hours is not None or p.day is not None), points[-1])
+    return Axis.HOURS if newest.hours is not None and hours >= min(LEAST_READINGS, days) else Axis.DAYS
+
+
+def _limits(written: str, quantity: Quantity) -> Limits | None:
+    """None: the reading has no limits, or they do not read as its limits any more."""
+    try:
+        limits = parse_limits(written) if written else None
+    except QuantityError:
+        return None
+    return limits if limits is not None and limits.kind is quantity.kind else None
+
+
+def _judged(told: Trend) -> Trend:
+    """The trend with its line and what can be said."""
+    newest = told.newest.reading.quantity
+    out = told.limits is not None and told.limits.side(newest) != 0
+    if len(told.times) < LEAST_READINGS or min(told.times) == max(told.times):
+        return replace(told, outcome=Outcome.OUT if out else Outcome.FEW)
+    line = _line(told)
+    _, median_slope = theil_sen(told.times, told.values)
+    told = replace(told, line=line, median_slope=median_slope)
+    if out:
+        return replace(told, outcome=Outcome.OUT)
+    if not line.clear:
+        return replace(told, outcome=Outcome.FLAT)
+    if line.slope * median_slope <= 0:
+        return replace(told, outcome=Outcome.BENT)
+    if told.limits is None:
+        return replace(told, outcome=Outcome.NO_LIMIT)
+    end = told.limits.high if line.slope > 0 else told.limits.low
+    if end is None:
+        return replace(told, outcome=Outcome.AWAY)
+    return _meeting(replace(told, limit=end.to(told.unit)), float(end.exactly(told.unit)))
+
+
+def _meeting(told: Trend, limit: float) -> Trend:
+    assert told.line is not None
+    assert told.median_slope is not None
+    found = meeting(told.line, limit)
+    if found is None:
+        return replace(told, outcome=Outcome.PAST)
+    told = replace(told, meeting=found)
+    if found.at > told.horizon:
+        return replace(told, outcome=Outcome.FAR)
+    intercept, slope = theil_sen(told.times, told.values)
+    agrees = found.earliest <= (limit - intercept) / slope <= found.latest
+    return replace(told, outcome=Outcome.REACHES if agrees else Outcome.BENT)
+
+
+def _line(told: Trend) -> Line:
+    """By least squares. Readings scatter by their own resolution at least, however well they lie on a line."""
+    line = least_squares(told.times, told.values)
+    steps = (Quantity(p.reading.quantity.resolution, p.reading.quantity.unit) for p in told.used)
+    residual = max(line.residual, max(float(step.difference_in(told.unit)) for step in steps) / sqrt(12))
+    return replace(
+        line,
+        residual=residual,
+        slope_error=residual / sqrt(line.width),
+        intercept_error=residual * sqrt(1 / line.count + line.middle**2 / line.width),
+    )
+
+
+# --- words ---------------------------------------------------------------------------------------------------
+
+FOR_THE_EAR = {
+    Outcome.FEW: "{name}: nothing can be said yet, from {readings}.",
+    Outcome.OUT: "{name} is out of limits now: {newest}. Limits {limits}.",
+    Outcome.FLAT: "{name}: no clear trend in {readings}.",
+    Outcome.BENT: "{name}: its trend rests on a few readings. Look at them.",
+    Outcome.NO_LIMIT: "{name} {moves} by {change} in {per}. It has no limit.",
+    Outcome.AWAY: "{name} {moves}, away from its limit.",
+    Outcome.PAST: "{name} is at its limit by its trend, {limit}. Measure again.",
+    Outcome.FAR: "{name} {moves} slowly. Its limit, {limit}, is far off.",
+    Outcome.REACHES: "{name} reaches {limit} at about {at}, {range}. Extrapolated.",
+}
+"""What is said, under 20 words. Its arguments are those of `arguments`."""
+
+FOR_THE_PAGE = {
+    Outcome.FEW: "Nothing can be said of a trend yet: it takes three readings at different times.",
+    Outcome.OUT: "It is out of its limits now, {limits}.",
+    Outcome.FLAT: "They show no clear trend, so nothing can be said of its limit yet.",
+    Outcome.BENT: "Nothing can be said of its limit: the line rests on a few readings, for Theil and Sen's differs. "
+    "Look at them.",
+    Outcome.NO_LIMIT: "It has no limit to reach.",
+    Outcome.AWAY: "It goes away from its limit, {limits}.",
+    Outcome.PAST: "By its trend it is at its limit of {limit} now. Measure again.",
+    Outcome.FAR: "Its limit of {limit} is far off: later than ten times as long as the readings span.",
+    Outcome.REACHES: "It reaches its limit of {limit} at about {at}, with 95 % probability {range}. This is an "
+    "extrapolation beyond the last reading, {last}.",
+}
+
+LEFT_OUT = {
+    Mark.HOURS_WRONG: "the hour meter contradicts the order of the visits",
+    Mark.DATE_WRONG: "the clock of the visit is not to be trusted",
+}
+
+
+def spoken_trend(told: Trend) -> tuple[Outcome, Mapping[str, str | Quantity | date]]:
+    """What a message of a trend needs: which one, and its arguments, typed, for the language to put into words.
+
+    Always name, readings (how many, in words), newest; where the outcome has them moves ("rises" or "falls"), change
+    and per, limit, limits (as written), at, earliest, latest: hours as Quantity in h, days as date. Without latest the
+    range is open.
+    """
+    said: dict[str, str | Quantity | date] = {
+        "name": told.series.name,
+        "readings": _count(len(told.used), "reading"),
+        "newest": told.newest.reading.quantity,
+    }
+    if told.limits is not None:
+        said["limits"] = str(told.limits)
+    if told.line is not None:
+        by, per = PER[told.axis]
+        said["moves"] = "rises" if told.line.slope > 0 else "falls"
+        said["change"] = Quantity(_rounded(abs(told.line.slope) * by), _change_unit(told.unit))
+        said["per"] = per
+    if told.limit is not None:
+        said["limit"] = told.limit
+    if told.meeting is not None and told.outcome is Outcome.REACHES:
+        said["at"] = _time(told.axis, round(told.meeting.at))
+        said["earliest"] = _time(told.axis, floor(told.meeting.earliest))
+        if told.meeting.latest <= told.horizon:
+            said["latest"] = _time(told.axis, ceil(told.meeting.latest))
+    return told.outcome, said
+
+
+def in_brief(told: Trend) -> str:
+    """One or two short sentences for the ear, under 20 words."""
+    return _capital(FOR_THE_EAR[told.outcome].format_map(_worded(told)))
+
+
+def in_words(told: Trend) -> str:
+    """The trend for the page: the readings, the slope, the limit, and what is not in order."""
+    words = _worded(told)
+    sentences = []
+    if told.used:
+        first, last = words["first"], words["last"]
+        span = last if first == last else f"{first} to {last}"
+        sentences.append(f"{words['name']}: {words['readings']} ({span}), the newest {words['newest']}.")
+    else:
+        sentences.append(f"{words['name']}: no reading that can be used.")
+    if told.median_slope is not None and told.outcome not in (Outcome.FLAT, Outcome.BENT):
+        by, _ = PER[told.axis]
+        median = Quantity(_rounded(abs(told.median_slope) * by), _change_unit(told.unit))
+        sentences.append(f"It {words['moves']} by {words['change']} in {words['per']} (Theil and Sen: {median}).")
+    sentences.append(FOR_THE_PAGE[told.outcome].format_map(words))
+    return _capital(" ".join((*sentences, *_notes(told))))
+
+
+def _notes(told: Trend) -> list[str]:
+    """What is not in order about the readings, and since when the series runs."""
+    notes = []
+    if told.series.begun:
+        notes.append(f"This series began anew: {told.series.begun}, {_day(told.series.points[0])}.")
+    for mark in (Mark.IN_DOUBT, Mark.HOURS_IN_DOUBT):
+        doubted = sum(mark in point.marks for point in told.used)
+        if doubted and (mark is Mark.IN_DOUBT or told.axis is Axis.HOURS):
+            notes.append(f"Of these, {_count(doubted, 'reading')} counted although {mark}.")
+    mark = Mark.HOURS_WRONG if told.axis is Axis.HOURS else Mark.DATE_WRONG
+    wrong = sum(mark in point.marks for point in told.left_out)
+    if wrong:
+        notes.append(f"Left out: {_count(wrong, 'reading')}, as {LEFT_OUT[mark]}.")
+    if without := len(told.left_out) - wrong:
+        notes.append(f"Left out: {_count(without, 'reading')}, as no run hours were read in the visit.")
+    if told.axis is Axis.DAYS and any(Mark.HOURS_WRONG in point.marks for point in told.series.points):
+        notes.append(f"By dates, as {LEFT_OUT[Mark.HOURS_WRONG]}.")
+    if told.axis is Axis.HOURS and any(Mark.DATE_WRONG in point.marks for point in told.used):
+        notes.append("Dates are not told of all visits: a clock is not to be trusted.")
+    return notes
+
+
+def document(told: Trend) -> dict[str, object]:
+    """The trend as plain data. Times are run hours, or dates by ISO 8601."""
+    line, found = told.line, told.meeting
+    return {
+        "reading": told.series.name,
+        "begun": told.series.begun,
+        "outcome": told.outcome.value,
+        "axis": told.axis.value,
+        "unit": told.unit,
+        "limits": None if told.limits is None else str(told.limits),
+        "limit": None if told.limit is None else float(told.limit.value),
+        "slope": None if line is None else line.slope,
+        "slope_theil_sen": told.median_slope,
+        "slope_per": "h" if told.axis is Axis.HOURS else "day",
+        "at": None if found is None else _plain(told, found.at),
+        "earliest": None if found is None else _plain(told, found.earliest),
+        "latest": None if found is None else _plain(told, found.latest),
+        "extrapolation": found is not None,
+        "points": [_point(point, used=when(point, told.axis) is not None) for point in told.series.points],
+        "brief": in_brief(told),
+        "words": in_words(told),
+    }
+
+
+def _point(point: Point, used: bool) -> dict[str, object]:
+    reading = point.reading
+    return {
+        "session": point.session,
+        "hours": point.read,
+        "date": point.date.isoformat(),
+        "value": plain(reading.quantity.value),
+        "unit": reading.quantity.unit,
+        "stage": reading.stage.value,
+        "verdict": reading.verdict.value,
+        "doubt": reading.doubt,
+        "marks": [mark.value for mark in point.marks],
+        "used": used,
+    }
+
+
+def _plain(told: Trend, time: float) -> float | str | None:
+    """A time for a program; None past the horizon, of which nothing is said."""
+    if time > told.horizon:
+        return None
+    return time if told.axis is Axis.HOURS else date.fromordinal(round(time)).isoformat()
+
+
+def _worded(told: Trend) -> dict[str, str]:
+    _, said = spoken_trend(told)
+    words = {name: _written(value) for name, value in said.items()}
+    words["name"] = told.series.name
+    if told.used:
+        words["first"], words["last"] = (shown_time(told.axis, told.times[place]) for place in (0, -1))
+    if "at" in said:
+        until = f"between {words['earliest'].removesuffix(' h')} and {words.get('latest')}"
+        words["range"] = until if "latest" in words else f"not before {words['earliest']}"
+    return words
+
+
+def _written(value: str | Quantity | date) -> str:
+    return f"{value.day} {value:%B %Y}" if isinstance(value, date) else str(value)
+
+
+def shown_time(axis: Axis, time: float) -> str:
+    """A time of an axis in words: `1000 h`, `3 May 2026`."""
+    return _written(_time(axis, round(time) if axis is Axis.HOURS else floor(time)))
+
+
+def _time(axis: Axis, time: int) -> Quantity | date:
+    return Quantity(Decimal(time), "h") if axis is Axis.HOURS else date.fromordinal(time)
+
+
+def _day(point: Point) -> str:
+    """When a series began: by date where it is to be trusted, else by hours."""
+    if point.day is not None:
+        return shown_time(Axis.DAYS, point.day)
+    return "at an unknown time" if point.hours is None else shown_time(Axis.HOURS, point.hours)
+
+
+def _rounded(value: float) -> Decimal:
+    """To two digits, without an exponent."""
+    return Decimal(f"{Decimal(f'{value:#.2g}'):f}")
+
+
+def _change_unit(unit: str) -> str:
+    return "K" if unit == "°C" else unit
+
+
+def _count(number: int, thing: str) -> str:
+    return f"{('no', 'one')[number] if number < 2 else number} {thing}{'' if number == 1 else 's'}"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
