@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from itertools import pairwise
-from math import inf
+from math import inf, nan
 
 from assistant.quantities import Kind
 from assistant.session import facts as f
@@ -82,19 +82,15 @@ class Series:
 
 @dataclass(frozen=True, slots=True)
 class _Visit:
-    """What a session tells: readings that stand and parts, in order; the meter, and when it was read."""
+    """What a session tells: readings that stand and parts, in order; the meter, and when it was read. hours: as read,
+    not a number without a meter."""
 
     session: str
     told: tuple[tuple[f.ReadingRecorded | f.PartFitted, datetime], ...]
     meter: f.ReadingRecorded | None
+    hours: float
     date: datetime
     clock_holds: bool
-
-    @property
-    def hours(self) -> float:
-        """As read; only for visits with a meter."""
-        assert self.meter is not None
-        return float(self.meter.quantity.exactly("h"))
 
 
 def history(sessions: Mapping[str, Facts]) -> dict[str, tuple[Series, ...]]:
@@ -154,7 +150,8 @@ def _visit(session: str, facts: Facts) -> _Visit | None:
     meters = [(fact, date) for fact, date in told if isinstance(fact, f.ReadingRecorded) and _is_meter(fact)]
     meter, date = meters[-1] if meters else (None, moments[0][0])
     rest = tuple(one for one in told if isinstance(one[0], f.PartFitted) or not _is_meter(one[0]))
-    return _Visit(session, rest, meter, date, _clock_holds(moments))
+    hours = nan if meter is None else float(meter.quantity.exactly("h"))
+    return _Visit(session, rest, meter, hours, date, _clock_holds(moments))
 
 
 def _left(fact: f.Fact, name: str) -> bool:
@@ -198,6 +195,8 @@ def _in_the_time(early: _Visit, late: _Visit) -> bool:
 
 def _agreeing(visits: Sequence[_Visit], follows: Callable[[_Visit, _Visit], bool]) -> list[_Visit]:
     """The visits that are in every longest chain, in this order, in which each follows the one before."""
+    if all(follows(early, late) for early, late in pairwise(visits)):
+        return list(visits)  # as it should be; the search below goes with the square of their number
     before = _lengths(visits, follows)
     after = _lengths(visits[::-1], lambda late, early: follows(early, late))[::-1]
     longest = max(before, default=0)
