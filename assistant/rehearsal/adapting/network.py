@@ -1,4 +1,5 @@
-"""The bundled encoder in PyTorch: sound [batch, samples] at 16 kHz -> [batch, frames, 288], 41.7 frames a second.
+"""The bundled model in PyTorch: the encoder, sound [batch, samples] at 16 kHz -> [batch, frames, 288], 41.7 frames a
+second; and the decoder, which judges written pieces by that.
 
 Knows the shapes of this one model. Refuses to know where weights come from.
 """
@@ -9,7 +10,19 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-WIDTH, HEADS, LAYERS, INNER, TURNED = 288, 8, 6, 1152, 32
+WIDTH, HEADS, LAYERS, INNER, TURNED, PIECES = 288, 8, 6, 1152, 32, 32768
+
+
+def _turned(part: torch.Tensor, turn: tuple[torch.Tensor, torch.Tensor]) -> torch.Tensor:
+    """Queries or keys, their first numbers turned by their place in time."""
+    turning, fixed = part[..., :TURNED], part[..., TURNED:]
+    across = torch.stack((-turning[..., 1::2], turning[..., 0::2]), -1).flatten(-2)
+    return torch.cat((turning * turn[0] + across * turn[1], fixed), -1).to(part.dtype)
+
+
+def _turns(length: int, turns: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+    angle = torch.arange(length, device=turns.device).float()[:, None] * turns[None]
+    return angle.cos().repeat_interleave(2, -1), angle.sin().repeat_interleave(2, -1)
 
 
 class _Attention(nn.Module):  # type: ignore[misc]  # torch is not there when types are checked
@@ -18,21 +31,24 @@ class _Attention(nn.Module):  # type: ignore[misc]  # torch is not there when ty
         for name in ("q_proj", "k_proj", "v_proj", "o_proj"):
             setattr(self, name, nn.Linear(WIDTH, WIDTH, bias=False))
 
-    def forward(self, sound: torch.Tensor, cosine: torch.Tensor, sine: torch.Tensor) -> torch.Tensor:
-        batch, frames, _ = sound.shape
+    def forward(
+        self,
+        asking: torch.Tensor,
+        answering: torch.Tensor,
+        turn: tuple[torch.Tensor, torch.Tensor] | None,
+        causal: bool = False,
+    ) -> torch.Tensor:
+        """asking [batch, length, width], answering [batch, other length, width]; causal: nobody looks ahead."""
 
-        def heads(projection: nn.Module) -> torch.Tensor:
-            return projection(sound).view(batch, frames, HEADS, WIDTH // HEADS).transpose(1, 2)
+        def heads(value: torch.Tensor, projection: nn.Module) -> torch.Tensor:
+            return projection(value).view(len(value), -1, HEADS, WIDTH // HEADS).transpose(1, 2)
 
-        def turned(part: torch.Tensor) -> torch.Tensor:
-            turning, fixed = part[..., :TURNED], part[..., TURNED:]
-            across = torch.stack((-turning[..., 1::2], turning[..., 0::2]), -1).flatten(-2)
-            return torch.cat((turning * cosine + across * sine, fixed), -1).to(part.dtype)
-
-        mixed = functional.scaled_dot_product_attention(
-            turned(heads(self.q_proj)), turned(heads(self.k_proj)), heads(self.v_proj)
-        )
-        return self.o_proj(mixed.transpose(1, 2).reshape(batch, frames, WIDTH))
+        query, key = heads(asking, self.q_proj), heads(answering, self.k_proj)
+        if turn is not None:
+            query, key = _turned(query, turn), _turned(key, turn)
+        content = heads(answering, self.v_proj)
+        mixed = functional.scaled_dot_product_attention(query, key, content, is_causal=causal)
+        return self.o_proj(mixed.transpose(1, 2).reshape(len(asking), -1, WIDTH))
 
 
 class _Inner(nn.Module):  # type: ignore[misc]  # torch is not there when types are checked
@@ -51,8 +67,9 @@ class _Layer(nn.Module):  # type: ignore[misc]  # torch is not there when types 
         self.post_attention_layernorm = nn.LayerNorm(WIDTH, bias=False)
         self.self_attn, self.mlp = _Attention(), _Inner()
 
-    def forward(self, sound: torch.Tensor, cosine: torch.Tensor, sine: torch.Tensor) -> torch.Tensor:
-        sound = sound + self.self_attn(self.input_layernorm(sound), cosine, sine)
+    def forward(self, sound: torch.Tensor, turn: tuple[torch.Tensor, torch.Tensor]) -> torch.Tensor:
+        calm = self.input_layernorm(sound)
+        sound = sound + self.self_attn(calm, calm, turn)
         return sound + self.mlp(self.post_attention_layernorm(sound))
 
 
@@ -72,8 +89,53 @@ class Encoder(nn.Module):  # type: ignore[misc]  # torch is not there when types
     def forward(self, samples: torch.Tensor) -> torch.Tensor:
         sound = self.groupnorm(torch.tanh(self.conv1(samples[:, None])))
         sound = functional.gelu(self.conv3(functional.gelu(self.conv2(sound)))).transpose(1, 2)
-        angle = torch.arange(sound.shape[1], device=sound.device).float()[:, None] * self.turns[None]
-        cosine, sine = angle.cos().repeat_interleave(2, -1), angle.sin().repeat_interleave(2, -1)
+        turn = _turns(sound.shape[1], self.turns)
         for layer in self.layers:
-            sound = layer(sound, cosine, sine)
+            sound = layer(sound, turn)
         return self.layer_norm(sound)
+
+
+class _GatedInner(nn.Module):  # type: ignore[misc]  # torch is not there when types are checked
+    def __init__(self) -> None:
+        super().__init__()
+        self.fc1, self.fc2 = nn.Linear(WIDTH, 2 * INNER), nn.Linear(INNER, WIDTH)
+
+    def forward(self, written: torch.Tensor) -> torch.Tensor:
+        value, gate = self.fc1(written).chunk(2, -1)
+        return self.fc2(functional.silu(gate) * value)
+
+
+class _WritingLayer(nn.Module):  # type: ignore[misc]  # torch is not there when types are checked
+    def __init__(self) -> None:
+        super().__init__()
+        for name in ("input_layernorm", "post_attention_layernorm", "final_layernorm"):
+            setattr(self, name, nn.LayerNorm(WIDTH, bias=False))
+        self.self_attn, self.encoder_attn, self.mlp = _Attention(), _Attention(), _GatedInner()
+
+    def forward(
+        self, written: torch.Tensor, heard: torch.Tensor, turn: tuple[torch.Tensor, torch.Tensor]
+    ) -> torch.Tensor:
+        calm = self.input_layernorm(written)
+        written = written + self.self_attn(calm, calm, turn, causal=True)
+        written = written + self.encoder_attn(self.post_attention_layernorm(written), heard, None)
+        return written + self.mlp(self.final_layernorm(written))
+
+
+class Decoder(nn.Module):  # type: ignore[misc]  # torch is not there when types are checked
+    """Pieces written so far, int [batch, length], and what the encoder heard -> scores of the next, [..., 32768]."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.embed_tokens = nn.Embedding(PIECES, WIDTH)
+        self.layers = nn.ModuleList([_WritingLayer() for _ in range(LAYERS)])
+        self.norm = nn.LayerNorm(WIDTH, bias=False)
+        self.proj_out = nn.Linear(WIDTH, PIECES, bias=False)
+        turns = 1 / 10000 ** (torch.arange(0, TURNED, 2).float() / TURNED)
+        self.register_buffer("turns", turns, persistent=False)
+
+    def forward(self, pieces: torch.Tensor, heard: torch.Tensor) -> torch.Tensor:
+        written = self.embed_tokens(pieces)
+        turn = _turns(pieces.shape[1], self.turns)
+        for layer in self.layers:
+            written = layer(written, heard, turn)
+        return self.proj_out(self.norm(written))

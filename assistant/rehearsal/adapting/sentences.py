@@ -81,3 +81,69 @@ def syllables(chance: random.Random) -> str:
         )
 
     return " ".join(word() for _ in range(chance.randint(1, 4)))
+
+
+_UNITS = (
+    "volts", "amps", "hertz", "millimetres", "metres", "newtons", "bar", "litres", "degrees", "hours", "seconds",
+    "percent", "turns", "kilograms", "kilometres", "pounds", "inches", "feet", "watts", "ohms", "grams", "miles",
+)  # fmt: skip
+_DO = ("open", "close", "turn", "lift", "press", "check", "hold", "find", "move", "take", "leave", "clean", "look at")
+_IT = (
+    "the door", "the red handle", "both windows", "the next page", "a little more", "that again", "this one", "the key",
+    "the other side", "it slowly", "all of them", "the second one", "the small lamp", "your hands", "the last line",
+)  # fmt: skip
+_SHORT = (
+    "all right", "not yet", "go on", "wait a moment", "that is it", "one more time", "nothing there", "it is empty",
+    "both of them", "ready now", "too high", "too low", "a bit less", "what was that", "where is it", "who goes there",
+    "nothing moves", "it is dry", "still wet", "looks fine", "take it away", "come back later", "the same as before",
+)  # fmt: skip
+
+
+def _figures(chance: random.Random, most: int = 99_999) -> str:
+    """A whole number of up to five figures in words, each number of figures as likely."""
+    figures = chance.randint(1, len(str(most)))
+    number = chance.randint(0 if figures == 1 else 10 ** (figures - 1), 10**figures - 1)
+    return _in_words(number, chance)
+
+
+def _in_words(number: int, chance: random.Random) -> str:
+    if number >= 1000:
+        rest = number % 1000
+        joint = " and " if 0 < rest < 100 and chance.random() < 0.7 else " "
+        tail = joint + _in_words(rest, chance) if rest else ""
+        return f"{_in_words(number // 1000, chance)} thousand{tail}"
+    if number >= 100:
+        rest = number % 100
+        joint = " and " if chance.random() < 0.7 else " "
+        return f"{_DIGITS[number // 100]} hundred" + (joint + _in_words(rest, chance) if rest else "")
+    if number >= 20:
+        return _TENS[number // 10 - 2] + (f" {_DIGITS[number % 10]}" if number % 10 else "")
+    return _TEENS[number - 10] if number >= 10 else _DIGITS[number]
+
+
+def figures(chance: random.Random) -> str:
+    """A number as people read it off: in words or digit by digit, sometimes with decimals, below zero, with a unit."""
+    if chance.random() < 0.35:
+        said = " ".join(chance.choice(_DIGITS) for _ in range(chance.randint(2, 6)))
+    else:
+        said = _figures(chance)
+    if chance.random() < 0.45:
+        point = "point" if chance.random() < 0.6 else "decimal"
+        said += f" {point} " + " ".join(chance.choice(_DIGITS) for _ in range(chance.choice((1, 1, 1, 2, 2, 3))))
+    if chance.random() < 0.06:
+        said = f"minus {said}"
+    return said + (f" {chance.choice(_UNITS)}" if chance.random() < 0.5 else "")
+
+
+def taught(chance: random.Random, words: Sequence[str]) -> str:
+    """One thing to say whose text is learnt: half of them numbers, the rest short requests, sentences and words."""
+    kind = chance.random()
+    if kind < 0.5:
+        return figures(chance)
+    if kind < 0.62:
+        return f"{chance.choice(_DO)} {chance.choice(_IT)}"
+    if kind < 0.7:
+        return chance.choice(_SHORT)
+    if kind < 0.82:
+        return _sentence(chance)
+    return " ".join(chance.choice(words) for _ in range(chance.choice((1, 1, 2, 2, 3, 4)))).lower()

@@ -31,7 +31,7 @@ Sound = NDArray[np.float32]
 RATE = 16000
 FILE_SECONDS = 300.0
 LEVEL = 0.08  # root mean square of each recording, over its loud half
-_SMALLNESS = 0.97  # libsndfile's 0 to 1, best to smallest: about 28 kilobits a second
+SMALLNESS = 0.97  # libsndfile's 0 to 1, best to smallest: about 28 kilobits a second
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +199,7 @@ def _write(name: str, sounds: Iterable[Sound], minutes: float, folder: Path) -> 
         path = folder / f"{name}-{len(hashes):02d}.ogg"
         whole = np.concatenate(kept)
         with soundfile.SoundFile(
-            str(path), "w", RATE, 1, format="OGG", subtype="VORBIS", compression_level=_SMALLNESS
+            str(path), "w", RATE, 1, format="OGG", subtype="VORBIS", compression_level=SMALLNESS
         ) as file:
             for start in range(0, len(whole), RATE):  # libsndfile overflows its stack over minutes at once
                 file.write(whole[start : start + RATE])

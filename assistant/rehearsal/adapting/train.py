@@ -1,9 +1,12 @@
 """Learning on one GPU: a student hears in noise what the frozen encoder hears clean, and learns its output.
 
     python -m assistant.rehearsal.adapting.train DATA ENCODER RESULT [--seconds 540] [--batch 256] [--device cuda]
+        [--from STUDENT.npz] [--taught TAUGHT.npz --decoder DECODER]
 
 DATA: the folder of `speech`. ENCODER: the shipped encoder_model.ort. RESULT: an .npz of weights (running mean of the
-student). The error is relative to the variance of the frozen encoder's output in each of its 288 dimensions.
+student). With --taught every other lesson is speech whose text is known (`mouths`): the frozen decoder
+(decoder_model_merged.ort) must find that text likely in what the student hears. The error is relative to the variance
+of the frozen encoder's output in each of its 288 dimensions.
 Needs torch, numpy, soundfile, and onnxruntime with flatbuffers to read the shipped file. Runs of one seed and one time
 differ slightly: how many steps the time allows differs.
 """
@@ -23,7 +26,7 @@ from torch.nn import functional
 
 from assistant.rehearsal.adapting import weights
 from assistant.rehearsal.adapting.disturbance import RATE, Disturbance, unit
-from assistant.rehearsal.adapting.network import Encoder
+from assistant.rehearsal.adapting.network import Decoder, Encoder
 
 LENGTHS = (16000, 28000, 48000, 80000, 144000)  # samples: 1 to 9 s
 OFTEN = (0.2, 0.3, 0.2, 0.15, 0.15)
@@ -75,6 +78,41 @@ class Speech:
         return self._all[start[:, None] + torch.arange(length, device=self._device)].float() / 32768
 
 
+class Taught:
+    """Clips whose written pieces are known, on the device. start, end: the pieces that a text begins and ends with."""
+
+    def __init__(self, path: Path, device: str, chance: Disturbance, start: int = 1, end: int = 2) -> None:
+        with np.load(path) as kept:
+            sound, starts, pieces, counts = (kept[name] for name in ("sound", "starts", "pieces", "counts"))
+        self._chance, self._device = chance, device
+        self._all = torch.from_numpy(sound).to(device)
+        self._starts = torch.from_numpy(starts[:-1].astype(np.int64)).to(device)
+        self._lengths = torch.from_numpy(np.diff(starts).astype(np.int64)).to(device)
+        longest = int(counts.max()) + 2
+        texts = np.full((len(counts), longest), -100, dtype=np.int64)  # what cross entropy leaves out
+        at = 0
+        for row, count in enumerate(counts):
+            texts[row, : count + 2] = [start, *pieces[at : at + count], end]
+            at += count
+        self._texts = torch.from_numpy(texts).to(device)
+        order = np.random.default_rng(1).permutation(len(counts))
+        kept_for_test = torch.zeros(len(counts), dtype=torch.bool)
+        kept_for_test[order[: round(len(counts) * TEST_SHARE)]] = True
+        self._test = kept_for_test.to(device)
+
+    def clips(self, count: int, length: int, held_out: bool = False) -> tuple[torch.Tensor, torch.Tensor]:
+        """float [count, length], each clip whole and somewhere in silence; pieces [count, most], -100 after the end."""
+        fits = (self._lengths < 0.92 * length) & (self._lengths > 0.3 * length) & (self._test == held_out)
+        # Long ones are rare; those that fit are drawn alike.
+        which = torch.multinomial(fits.float(), count, replacement=True, generator=self._chance.chance)
+        lengths = self._lengths[which]
+        room = (length - lengths) * torch.rand(count, device=self._device, generator=self._chance.chance)
+        place = torch.arange(length, device=self._device)[None] - room.long()[:, None]
+        inside = (place >= 0) & (place < lengths[:, None])
+        sound = self._all[(self._starts[which][:, None] + place).clamp(0, len(self._all) - 1)].float() / 32768
+        return torch.where(inside, sound, 0.0), self._texts[which]
+
+
 def _noises(noise: Disturbance, speech: Speech, count: int, length: int) -> torch.Tensor:
     """Every kind of noise, shuffled, level 1; a quarter of them two kinds at once."""
     part = max(1, count // 16)
@@ -96,14 +134,40 @@ def _batch(
     noise: Disturbance, speech: Speech, count: int, length: int, clean_share: float, held_out: bool = False
 ) -> tuple[torch.Tensor, ...]:
     """What the frozen encoder hears and what the student hears, float [count, samples]; samples is near `length`."""
-    clean = speech.clips(count, length * 6 // 5, held_out)
-    speed = float(noise.uniform(0.85, 1.18, 1))
-    clean = functional.interpolate(clean[:, None], scale_factor=1 / speed, mode="linear")[:, 0, :length]
+    clean = _at_speed(speech.clips(count, length * 6 // 5, held_out), noise)[:, :length]
     length = clean.shape[1]
     place = torch.arange(length, device=noise.device)
     before, after = noise.uniform(0, 0.3, count, 1) * length, length - noise.uniform(0, 0.3, count, 1) * length
     quiet = (noise.uniform(0, 1, count, 1) < 0.6) & ((place < before) | (place >= after))
-    clean = torch.where(quiet, 0.0, clean) * 10 ** (noise.uniform(-14, 12, count, 1) / 20)
+    return _disturbed(torch.where(quiet, 0.0, clean), noise, speech, clean_share)
+
+
+def _taught_batch(
+    noise: Disturbance,
+    speech: Speech,
+    taught: Taught,
+    count: int,
+    length: int,
+    clean_share: float,
+    held_out: bool = False,
+) -> tuple[torch.Tensor, ...]:
+    """The same of whole clips, and their pieces, int [count, most]."""
+    clean, pieces = taught.clips(count, length, held_out)
+    most = int((pieces >= 0).sum(1).max())
+    return *_disturbed(_at_speed(clean, noise), noise, speech, clean_share), pieces[:, :most]
+
+
+def _at_speed(clean: torch.Tensor, noise: Disturbance) -> torch.Tensor:
+    speed = float(noise.uniform(0.85, 1.18, 1))
+    return functional.interpolate(clean[:, None], scale_factor=1 / speed, mode="linear")[:, 0]
+
+
+def _disturbed(
+    clean: torch.Tensor, noise: Disturbance, speech: Speech, clean_share: float
+) -> tuple[torch.Tensor, torch.Tensor]:
+    """Clean sound at some level and width, and the same in a room, in noise, clipped; float [count, length]."""
+    count, length = clean.shape
+    clean = clean * 10 ** (noise.uniform(-14, 12, count, 1) / 20)
     narrow = noise.uniform(0, 1, count, 1) < NARROW_SHARE  # telephones; the frozen encoder hears the same
     spectrum = torch.fft.rfft(clean)
     hertz = torch.linspace(0, RATE / 2, spectrum.shape[1], device=noise.device)
@@ -137,6 +201,9 @@ def main() -> None:
     parser.add_argument("--device", default="cuda")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--from", dest="student", type=Path, help="weights that the student starts with")
+    parser.add_argument("--taught", type=Path, help="clips with their texts, the taught.npz of `mouths`")
+    parser.add_argument("--decoder", type=Path, help="the shipped decoder_model_merged.ort")
+    parser.add_argument("--text", type=float, default=1.0, help="weight of the text beside the frozen encoder's output")
     options = parser.parse_args()
     device: str = options.device
     torch.manual_seed(options.seed)
@@ -155,6 +222,11 @@ def main() -> None:
     with torch.no_grad():
         noise = Disturbance(device, options.seed, options.banks)
         speech = Speech(options.data, device, noise)
+        taught = None if options.taught is None else Taught(options.taught, device, noise)
+        decoder = Decoder().to(device).eval().requires_grad_(False)
+        if taught is not None:
+            written = weights.shipped_decoder(options.decoder)
+            decoder.load_state_dict({name: torch.from_numpy(array) for name, array in written.items()})
         print(f"{speech.minutes:.0f} minutes of speech, ready in {time.monotonic() - begun:.0f} s", flush=True)
         tests = [_batch(noise, speech, options.batch, length, 0.15, held_out=True) for length in (32000, 32000, 96000)]
         wanted = [frozen(clean) for clean, _ in tests]
@@ -165,9 +237,21 @@ def main() -> None:
             for (clean, noisy), output in zip(tests, wanted, strict=True):
                 for sound in (noisy, clean):
                     figures.append(f"{float(((model(sound) - output) ** 2 / variance).mean()):.4f}")
+            for clean, noisy, pieces in texts:
+                for sound in (noisy, clean):
+                    figures.append(f"{float(unlikely(model(sound), pieces)):.4f}")
             return " ".join(figures)
 
-        print("error in noise and clean, 2 s, 2 s, 6 s:", errors(frozen), flush=True)
+        def unlikely(heard: torch.Tensor, pieces: torch.Tensor) -> torch.Tensor:
+            """Mean log probability of the pieces that should follow, negated."""
+            scores = decoder(pieces[:, :-1].clamp_min(0), heard)
+            return functional.cross_entropy(scores.flatten(0, 1).float(), pieces[:, 1:].flatten())
+
+        texts = []
+        if taught is not None:
+            texts = [_taught_batch(noise, speech, taught, 64, length, 0.0, held_out=True) for length in (32000, 48000)]
+
+        print("error in noise and clean, 2 s, 2 s, 6 s; text unlikely the same:", errors(frozen), flush=True)
     learning = torch.optim.AdamW(student.parameters(), lr=options.rate, betas=(0.9, 0.98), weight_decay=0.01)
     begun, step = time.monotonic(), 0
     while (gone := time.monotonic() - begun) < options.seconds:
@@ -175,14 +259,21 @@ def main() -> None:
         for group in learning.param_groups:
             group["lr"] = rate
         length = int(lengths.choice(LENGTHS, p=OFTEN))
+        count = max(16, int(options.batch * 32000 / length))
         with torch.no_grad():
-            clean, noisy = _batch(noise, speech, max(16, int(options.batch * 32000 / length)), length, options.clean)
+            pieces = None
+            if taught is None or step % 2 == 0:
+                clean, noisy = _batch(noise, speech, count, length, options.clean)
+            else:
+                length = max(length, 28000)
+                clean, noisy, pieces = _taught_batch(noise, speech, taught, count, length, options.clean)
             output = frozen(clean)
         with torch.autocast(device, torch.bfloat16):
             heard = student(noisy)
+            text = 0.0 if pieces is None else options.text * unlikely(heard, pieces)
         error = (heard.float() - output) ** 2 / variance
         # The root of each frame's error as well: frames that are already good should become better still.
-        loss = error.mean() + 0.5 * torch.sqrt(error.mean(-1) + 1e-6).mean()
+        loss = error.mean() + 0.5 * torch.sqrt(error.mean(-1) + 1e-6).mean() + text
         learning.zero_grad()
         loss.backward()
         torch.nn.utils.clip_grad_norm_(student.parameters(), 1.0)

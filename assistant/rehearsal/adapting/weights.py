@@ -5,6 +5,7 @@ Names are those of `network.Encoder`; a matrix is [outputs, inputs]. Refuses to 
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 Weights = dict[str, NDArray[np.float32]]
 _TYPES: dict[int, type] = {1: np.float32, 2: np.uint8, 3: np.int8, 7: np.int64}
-_COUNT = 7_681_248
+_COUNT, _DECODER_COUNT = 7_681_248, 28_848_672
 """Numbers in all of them; a file that gives another count is of another model."""
 
 
@@ -22,25 +23,9 @@ def shipped(path: Path) -> Weights:
 
     Errors: ValueError when it is another model.
     """
-    from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs.InferenceSession import InferenceSession
-
-    graph: Any = InferenceSession.GetRootAs(bytearray(path.read_bytes()), 0).Model().Graph()
-    arrays: dict[str, NDArray[Any]] = {}
-    for number in range(graph.InitializersLength()):
-        tensor = graph.Initializers(number)
-        shape = [tensor.Dims(axis) for axis in range(tensor.DimsLength())]
-        data: NDArray[Any] = np.frombuffer(tensor.RawDataAsNumpy().tobytes(), _TYPES[tensor.DataType()])
-        arrays[tensor.Name().decode()] = data.reshape(shape)
-    found: Weights = {}
-    for number in range(graph.NodesLength()):
-        node = graph.Nodes(number)
-        if node.OpType().decode() in ("MatMulIntegerToFloat", "DynamicQuantizeMatMul"):
-            inputs = [node.Inputs(place).decode() for place in range(node.InputsLength())]
-            base = next(name for name in inputs if name.endswith("_quantized") and name in arrays)[: -len("_quantized")]
-            zero = arrays[f"{base}_zero_point"].astype(np.float32)
-            matrix = (arrays[f"{base}_quantized"].astype(np.float32) - zero) * arrays[f"{base}_scale"]
-            place_name = node.Name().decode().strip("/").replace("/MatMul_quant", "").replace("/", ".")
-            found[f"{place_name}.weight"] = np.ascontiguousarray(matrix.T)
+    graph = _graph(path)
+    arrays = _arrays(graph)
+    found = {name.strip("/").replace("/", "."): matrix for name, matrix in _matrices(graph, arrays)}
     for name, array in arrays.items():
         plain = name.replace("_add_tensor", "")
         if (
@@ -51,9 +36,66 @@ def shipped(path: Path) -> Weights:
             found[plain] = array.copy()
     found["groupnorm.weight"] = arrays["onnx::Mul_2080"].ravel().copy()
     found["groupnorm.bias"] = arrays["onnx::Add_2081"].ravel().copy()
+    return _counted(found, _COUNT, path)
+
+
+def shipped_decoder(path: Path) -> Weights:
+    """The weights in a decoder_model_merged.ort of the same, by the names of `network.Decoder`. Errors: ValueError."""
+    whole = _graph(path)
+    branches = (
+        whole.Nodes(node).Attributes(at)
+        for node in range(whole.NodesLength())
+        for at in range(whole.Nodes(node).AttributesLength())
+    )
+    first = next(branch.G() for branch in branches if branch.Name().decode() == "else_branch")  # without a past
+    arrays = _arrays(whole) | _arrays(first)
+    within = "model.decoder."
+    found = {name.strip("/").replace("/", ".").replace(within, ""): matrix for name, matrix in _matrices(first, arrays)}
+    for name, array in arrays.items():
+        plain = name.replace("_merged_0", "").replace(within, "")
+        if plain.startswith(("layers", "norm")) and array.dtype == np.float32 and array.ndim == 1:
+            found[plain] = array.copy()
+    found["embed_tokens.weight"] = _dequantised(f"{within}embed_tokens.weight_merged_0", arrays)
+    return _counted(found, _DECODER_COUNT, path)
+
+
+def _graph(path: Path) -> Any:
+    from onnxruntime.tools.ort_format_model.ort_flatbuffers_py.fbs.InferenceSession import InferenceSession
+
+    return InferenceSession.GetRootAs(bytearray(path.read_bytes()), 0).Model().Graph()
+
+
+def _arrays(graph: Any) -> dict[str, NDArray[Any]]:
+    """The constants of a graph by name."""
+    arrays: dict[str, NDArray[Any]] = {}
+    for number in range(graph.InitializersLength()):
+        tensor = graph.Initializers(number)
+        if tensor.DataType() in _TYPES and tensor.RawDataLength():
+            data: NDArray[Any] = np.frombuffer(tensor.RawDataAsNumpy().tobytes(), _TYPES[tensor.DataType()])
+            arrays[tensor.Name().decode()] = data.reshape([tensor.Dims(axis) for axis in range(tensor.DimsLength())])
+    return arrays
+
+
+def _matrices(graph: Any, arrays: dict[str, NDArray[Any]]) -> Iterator[tuple[str, NDArray[np.float32]]]:
+    """(name, [outputs, inputs]) of each product with a quantised matrix."""
+    for number in range(graph.NodesLength()):
+        node = graph.Nodes(number)
+        if node.OpType().decode() in ("MatMulIntegerToFloat", "DynamicQuantizeMatMul"):
+            inputs = [node.Inputs(place).decode() for place in range(node.InputsLength())]
+            base = next(name for name in inputs if name.endswith("_quantized") and name in arrays)[: -len("_quantized")]
+            name = node.Name().decode().replace("/MatMul_quant", ".weight")
+            yield name, np.ascontiguousarray(_dequantised(base, arrays).T)
+
+
+def _dequantised(base: str, arrays: dict[str, NDArray[Any]]) -> NDArray[np.float32]:
+    zero = arrays[f"{base}_zero_point"].astype(np.float32)
+    return np.asarray((arrays[f"{base}_quantized"].astype(np.float32) - zero) * arrays[f"{base}_scale"], np.float32)
+
+
+def _counted(found: Weights, wanted: int, path: Path) -> Weights:
     count = sum(array.size for array in found.values())
-    if count != _COUNT:
-        raise ValueError(f"{path.name} holds {count} weights and not {_COUNT}: it is of another model")
+    if count != wanted:
+        raise ValueError(f"{path.name} holds {count} weights and not {wanted}: it is of another model")
     return found
 
 
