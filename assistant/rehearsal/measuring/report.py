@@ -424,7 +424,7 @@ def _cost(parts: dict[str, list[Row]], facts: dict[str, object]) -> Table:
         seconds, sound = ([row[name] for row in here] for name in ("seconds", "sound"))
         each = statistics.median(seconds) * 1000
         lines.append((str(engine), f"{sum(seconds) / sum(sound):.3f}", f"{each:.0f}", str(memory.get(engine, "-"))))
-    said = f"One thread an engine, {facts.get('workers')} at once on {facts.get('machine')}. Memory: a fresh process."
+    said = f"Processor time, {facts.get('workers')} engines at once on {facts.get('machine')}. Memory: a fresh process."
     return "Computing and memory", said, ("engine", "s a second of sound", "median ms an utterance", "MB"), lines
 
 

@@ -277,6 +277,11 @@ def world_of(options: Options, store: Store) -> World:
         raise EngineBayError(str(options.grammar), "the rendered speech has none of its sentences", "Render it again")
     language = english()
     every = states(language, options.grammar) | speech.person_states()
+    strange = [clip.state for clip in store.clips if clip.state and clip.state not in every]
+    if strange:
+        raise EngineBayError(
+            str(options.rendered), f"there is no state {strange[0]!r} any more", "Render the speech again"
+        )
     talk = {
         "babble": [store.sound(clip) for clip in store.of(HELD_OUT, "talk")],
         "own voice": [store.sound(clip) for clip in store.of(HELD_OUT, "own")],
