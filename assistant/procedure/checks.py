@@ -31,7 +31,7 @@ from assistant.procedure.steps import (
     Then,
     Timer,
 )
-from assistant.quantities import parse_limits
+from assistant.quantities import Quantity, parse_limits
 
 Path = tuple[str | int, ...]
 State = Mapping[str, frozenset[Known]]
@@ -646,6 +646,7 @@ def equipment_problems(equipment: Equipment) -> Iterator[Problem]:
         for other in hazard.state:
             if other not in equipment.state:
                 yield _no_variable(("hazards", name, "state", other), other, equipment)
+    yield from _task_problems(equipment)
     for group, values in equipment.data.items():
         for name, value in values.items():
             if not re.match(r"\s*[-−+]?\d.* to [-−+]?\d", value):
@@ -657,12 +658,94 @@ def equipment_problems(equipment: Equipment) -> Iterator[Problem]:
                     yield Problem(("data", group, name), error.cause, error.remedy)
 
 
+def _task_problems(equipment: Equipment) -> Iterator[Problem]:
+    """What is wrong with the tasks, with the changes of state between them, and with how a visit begins and ends."""
+    visit = equipment.visit
+    stated: list[tuple[Path, Mapping[str, Known]]] = [
+        (("visit", "found"), visit.found),
+        (("visit", "left"), visit.left),
+    ]
+    for place, stateful in (("tasks", equipment.tasks), ("changes", equipment.changes)):
+        for name, one in stateful.items():
+            stated += [((place, name, "needs"), one.needs), ((place, name, "leaves"), one.leaves)]
+    stated += [(("precautions", name, "needs"), one.needs) for name, one in equipment.precautions.items()]
+    coming = {pair for path, state in stated if path[-1] in ("found", "leaves") for pair in state.items()}
+    for path, state in stated:
+        for name, value in state.items():
+            if name not in equipment.state:
+                yield _no_variable((*path, name), name, equipment)
+            elif path[-1] in ("needs", "left") and (name, value) not in coming:
+                yield Problem(
+                    (*path, name),
+                    f"nothing leaves `{name}: {value}`, so it never comes to that",
+                    "Add it to what a change or a task leaves, or to how the visit finds the engine",
+                )
+    yield from _precaution_problems(equipment)
+    units: dict[str, Quantity] = {}
+    for name, task in equipment.tasks.items():
+        for key, supplies in (("consumables", task.consumables), ("waste", task.waste)):
+            for index, supply in enumerate(supplies):
+                first = units.setdefault(supply.name, supply.amount)
+                if first.kind is not supply.amount.kind:
+                    yield Problem(
+                        ("tasks", name, key, index, "amount"),
+                        f"{supply.name!r} is given as {supply.amount} here and as {first} elsewhere",
+                        "Give it in units that can be added",
+                    )
+
+
+def _precaution_problems(equipment: Equipment) -> Iterator[Problem]:
+    """Precautions speak of what tasks do, and do not go in a circle."""
+    done = {deed for task in equipment.tasks.values() for deed in task.does}
+    earlier: dict[str, set[str]] = {name: set() for name in equipment.tasks}
+    for name, one in equipment.precautions.items():
+        for key, deed in (("doing", one.doing), ("before", one.before)):
+            if deed is not None and deed not in done:
+                near = difflib.get_close_matches(deed, done, n=1)
+                remedy = f"Did you mean {near[0]!r}" if near else "Write it under `does` of a task, or take it out"
+                yield Problem(("precautions", name, key), f"no task does {deed!r}", remedy, Severity.NOTE)
+        for other, task in equipment.tasks.items():
+            if one.before in task.does:
+                earlier[other] |= {first for first, its in equipment.tasks.items() if one.doing in its.does}
+    for name, others in earlier.items():
+        if name in others:
+            cause = f"by the precautions {name!r} comes before itself"
+            yield Problem(("tasks", name, "does"), cause, "Take one of the two out of `does`")
+            others.discard(name)
+    while free := [name for name, others in earlier.items() if not others]:
+        earlier = {name: others.difference(free) for name, others in earlier.items() if name not in free}
+    if earlier:
+        cause = f"by the precautions each of these comes before another: {', '.join(earlier)}"
+        yield Problem(("precautions",), cause, "Take out a precaution, or what a task does")
+
+
+def _tasks_by_procedures(equipment: Equipment, procedures: Sequence[Procedure]) -> Iterator[Problem]:
+    """The procedures and steps that tasks name are there."""
+    steps = {procedure.procedure: {step.id for step in procedure.steps()} for procedure in procedures}
+    for name, task in equipment.tasks.items():
+        wanted = equipment.procedure_of(name)
+        if wanted not in steps:
+            cause = f"there is no procedure {wanted!r} for this task yet"
+            yield Problem(("tasks", name), cause, f"Write {wanted}.yaml, or correct `procedure`", Severity.NOTE)
+        for index, place in enumerate(task.follows):
+            procedure, _, step = place.partition("/")
+            if step not in steps.get(procedure, ()):
+                cause = f"there is no step {step!r} in a procedure {procedure!r}"
+                yield Problem(("tasks", name, "follows", index), cause, "Correct it", Severity.NOTE)
+
+
 def unused(
     equipment: Equipment, procedures: Sequence[Procedure], references: Iterable[tuple[str, str]]
 ) -> Iterator[Problem]:
-    """Notes on what no procedure of the equipment makes use of. references: group and name of the data they name."""
+    """Notes on what no procedure of the equipment makes use of, and on what tasks name that no procedure has.
+
+    references: group and name of the data that procedures name.
+    """
+    yield from _tasks_by_procedures(equipment, procedures)
     steps = [step for procedure in procedures for step in procedure.steps()]
     named = {name for step in steps for name in (*step.needs, *step.leaves)}
+    named |= {name for task in equipment.tasks.values() for name in task.leaves}
+    named |= {name for change in equipment.changes.values() for name in change.leaves}
     referred = set(references)
 
     def note(path: Path, cause: str) -> Problem:

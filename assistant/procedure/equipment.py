@@ -1,10 +1,14 @@
-"""An equipment model and a procedure for it, as data."""
+"""An equipment model, the tasks that are done on it, and a procedure for it, as data."""
 
 from __future__ import annotations
 
-from pydantic import Field, SerializeAsAny, model_validator
+from decimal import Decimal
+from typing import Annotated
 
-from assistant.procedure.steps import Identifier, Known, Part, SignalWord, Step, Words
+from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
+
+from assistant.procedure.steps import Identifier, Known, LimitsField, Part, SignalWord, Step, Words
+from assistant.quantities import Kind, Quantity, parse
 
 
 class StateVariable(Part):
@@ -40,8 +44,133 @@ class Hazard(Part):
         return self
 
 
+def _amount(value: object) -> object:
+    return parse(value, "amount", Kind.COUNT) if isinstance(value, str) else value
+
+
+AmountField = Annotated[Quantity, BeforeValidator(_amount)]
+"""So much of something: `2.8 L`, or a number of pieces."""
+
+
+class Lasting(Part):
+    """What takes time. takes: from the shortest to the longest that is usual, such as `40 min to 60 min`."""
+
+    takes: LimitsField
+
+    @model_validator(mode="after")
+    def _takes_time(self) -> Lasting:
+        low, high = self.takes.low, self.takes.high
+        if low is None or high is None or self.takes.kind is not Kind.TIME:
+            raise ValueError('"takes" is a range of time: write "40 min to 60 min"')
+        return self
+
+    @property
+    def minutes(self) -> tuple[float, float]:
+        """The shortest and the longest, in minutes."""
+        assert self.takes.low is not None
+        assert self.takes.high is not None
+        return float(self.takes.low.exactly("min")), float(self.takes.high.exactly("min"))
+
+
+class Interval(Part):
+    """When a task is due again: after so many run hours or so many months, whichever comes first."""
+
+    hours: Decimal | None = Field(default=None, gt=0)
+    months: int | None = Field(default=None, ge=1, le=240)
+
+    @model_validator(mode="after")
+    def _is_one(self) -> Interval:
+        if self.hours is None and self.months is None:
+            raise ValueError('"hours" or "months" is wanted, or both')
+        return self
+
+
+class Supply(Part):
+    """Something that is brought or taken away by the amount."""
+
+    name: str = Field(min_length=1)
+    amount: AmountField
+
+
+class NeededPart(Part):
+    """A part to bring. quantity: pieces."""
+
+    name: str = Field(min_length=1)
+    number: str = Field(min_length=1)
+    quantity: int = Field(default=1, ge=1)
+
+
+class Task(Lasting):
+    """Work that comes again.
+
+    procedure: the file that says how, without its ending; None: it is named like the task. every, condition: when it is
+    due. does: what it does that a precaution speaks of. needs, leaves: the engine's state where the work itself begins
+    and ends, without what the visit does once for all tasks. follows: steps, as `procedure/step`, whose open findings
+    call for it. second_person, licence: who else is wanted, or what one must be licensed for.
+    """
+
+    title: str = Field(min_length=1)
+    procedure: Identifier | None = None
+    every: Interval | None = None
+    condition: str = ""
+    does: tuple[Identifier, ...] = ()
+    needs: dict[Identifier, Known] = Field(default_factory=dict)
+    leaves: dict[Identifier, Known] = Field(default_factory=dict)
+    parts: tuple[NeededPart, ...] = ()
+    consumables: tuple[Supply, ...] = ()
+    tools: tuple[str, ...] = ()
+    waste: tuple[Supply, ...] = ()
+    second_person: str = ""
+    licence: str = ""
+    follows: tuple[Annotated[str, Field(pattern=r"^[a-z0-9-]+/[a-z0-9-]+$")], ...] = ()
+
+    @model_validator(mode="after")
+    def _is_due_at_some_time(self) -> Task:
+        if self.every is None and not self.condition:
+            raise ValueError('"every" or "condition" is wanted: when the task is due')
+        return self
+
+
+class Change(Lasting):
+    """A change of the engine's state, done for the sake of tasks. by_itself: it comes about while other work goes on."""
+
+    title: str = Field(min_length=1)
+    needs: dict[Identifier, Known] = Field(default_factory=dict)
+    leaves: dict[Identifier, Known] = Field(min_length=1)
+    by_itself: bool = False
+
+
+class Precaution(Part):
+    """What a task that does something has to mind. doing: see `Task.does`; because: why, as a sentence without its stop.
+
+    before: every task that does this comes later in the visit. needs: the engine's state that such a task needs too.
+    """
+
+    doing: Identifier
+    because: str = Field(min_length=1)
+    before: Identifier | None = None
+    needs: dict[Identifier, Known] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _asks_something(self) -> Precaution:
+        if self.before is None and not self.needs:
+            raise ValueError('a precaution needs "before" or "needs": what has to be minded')
+        return self
+
+
+class Attending(Part):
+    """How the engine is found and left at a visit, and how many months there are between visits until some are known."""
+
+    months: int = Field(default=6, ge=1, le=60)
+    found: dict[Identifier, Known] = Field(default_factory=dict)
+    left: dict[Identifier, Known] = Field(default_factory=dict)
+
+
 class Equipment(Part):
-    """One model of generating set. data: values that the procedures refer to as `{group.name}`; demo: invented data."""
+    """One model of generating set. data: values that the procedures refer to as `{group.name}`; demo: invented data.
+
+    tasks, changes, precautions, visit: what a visit is planned from; without tasks nothing is.
+    """
 
     format: int = Field(ge=1, le=1)
     model: Identifier
@@ -51,6 +180,18 @@ class Equipment(Part):
     state: dict[Identifier, StateVariable]
     hazards: dict[Identifier, Hazard] = Field(default_factory=dict)
     data: dict[str, dict[str, str]] = Field(default_factory=dict)
+    tasks: dict[Identifier, Task] = Field(default_factory=dict)
+    changes: dict[Identifier, Change] = Field(default_factory=dict)
+    precautions: dict[Identifier, Precaution] = Field(default_factory=dict)
+    visit: Attending = Attending()
+
+    def procedure_of(self, task: str) -> str:
+        """The procedure file of a task, without its ending. Errors: KeyError when there is no such task."""
+        return self.tasks[task].procedure or task
+
+    def minded(self, task: str) -> tuple[Precaution, ...]:
+        """The precautions that a task has to mind, in the order of the file."""
+        return tuple(one for one in self.precautions.values() if one.doing in self.tasks[task].does)
 
 
 SECTIONS = ("before", "steps", "after")

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     import yaml
 
 Data = str | list["Data"] | dict[str, "Data"] | None
+Values = Mapping[str, Mapping[str, Data]]
+"""The equipment's `data`: group -> name -> value."""
 _Part = TypeVar("_Part", bound=Part)
 UNNAMED = "unnamed"
 """What a procedure is called whose header does not read."""
@@ -250,14 +252,24 @@ def _equipment(tree: Tree) -> Equipment | None:
     if tree.faults and tree.data is None:
         return None
     data = tree.mapping(tree.data, (), "an equipment file")
-    return None if data is None else _validated(tree, (), Equipment, data)
+    if data is None:
+        return None
+    if "tasks" in data:
+        data["tasks"] = _filled(tree, data["tasks"], ("tasks",), _values(data.get("data")), set())
+    return _validated(tree, (), Equipment, data)
+
+
+def _values(data: Data) -> Values:
+    """The values of an equipment file that is not yet validated."""
+    groups = data.items() if isinstance(data, dict) else ()
+    return {name: {**group} for name, group in groups if isinstance(group, dict)}
 
 
 def _procedure(tree: Tree, equipment: Equipment, references: set[tuple[str, str]]) -> Procedure | None:
     """The procedure with the steps that read; whether that is all of them, the tree's faults say."""
     if tree.faults and tree.data is None:
         return None
-    data = tree.mapping(_filled(tree, tree.data, (), equipment, references), (), "a procedure file")
+    data = tree.mapping(_filled(tree, tree.data, (), equipment.data, references), (), "a procedure file")
     if data is None:
         return None
     sections: list[Section] = []
@@ -274,12 +286,12 @@ def _procedure(tree: Tree, equipment: Equipment, references: set[tuple[str, str]
     return Procedure(format=header.format, procedure=header.procedure, title=header.title, sections=tuple(sections))
 
 
-def _filled(tree: Tree, data: Data, path: Path, equipment: Equipment, references: set[tuple[str, str]]) -> Data:
+def _filled(tree: Tree, data: Data, path: Path, values: Values, references: set[tuple[str, str]]) -> Data:
     """The data with every `{group.name}` replaced by the equipment's value. references: what was asked for is added."""
     if isinstance(data, dict):
-        return {key: _filled(tree, value, (*path, key), equipment, references) for key, value in data.items()}
+        return {key: _filled(tree, value, (*path, key), values, references) for key, value in data.items()}
     if isinstance(data, list):
-        return [_filled(tree, value, (*path, index), equipment, references) for index, value in enumerate(data)]
+        return [_filled(tree, value, (*path, index), values, references) for index, value in enumerate(data)]
     if data is None:
         return None
 
@@ -290,7 +302,7 @@ def _filled(tree: Tree, data: Data, path: Path, equipment: Equipment, references
             return match[0]
         references.add((group, name))
         try:
-            return equipment.data[group][name]
+            return str(values[group][name])
         except KeyError:
             tree.add(
                 path,

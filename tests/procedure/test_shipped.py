@@ -49,9 +49,12 @@ class TestEveryShippedProcedure:
                 assert not step.may_skip, step.id
 
     def test_every_variable_is_used(self, path: Path) -> None:
+        """By the procedure, or between the tasks of a visit."""
         procedure, equipment = load(path)
         used = {name for step in procedure.steps() for name in (*step.needs, *step.leaves)}
-        assert used == set(equipment.state)
+        planned = {name for task in equipment.tasks.values() for name in (*task.needs, *task.leaves)}
+        planned |= {name for change in equipment.changes.values() for name in (*change.needs, *change.leaves)}
+        assert used | planned == set(equipment.state)
 
     def test_sentences_are_short(self, path: Path) -> None:
         for step in load(path)[0].steps():

@@ -1,0 +1,327 @@
+"""The plan of a visit, from the files: as text, as JSON for a program, as a page to print with a form to fill in.
+
+Knows where sessions and procedures lie, and how a plan is worded and laid out (`web/plan.html`). Judges nothing: what
+is due, and in which order, was found in `assistant/planning`.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+from assistant.edge.library import assets, order_work
+from assistant.edge.store import JOURNAL, read_session
+from assistant.errors import EngineBayError, ProcedureError, QuantityError, RecordError
+from assistant.planning.due import Standing
+from assistant.planning.past import done_before, in_hours
+from assistant.planning.visit import Plan, plan
+from assistant.procedure.equipment import Equipment, Procedure, Supply
+from assistant.procedure.reading import read_equipment
+from assistant.procedure.steps import (
+    Check,
+    Count,
+    FittedPart,
+    HoldPoint,
+    Reading,
+    ReadingSet,
+    SecondPerson,
+    Step,
+    Timer,
+)
+from assistant.quantities import parse, plain
+from assistant.session.journal import Journal
+
+PAGE = "plan.html"
+WIDTH = 100  # of the text
+LONGEST_SHOWN = 90  # minutes; longer is told in hours
+
+
+def make_plan(
+    asset: str, hours: str | None, day: str | None, tasks: Sequence[str], sessions: Path, root: Path | None = None
+) -> Plan:
+    """The plan of a visit. hours, day: as typed, None: estimated, and today. tasks: names, also several in one with
+    commas; none: all that are due. sessions: folder of sessions, it need not be there; root: folder of procedures.
+
+    Errors: EngineBayError for what was typed wrong; ProcedureError for what is not there, and for faults in files.
+    """
+    equipment = _equipment(asset, root)
+    names = [name.strip() for one in tasks for name in one.split(",") if name.strip()]
+    journals, faults = _journals(sessions)
+    past = done_before((journal.facts() for journal in journals), asset)
+    result = plan(equipment, asset, past, _day(day), _hours(hours), names or None)
+    return replace(result, remarks=(*result.remarks, *faults))
+
+
+def document(plan: Plan) -> dict[str, object]:
+    """The plan for a program. minutes: from the shortest to the longest; an amount is a text that keeps its resolution,
+    with its unit beside. due: `standing`, and `hours` on the meter and `date`, null where it has none."""
+    return {
+        "asset": plan.asset,
+        "hours": _number(plan.hours),
+        "date": plan.day.isoformat(),
+        "tasks": [
+            {
+                "id": one.task,
+                "title": plan.equipment.tasks[one.task].title,
+                "due": {
+                    "standing": one.standing.value,
+                    "hours": _number(one.hours),
+                    "date": None if one.day is None else one.day.isoformat(),
+                },
+                "overdue": one.standing is Standing.OVERDUE,
+                "reason": one.reason,
+                "minutes": list(plan.minutes[one.task]),
+            }
+            for one in plan.dues
+        ],
+        "order": [
+            {
+                "kind": "task" if stage.is_task else "change",
+                "id": stage.name,
+                "title": stage.title,
+                "minutes": list(stage.minutes),
+                "reason": "; ".join(stage.reasons),
+            }
+            for stage in plan.stages
+        ],
+        "parts": [{"number": part.number, "name": part.name, "quantity": part.quantity} for part in plan.parts],
+        "consumables": [_supply(supply) for supply in plan.consumables],
+        "tools": list(plan.tools),
+        "waste": [_supply(supply) for supply in plan.waste],
+        "people": [{"what": one.what, "why": one.why, "tasks": list(one.tasks)} for one in plan.people],
+    }
+
+
+def in_words(plan: Plan) -> str:
+    """The plan as text for a screen."""
+    return "\n".join(_lines(plan))
+
+
+def write_page(plan: Plan, file: Path, root: Path | None = None) -> Path:
+    """Write the plan as a page for screen and paper, with a form to fill in for each task. Returns the file.
+
+    Errors: RecordError when it cannot be written; ProcedureError for faults in procedures.
+    """
+    try:
+        file.write_text(html(plan, root), encoding="utf-8")
+    except OSError as error:
+        cause = f"the plan cannot be written ({error.strerror})"
+        raise RecordError(str(file), cause, "Name a file in a folder that is there and that you may write") from None
+    return file
+
+
+# --- what it is made of --------------------------------------------------------------------------------------
+
+
+def _equipment(asset: str, root: Path | None) -> Equipment:
+    known = assets(root)
+    if asset not in known:
+        raise ProcedureError(f"asset {asset!r}", "no equipment file knows it", f"Use one of {', '.join(known)}")
+    file = known[asset] / "equipment.yaml"
+    return read_equipment(file.read_text(encoding="utf-8"), f"{file.parent.name}/{file.name}")
+
+
+def _day(typed: str | None) -> date:
+    if typed is None:
+        return date.today()
+    try:
+        return date.fromisoformat(typed)
+    except ValueError:
+        raise EngineBayError(f"--date {typed}", "it is no date", "Write it as 2026-03-02") from None
+
+
+def _hours(typed: str | None) -> Decimal | None:
+    if typed is None:
+        return None
+    try:
+        quantity = parse(typed if typed.strip().endswith("h") else f"{typed} h", f"--hours {typed}")
+    except QuantityError as error:
+        raise EngineBayError(error.place, error.cause, "Write run hours, such as 1450.5") from None
+    if quantity.unit != "h" or quantity.value < 0:
+        raise EngineBayError(f"--hours {typed}", "these are no run hours", "Write run hours, such as 1450.5")
+    return quantity.value
+
+
+def _journals(sessions: Path) -> tuple[list[Journal], list[str]]:
+    """The journals of all sessions that can be read, and a sentence for each that cannot."""
+    read: list[Journal] = []
+    faults: list[str] = []
+    for path in sorted(sessions.glob(f"*/{JOURNAL}")):
+        try:
+            read.append(read_session(path.parent))
+        except EngineBayError as error:
+            faults.append(f"The session {path.parent.name} is not counted: {error.cause}")
+        except OSError as error:
+            faults.append(f"The session {path.parent.name} is not counted: it cannot be read ({error.strerror})")
+    return read, faults
+
+
+# --- as data and as text -------------------------------------------------------------------------------------
+
+
+def _number(value: Decimal | None) -> float | None:
+    return None if value is None else float(round(value, 1))
+
+
+def _supply(supply: Supply) -> dict[str, str]:
+    return {"name": supply.name, "value": plain(supply.amount.value), "unit": supply.amount.unit}
+
+
+def _span(minutes: tuple[float, float]) -> str:
+    """`20 to 30 min`, `3 h 5 min to 5 h`."""
+    low, high = (round(one) for one in minutes)
+    if high <= LONGEST_SHOWN:
+        return f"{low} min" if low == high else f"{low} to {high} min"
+    shown = [f"{one // 60} h {one % 60} min".replace(" 0 min", "").removeprefix("0 h ") for one in (low, high)]
+    return shown[0] if low == high else " to ".join(shown)
+
+
+def _amount(supply: Supply) -> str:
+    return f"{supply.amount} {supply.name}"
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _head(plan: Plan) -> str:
+    hours = "run hours not known" if plan.hours is None else in_hours(plan.hours)
+    return (
+        f"{_capital(plan.equipment.assets[plan.asset])}, {plan.day}, {hours}{' (estimated)' if plan.estimated else ''}"
+    )
+
+
+def _sections(plan: Plan) -> Iterator[tuple[str, list[str]]]:
+    """What to bring, to carry away and to mind: heading and lines, where there are any."""
+    yield "Parts", [f"{part.quantity} × {part.name}, {part.number}" for part in plan.parts]
+    yield "Consumables", [_amount(supply) for supply in plan.consumables]
+    yield "Tools", [_capital(tool) for tool in plan.tools]
+    yield "To carry away", [_amount(supply) for supply in plan.waste]
+    yield "People", [f"{_capital(one.what)} for {', '.join(one.tasks)}: {one.why}" for one in plan.people]
+    yield "Open findings that no task settles", list(plan.findings)
+    yield "Remarks", [f"{remark}." for remark in plan.remarks]
+
+
+def _lines(plan: Plan) -> Iterator[str]:
+    yield _head(plan)
+    if plan.equipment.demo:
+        yield "Demonstration data: every value is invented."
+    yield "\nWhat is due"
+    for one in plan.dues:
+        yield f"  {_capital(one.standing.value)}: {plan.equipment.tasks[one.task].title}"
+        yield textwrap.fill(f"{_capital(one.reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
+    if plan.stages:
+        yield f"\nOrder of the visit, {_span(plan.takes)} in all"
+    else:
+        yield "\nNothing is due before the next visit."
+    for number, stage in enumerate(plan.stages, start=1):
+        yield f"  {number:>2}. {stage.title.upper() if stage.is_task else stage.title}, {_span(stage.minutes)}"
+        for reason in stage.reasons:
+            yield textwrap.fill(f"{_capital(reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
+    for heading, lines in _sections(plan):
+        if lines:
+            yield f"\n{heading}"
+            for line in lines:
+                yield textwrap.fill(line, WIDTH, initial_indent="  ", subsequent_indent="    ")
+
+
+# --- as a page -----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class FormRow:
+    """A step on the form. warnings: signal word and text; blanks: what is filled in, with its unit and limits; choices:
+    boxes to tick beside the step's own."""
+
+    number: int
+    title: str
+    text: str
+    warnings: tuple[tuple[str, str], ...]
+    blanks: tuple[tuple[str, str, str], ...]
+    choices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """The form of one task. parts: heading and rows; empty where the procedure is not written yet."""
+
+    title: str
+    parts: tuple[tuple[str, tuple[FormRow, ...]], ...]
+
+
+def html(plan: Plan, root: Path | None = None) -> str:
+    """The plan as one HTML file. root: folder of procedures. Errors: ProcedureError for faults in procedures."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("assistant.edge", "web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["capital"] = _capital
+    environment.filters["span"] = _span
+    return environment.get_template(PAGE).render(
+        plan=plan,
+        title=", ".join(plan.equipment.tasks[name].title for name in plan.tasks) or "Nothing is due",
+        head=_head(plan),
+        tasks=plan.equipment.tasks,
+        sections=[(heading, lines) for heading, lines in _sections(plan) if lines],
+        to_bring=("Parts", "Consumables", "Tools", "To carry away"),
+        forms=[_form(plan, name, root) for name in plan.tasks],
+    )
+
+
+def _form(plan: Plan, task: str, root: Path | None) -> Form:
+    title = plan.equipment.tasks[task].title
+    name = plan.equipment.procedure_of(task)
+    if not (assets(root)[plan.asset] / f"{name}.yaml").is_file():
+        return Form(title, ())
+    (procedure,) = order_work(plan.asset, (name,), "technician", root).work.procedures
+    return Form(title, tuple(_form_parts(procedure)))
+
+
+def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:
+    from assistant.edge.pages import PARTS
+
+    number = 0
+    for section in procedure.sections:
+        rows = []
+        for step in section.steps:
+            number += 1
+            warnings = tuple((word.value.upper(), text) for word, text in step.hazards())
+            rows.append(FormRow(number, step.title, step.text, warnings, tuple(_blanks(step)), tuple(_choices(step))))
+        if rows:
+            yield PARTS[section.name], tuple(rows)
+
+
+def _blanks(step: Step) -> Iterator[tuple[str, str, str]]:
+    """What is written down at a step: name, unit, limits."""
+    match step:
+        case Count():
+            yield "Counted", "", f"{step.expected}"
+        case Reading():
+            yield _capital(step.name), step.unit, str(step.limits or "")
+        case ReadingSet():
+            yield from ((_capital(one.name), one.unit, str(one.limits or "")) for one in step.members)
+        case SecondPerson():
+            yield _capital(step.role), "", ""
+        case HoldPoint():
+            yield "Time and initials", "", f"card {step.card}"
+        case FittedPart():
+            yield "Part fitted", "", " or ".join(part.number for part in step.expected)
+        case Timer():
+            yield "From", "", ""
+            yield "To", "", str(step.lasts)
+        case _:
+            return
+
+
+def _choices(step: Step) -> Iterator[str]:
+    if isinstance(step, Check):
+        yield from (answer.phrase for answer in step.answers.values())

@@ -1,0 +1,1 @@
+"""The plan of a visit: what is due, in which order, with what."""

@@ -1,0 +1,173 @@
+"""What is due: by hours or months, whichever comes first; by condition; by open findings.
+
+Knows the intervals of an equipment file as data, and the history. Refuses to know what day it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from assistant.calculations.intervals import months_later
+from assistant.planning.past import History, Rate, in_hours
+from assistant.procedure.equipment import Equipment, Task
+
+DUE_WITHIN = 10  # the last tenth of an interval is no time to come again: due now (common practice, no source)
+
+
+class Standing(StrEnum):
+    """How urgent a task is, the most urgent first."""
+
+    OVERDUE = "overdue"
+    DUE = "due"
+    BEFORE_NEXT = "due before the next visit"
+    LATER = "later"
+
+
+URGENCY = tuple(Standing)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """When a task is due. hours: on the meter as it is now; hours, day: None where it has no such interval, or where it
+    is not known when it was done; reason: why it stands so, in words."""
+
+    task: str
+    standing: Standing
+    hours: Decimal | None
+    day: date | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Side:
+    """What one of hours, months, findings, condition says."""
+
+    standing: Standing
+    words: str
+    hours: Decimal | None = None
+    day: date | None = None
+
+
+def due(
+    equipment: Equipment,
+    history: History,
+    hours: Decimal | None,
+    day: date,
+    next_visit: date | None = None,
+    rate: Rate | None = None,
+) -> tuple[Due, ...]:
+    """When each task of the equipment is due, in the order of the file: by hours or months, whichever comes first; by
+    its condition; by open findings.
+
+    history: see `in_order`; hours: what the meter shows, or an estimate; day: today. next_visit, rate: as expected;
+    None: as the history tells. Source of whichever comes first: see `calculations/intervals.py`.
+    """
+    expected = next_visit or history.next_visit(day, equipment.visit.months)
+    running = rate or history.rate()
+    findings = history.open_findings(equipment)
+    result = []
+    for name, task in equipment.tasks.items():
+        sides = list(_sides(equipment, name, history, hours, day, expected, running))
+        sides += [
+            _Side(Standing.DUE, f"finding{'' if found is None else f' of {found}'}: {words}")
+            for place, (words, found) in findings.items()
+            if place in task.follows
+        ]
+        sides.sort(key=lambda side: URGENCY.index(side.standing))
+        result.append(
+            Due(
+                name,
+                sides[0].standing,
+                next((side.hours for side in sides if side.hours is not None), None),
+                next((side.day for side in sides if side.day is not None), None),
+                "; ".join(side.words for side in sides),
+            )
+        )
+    return tuple(result)
+
+
+def _sides(
+    equipment: Equipment,
+    name: str,
+    history: History,
+    hours: Decimal | None,
+    day: date,
+    expected: date,
+    rate: Rate | None,
+) -> Iterator[_Side]:
+    task = equipment.tasks[name]
+    procedure = equipment.procedure_of(name)
+    last = max((at for at, visit in enumerate(history.visits) if procedure in visit.done), default=None)
+    if task.every is not None and last is None:
+        yield _Side(Standing.DUE, f"{_every(task)}; no visit is known at which it was done")
+    elif task.every is not None and last is not None:
+        if task.every.hours is not None:
+            yield _by_hours(task.every.hours, history, last, hours, (expected - day).days, rate, expected)
+        if task.every.months is not None:
+            yield _by_months(task.every.months, history, last, day, expected)
+    if task.condition:
+        yield _Side(Standing.LATER, f"also when {task.condition}" if task.every else f"when {task.condition}")
+
+
+def _every(task: Task) -> str:
+    assert task.every is not None
+    pieces = [in_hours(task.every.hours)] if task.every.hours is not None else []
+    pieces += [_months(task.every.months)] if task.every.months is not None else []
+    return f"every {' or '.join(pieces)}"
+
+
+def _months(months: int) -> str:
+    return "month" if months == 1 else f"{months} months"
+
+
+def _by_hours(
+    every: Decimal,
+    history: History,
+    last: int,
+    hours: Decimal | None,
+    days: int,
+    rate: Rate | None,
+    expected: date,
+) -> _Side:
+    shown = history.hours
+    if hours is None or shown is None:
+        return _Side(Standing.DUE, f"every {in_hours(every)}; run hours are not known: read the meter")
+    hidden = history.hidden(last, rate)
+    if hidden is None:
+        return _Side(Standing.DUE, f"every {in_hours(every)}; the hour meter does not tell how long ago it was done")
+    since = history.run[-1] - history.run[last] + hours - shown + hidden
+    about = "" if last in history.counting and not hidden else "about "
+    left = every - since
+    at = hours + left
+    words = f"every {in_hours(every)}, done {about}{in_hours(since)} ago"
+    if left < 0:
+        return _Side(Standing.OVERDUE, f"{words}: overdue by {in_hours(-left)}", at)
+    if left * DUE_WITHIN <= every:
+        return _Side(Standing.DUE, f"{words}: due at {in_hours(at)}", at)
+    if rate is not None and left <= rate.most * days:
+        surely = "is" if left <= rate.least * days else "may be"
+        why = f"due at {in_hours(at)}, which {surely} before the next visit on {expected} ({rate})"
+        return _Side(Standing.BEFORE_NEXT, f"{words}: {why}", at)
+    return _Side(Standing.LATER, f"{words}: due at {in_hours(at)}", at)
+
+
+def _by_months(every: int, history: History, last: int, day: date, expected: date) -> _Side:
+    done = history.visits[last].day
+    words = f"every {_months(every)}, done on {done}"
+    if done is None:  # not before the visit before it
+        done = next((visit.day for visit in history.visits[last::-1] if visit.day is not None), None)
+        if done is None:
+            return _Side(Standing.DUE, f"every {_months(every)}; the day on which it was done is not known")
+        words = f"every {_months(every)}, done on an unknown day after {done}"
+    on = months_later(done, every)
+    if on < day:
+        return _Side(Standing.OVERDUE, f"{words}: overdue since {on}", day=on)
+    if (on - day).days * DUE_WITHIN <= (on - done).days:
+        return _Side(Standing.DUE, f"{words}: due on {on}", day=on)
+    if on <= expected:
+        return _Side(Standing.BEFORE_NEXT, f"{words}: due on {on}, before the next visit on {expected}", day=on)
+    return _Side(Standing.LATER, f"{words}: due on {on}", day=on)
