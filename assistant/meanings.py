@@ -71,7 +71,10 @@ class Passphrase:
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number as it was said, with its resolution. unit: symbol when it was said, None when it was left out."""
+    """A number as it was said, with its resolution.
+
+    unit: symbol when it was said, None when it was left out; a key of `AMBIGUOUS` when several units are called so.
+    """
 
     value: Decimal
     unit: str | None

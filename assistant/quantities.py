@@ -103,6 +103,39 @@ UNITS: dict[str, Unit] = {
         Unit("h", Kind.RUN_HOURS),
         Unit("turns", Kind.TURNS),
         Unit("%", Kind.SHARE),
+        Unit("in", Kind.LENGTH, _INCH),
+        Unit("ft", Kind.LENGTH, _FOOT),
+        Unit("lbf", Kind.FORCE, _POUND_FORCE),
+        Unit("kgf", Kind.FORCE, _GRAVITY),
+        Unit("°F", Kind.TEMPERATURE, Decimal(5) / 9, Decimal("459.67")),
+        Unit("K", Kind.TEMPERATURE_DIFFERENCE),
+        Unit("US gal", Kind.VOLUME, _US_GALLON),
+        Unit("imp gal", Kind.VOLUME, _IMPERIAL_GALLON),
+        Unit("US qt", Kind.VOLUME, _US_GALLON / 4),
+        Unit("imp qt", Kind.VOLUME, _IMPERIAL_GALLON / 4),
+        Unit("lbf.ft", Kind.TORQUE, _POUND_FORCE * _FOOT / 1000),
+        Unit("mV", Kind.VOLTAGE, _THOUSANDTH),
+        Unit("mA", Kind.CURRENT, _THOUSANDTH),
+        Unit("mΩ", Kind.RESISTANCE, _THOUSANDTH),
+        Unit("Ω", Kind.RESISTANCE),
+        Unit("kΩ", Kind.RESISTANCE, _THOUSAND),
+        Unit("MΩ", Kind.RESISTANCE, _MILLION),
+        Unit("kW", Kind.POWER, _THOUSAND),
+        Unit("mechanical hp", Kind.POWER, 550 * _POUND_FORCE * _FOOT / 1000),
+        Unit("metric hp", Kind.POWER, 75 * _GRAVITY),
+        Unit("kVA", Kind.APPARENT_POWER, _THOUSAND),
+        Unit("kWh", Kind.ENERGY, Decimal("3.6")),
+        Unit("g", Kind.MASS, _THOUSANDTH),
+        Unit("kg", Kind.MASS),
+        Unit("t", Kind.MASS, _THOUSAND),
+        Unit("short ton", Kind.MASS, 2000 * _POUND),
+        Unit("long ton", Kind.MASS, 2240 * _POUND),
+        Unit("kg/L", Kind.DENSITY, _THOUSAND),
+        Unit("L/min", Kind.FLOW, Decimal(60)),
+        Unit("L/h", Kind.FLOW),
+        Unit("US gal/h", Kind.FLOW, _US_GALLON),
+        Unit("imp gal/h", Kind.FLOW, _IMPERIAL_GALLON),
+        Unit("°", Kind.ANGLE),
         Unit("", Kind.COUNT),
     )
 }
@@ -112,68 +145,35 @@ WRITTEN_UNITS: dict[str, Unit] = {
     unit.symbol: unit
     for unit in (
         Unit("cm", Kind.LENGTH, Decimal(10)),
-        Unit("in", Kind.LENGTH, _INCH),
-        Unit("ft", Kind.LENGTH, _FOOT),
         Unit("kN", Kind.FORCE, _THOUSAND),
-        Unit("lbf", Kind.FORCE, _POUND_FORCE),
-        Unit("kgf", Kind.FORCE, _GRAVITY),
         Unit("Pa", Kind.PRESSURE),
         Unit("mbar", Kind.PRESSURE, Decimal(100)),
         Unit("MPa", Kind.PRESSURE, _MILLION),
         Unit("kgf/cm²", Kind.PRESSURE, 10_000 * _GRAVITY),
-        Unit("°F", Kind.TEMPERATURE, Decimal(5) / 9, Decimal("459.67")),
-        Unit("K", Kind.TEMPERATURE_DIFFERENCE),
-        Unit("US gal", Kind.VOLUME, _US_GALLON),
-        Unit("imp gal", Kind.VOLUME, _IMPERIAL_GALLON),
-        Unit("US qt", Kind.VOLUME, _US_GALLON / 4),
-        Unit("imp qt", Kind.VOLUME, _IMPERIAL_GALLON / 4),
         Unit("US pt", Kind.VOLUME, _US_GALLON / 8),
         Unit("imp pt", Kind.VOLUME, _IMPERIAL_GALLON / 8),
         Unit("kgf.m", Kind.TORQUE, _GRAVITY),
-        Unit("lbf.ft", Kind.TORQUE, _POUND_FORCE * _FOOT / 1000),
         Unit("lbf.in", Kind.TORQUE, _POUND_FORCE * _INCH / 1000),
-        Unit("mV", Kind.VOLTAGE, _THOUSANDTH),
         Unit("kV", Kind.VOLTAGE, _THOUSAND),
-        Unit("mA", Kind.CURRENT, _THOUSANDTH),
-        Unit("mΩ", Kind.RESISTANCE, _THOUSANDTH),
-        Unit("Ω", Kind.RESISTANCE),
-        Unit("kΩ", Kind.RESISTANCE, _THOUSAND),
-        Unit("MΩ", Kind.RESISTANCE, _MILLION),
         Unit("GΩ", Kind.RESISTANCE, _THOUSAND * _MILLION),
         Unit("W", Kind.POWER),
-        Unit("kW", Kind.POWER, _THOUSAND),
-        Unit("mechanical hp", Kind.POWER, 550 * _POUND_FORCE * _FOOT / 1000),
-        Unit("metric hp", Kind.POWER, 75 * _GRAVITY),
         Unit("VA", Kind.APPARENT_POWER),
-        Unit("kVA", Kind.APPARENT_POWER, _THOUSAND),
-        Unit("kWh", Kind.ENERGY, Decimal("3.6")),
         Unit("MJ", Kind.ENERGY),
-        Unit("g", Kind.MASS, _THOUSANDTH),
-        Unit("kg", Kind.MASS),
         Unit("lb", Kind.MASS, _POUND),
-        Unit("t", Kind.MASS, _THOUSAND),
-        Unit("short ton", Kind.MASS, 2000 * _POUND),
-        Unit("long ton", Kind.MASS, 2240 * _POUND),
         Unit("kg/m³", Kind.DENSITY),
-        Unit("kg/L", Kind.DENSITY, _THOUSAND),
         Unit("g/mL", Kind.DENSITY, _THOUSAND),
         Unit("vol%", Kind.CONCENTRATION_BY_VOLUME),
         Unit("mass%", Kind.CONCENTRATION_BY_MASS),
         Unit("kg/m", Kind.MASS_PER_LENGTH),
         Unit("g/m", Kind.MASS_PER_LENGTH, _THOUSANDTH),
         Unit("N.m²", Kind.BENDING_STIFFNESS),
-        Unit("L/min", Kind.FLOW, Decimal(60)),
-        Unit("L/h", Kind.FLOW),
         Unit("mL/h", Kind.FLOW, _THOUSANDTH),
-        Unit("US gal/h", Kind.FLOW, _US_GALLON),
-        Unit("imp gal/h", Kind.FLOW, _IMPERIAL_GALLON),
         Unit("L/kWh", Kind.VOLUME_PER_ENERGY),
         Unit("mL/kWh", Kind.VOLUME_PER_ENERGY, _THOUSANDTH),
         Unit("g/kWh", Kind.MASS_PER_ENERGY, _THOUSANDTH),
         Unit("kg/kWh", Kind.MASS_PER_ENERGY),
         Unit("MJ/kg", Kind.CALORIFIC_VALUE),
         Unit("kWh/kg", Kind.CALORIFIC_VALUE, Decimal("3.6")),
-        Unit("°", Kind.ANGLE),
         Unit("dB(A)", Kind.SOUND_LEVEL),  # a level is never converted
         Unit("days", Kind.CALENDAR_TIME),
         Unit("weeks", Kind.CALENDAR_TIME, Decimal(7)),
@@ -287,6 +287,18 @@ class Quantity:
         digits = max(len(self.value.as_tuple().digits) + 3, 6)
         return Quantity(Decimal(f"{self.exactly(symbol):.{digits}g}"), symbol)
 
+    def restated(self, symbol: str, most_decimals: int = MOST_DIGITS) -> Quantity:
+        """The same quantity in another unit of its kind, as finely as it was stated: 45 psi is 310 kPa.
+
+        Its last place is the largest that is no coarser than one step of the statement, and no coarser than ones.
+        Errors: QuantityError when the kinds differ.
+        """
+        if symbol == self.unit:
+            return self
+        step = abs(Quantity(self.resolution, self.unit).difference_in(symbol))
+        last = Decimal((0, (1,), max(min(0, step.adjusted()), -most_decimals)))
+        return Quantity(self.exactly(symbol).quantize(last), symbol)
+
     def __str__(self) -> str:
         return f"{plain(self.value)} {self.unit}".rstrip()
 
@@ -357,6 +369,18 @@ class Limits:
         if self.high is not None and _exceeds(quantity.exactly(self.high.unit), self.high.value):
             return 1
         return 0
+
+    def restate(self, quantity: Quantity) -> Quantity:
+        """The quantity in the unit of these limits, rounded as it was stated unless that moves it over an end."""
+        end = self.low or self.high
+        assert end is not None
+        rounded = quantity.restated(end.unit)
+        return rounded if self.side(rounded) == self.side(quantity) else quantity.to(end.unit)
+
+    def told(self, quantity: Quantity) -> str:
+        """As it was stated, and in the unit of these limits where that is another: `45 psi (310 kPa)`."""
+        restated = self.restate(quantity)
+        return str(quantity) if restated.unit == quantity.unit else f"{quantity} ({restated})"
 
     def __str__(self) -> str:
         if self.low is None:

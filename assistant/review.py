@@ -269,6 +269,8 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     | f.StepReopened()
                     | f.HearingFailed()
                     | f.MannerChanged()
+                    | f.UnitAsked()
+                    | f.UnitTakenBack()
                     | f.ReadingQuestioned()
                     | f.ReadingRecorded()
                     | f.ReadingWithdrawn()

@@ -293,6 +293,12 @@ def eventful_visit() -> Pen:
         pen.heard(Amount(Decimal(24), "L"), "twenty four litres", 0.71, clip),
         f.ReadingQuestioned(pen.exchange, quantity("24 L"), "0.0 L to 6.0 L", clip),
     )
+    gallons, clip = Decimal("0.6"), pen.clip("zero decimal six gallons")
+    pen.write(
+        pen.heard(Amount(gallons, "gallons"), "zero decimal six gallons", 0.9, clip),
+        f.UnitAsked(pen.exchange, gallons, "gallons", 0.9, clip, i.Source.VOICE),
+    )
+    pen.command(CommandName.CORRECTION, f.UnitTakenBack(pen.exchange, gallons, "gallons"))
     visit.read("2.4 L", "two decimal four litres", 0.96)
     visit.fail("looks no more")
     visit.fail("locks")

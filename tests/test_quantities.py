@@ -213,7 +213,44 @@ def test_every_kind_has_a_unit() -> None:
     assert not set(UNITS) & set(WRITTEN_UNITS)
 
 
+@pytest.mark.parametrize(
+    ("written", "symbol", "restated"),
+    [
+        ("45 psi", "kPa", "310"),
+        ("45.0 psi", "kPa", "310.3"),
+        ("4.5 bar", "kPa", "450"),
+        ("5 bar", "kPa", "500"),
+        ("180 °F", "°C", "82.2"),
+        ("-40 °F", "°C", "-40.0"),
+        ("5 kPa", "bar", "0.05"),
+        ("0.30 in", "mm", "7.6"),
+        ("7.50 mm", "mm", "7.50"),
+        ("2 US gal", "L", "8"),
+        ("50 MΩ", "kΩ", "50000"),
+    ],
+)
+def test_restated_as_finely_as_it_was_stated(written: str, symbol: str, restated: str) -> None:
+    assert str(parse(written).restated(symbol)) == f"{restated} {symbol}"
+
+
 class TestLimits:
+    @pytest.mark.parametrize(
+        ("limits", "quantity", "told"),
+        [
+            ("200 kPa to 450 kPa", "45 psi", "45 psi (310 kPa)"),
+            ("200 kPa to 450 kPa", "310 kPa", "310 kPa"),
+            ("200 kPa to 450 kPa", "29 psi", "29 psi (199.948 kPa)"),  # 200 would be within
+            ("at most 95 °C", "207 °F", "207 °F (97.2 °C)"),
+        ],
+    )
+    def test_rounding_never_moves_what_is_told_over_an_end(self, limits: str, quantity: str, told: str) -> None:
+        assert parse_limits(limits).told(parse(quantity)) == told
+
+    @given(VALUES, st.sampled_from(["psi", "bar", "kPa", "kgf/cm²"]))
+    def test_what_is_told_lies_on_the_same_side(self, value: Decimal, unit: str) -> None:
+        limits, quantity = parse_limits("200 kPa to 450 kPa"), Quantity(value, unit)
+        assert limits.side(limits.restate(quantity)) == limits.side(quantity)
+
     @pytest.mark.parametrize(
         ("limits", "quantity", "side"),
         [

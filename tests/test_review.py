@@ -134,7 +134,7 @@ def test_the_numbers(eventful: Record) -> None:
     assert (counts.findings, counts.answers_not_good) == (4, 3)
     assert (counts.not_understood, counts.silences, counts.read_backs_refused) == (3, 1, 1)
     assert (counts.requests_refused, counts.late, counts.prompts_cut_off, counts.taken_back) == (2, 1, 1, 2)
-    assert counts.utterances == 84
+    assert counts.utterances == 86
     assert counts.clips == len(eventful.clips()) == len({clip.sha256 for clip in eventful.clips()})
 
 

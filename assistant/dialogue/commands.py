@@ -80,7 +80,7 @@ def _negative(turn: Turn, answered: Answered) -> None:
 
 def _correction(turn: Turn, answered: Answered) -> None:
     row = asker(turn)
-    if turn.exchange.stage is f.Stage.CONFIRMING and row.negative is not None:
+    if turn.exchange.stage is not f.Stage.ASKING and row.negative is not None:
         row.negative(turn)
         return
     last = turn.visit.last_done

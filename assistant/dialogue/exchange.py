@@ -1,6 +1,7 @@
 """The exchange: the one small machine for asking. It owns the transitions and holds them as a table.
 
-    ask -> hear -> read back -> confirm / correct / refuse, and a new way of asking after two failed hearings.
+    ask -> hear -> which unit, if several are called so -> read back -> confirm / correct / refuse, and a new way of
+    asking after two failed hearings.
 
 Whoever asks (a step, or the assistant itself) supplies the question and what its answers do.
 """
@@ -114,13 +115,17 @@ def _button(turn: Turn, heard: Heard | None) -> None:
     turn.ask = Ask.FULL
 
 
-_ASKING, _CONFIRMING = f.Stage.ASKING, f.Stage.CONFIRMING
+_ASKING, _COMPLETING, _CONFIRMING = f.Stage.ASKING, f.Stage.COMPLETING, f.Stage.CONFIRMING
 
 TRANSITIONS: dict[tuple[f.Stage, Event], Transition] = {
-    (_ASKING, Event.ACCEPTED): Transition(_accepted, (_ASKING, _CONFIRMING, None)),
+    (_ASKING, Event.ACCEPTED): Transition(_accepted, (_ASKING, _COMPLETING, _CONFIRMING, None)),
     (_ASKING, Event.DOUBTFUL): Transition(_doubtful, (_ASKING,)),
     (_ASKING, Event.SILENT): Transition(_silent, (_ASKING,)),
     (_ASKING, Event.BUTTON): Transition(_button, (_ASKING,)),
+    (_COMPLETING, Event.ACCEPTED): Transition(_accepted, (_ASKING, _COMPLETING, _CONFIRMING, None)),
+    (_COMPLETING, Event.DOUBTFUL): Transition(_doubtful, (_COMPLETING,)),
+    (_COMPLETING, Event.SILENT): Transition(_silent, (_COMPLETING,)),
+    (_COMPLETING, Event.BUTTON): Transition(_button, (_COMPLETING,)),
     (_CONFIRMING, Event.ACCEPTED): Transition(_accepted, (_ASKING, _CONFIRMING, None)),
     (_CONFIRMING, Event.DOUBTFUL): Transition(_doubtful, (_CONFIRMING,)),
     (_CONFIRMING, Event.SILENT): Transition(_silent, (_CONFIRMING,)),

@@ -111,19 +111,28 @@ class UseHands:
 
 @dataclass(frozen=True, slots=True)
 class ReadBack:
-    """A reading read back digit by digit, for confirmation."""
+    """A reading read back digit by digit, for confirmation. converted: in the step's unit, if said in another."""
 
     name: str
     quantity: Quantity
+    converted: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WhichUnit:
+    """A word that several units are called by was said. choices: those units."""
+
+    choices: tuple[Offer | CommandName, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class NotBelievable:
-    """A reading outside the believable range is asked for again."""
+    """A reading outside the believable range is asked for again. converted: as in `ReadBack`."""
 
     name: str
     quantity: Quantity
     believable: Limits
+    converted: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,10 +320,11 @@ class AskMember:
 
 @dataclass(frozen=True, slots=True)
 class MemberReadBack:
-    """One reading of a set, read back digit by digit."""
+    """One reading of a set, read back digit by digit. converted: as in `ReadBack`."""
 
     name: str
     quantity: Quantity
+    converted: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -501,6 +511,7 @@ Message = (
     | DigitByDigit
     | UseHands
     | ReadBack
+    | WhichUnit
     | NotBelievable
     | AskedAnew
     | WithinLimits

@@ -15,7 +15,8 @@ from assistant.dialogue.asking import Answered, Asker, Question
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
 from assistant.grammar.expectation import Offer, Risk
-from assistant.grammar.tagged import digits_offer, reading_offer
+from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
+from assistant.grammar.tagged import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer, CommandName, Passphrase, Spelled
 from assistant.procedure.steps import (
     Check,
@@ -25,6 +26,7 @@ from assistant.procedure.steps import (
     HoldPoint,
     Instruction,
     Keep,
+    Member,
     NamedAnswer,
     Panel,
     Reading,
@@ -35,9 +37,9 @@ from assistant.procedure.steps import (
     Then,
     Timer,
 )
-from assistant.quantities import Limits, Quantity
+from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Limits, Quantity
 from assistant.session import facts as f
-from assistant.session.visit import Pending
+from assistant.session.visit import Pending, Unitless
 
 EVERYWHERE = (
     CommandName.SAY_AGAIN,
@@ -66,6 +68,7 @@ WHILE_ASKING = (
     CommandName.HAND_OVER,
     *EVERYWHERE,
 )
+WHILE_COMPLETING = (CommandName.DISREGARD, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
 WHILE_CONFIRMING = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
 
 PATIENCE_CONFIRMING = 20.0  # seconds after which a read-back is spoken again
@@ -206,12 +209,29 @@ def _read_back(told: tuple[m.Message, ...], choices: m.Choices) -> Question:
     )
 
 
+def _in_unit_of(asked: Reading | Member, quantity: Quantity) -> Quantity | None:
+    """What was said in another unit than asked for, in that one; None when it was said so, or is beyond words there."""
+    if quantity.unit == asked.unit:
+        return None
+    converted = quantity.restated(asked.unit, MOST_DECIMALS)
+    return converted if can_be_said(converted.value) else None
+
+
+def _which_unit(called: str) -> Question:
+    pairs = which_offers(called)
+    message = (m.WhichUnit(tuple(told for told, _ in pairs)),)
+    heard = tuple(heard for _, heard in pairs)
+    return Question(message, message, heard, WHILE_COMPLETING, message, patience=PATIENCE_CONFIRMING)
+
+
 def _reading_question(turn: Turn) -> Question:
-    step = _step(turn, Reading)
-    pending = turn.exchange.pending
-    if turn.exchange.stage is f.Stage.CONFIRMING and pending is not None:
+    step, exchange = _step(turn, Reading), turn.exchange
+    if exchange.unitless is not None:
+        return _which_unit(exchange.unitless.called)
+    if exchange.stage is f.Stage.CONFIRMING and exchange.pending is not None:
+        quantity = exchange.pending.quantity
         choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))
-        return _read_back((m.ReadBack(step.name, pending.quantity),), choices)
+        return _read_back((m.ReadBack(step.name, quantity, _in_unit_of(step, quantity)),), choices)
     return _asked(
         step,
         offers=(Offer(reading_offer(step.unit), Amount, Risk.READING),),
@@ -235,36 +255,68 @@ def teen_or_ten(one: Decimal, other: Decimal) -> bool:
     return 13 <= low <= 19 and high == (low - 10) * 10
 
 
-def _believed(turn: Turn, answered: Answered, name: str, unit: str, believable: Limits) -> tuple[Quantity, str] | None:
-    """A spoken number as a quantity, with why it is doubted; None when it has to be asked for again first."""
+def _believed(turn: Turn, answered: Answered, asked: Reading | Member) -> Pending | None:
+    """A spoken number as a reading, with why it is doubted; None when something has to be asked first."""
     exchange, meaning = turn.exchange, answered.best.meaning
+    if exchange.unitless is not None:
+        return _with_unit(turn, answered, exchange.unitless, asked)
     if not isinstance(meaning, Amount):
         turn.refuse(answered.best.text, m.NotHere())
         return None
     if exchange.manner is not f.Manner.DIGITS and any(
-        isinstance(other.meaning, Amount) and teen_or_ten(meaning.value, other.meaning.value)
+        isinstance(other.meaning, Amount)
+        and (other.meaning.unit or asked.unit) == (meaning.unit or asked.unit)
+        and teen_or_ten(meaning.value, other.meaning.value)
         for other in answered.others
     ):
         turn.record(f.HearingFailed(exchange.number, f.Failure.TEEN_OR_TEN, answered.best.text, answered.clip))
         turn.record(f.MannerChanged(exchange.number, f.Manner.DIGITS))
-        turn.say(m.DigitByDigit(name))
+        turn.say(m.DigitByDigit(asked.name))
         return None
-    quantity = Quantity(meaning.value, meaning.unit or unit)
-    if quantity.kind is not believable.kind:
+    unit, confidence = meaning.unit or asked.unit, answered.best.confidence
+    if any(KNOWN_UNITS[choice].kind is not asked.believable.kind for choice in AMBIGUOUS.get(unit, (unit,))):
         turn.refuse(answered.best.text, m.NotHere())
         return None
+    if unit in AMBIGUOUS:
+        fact = f.UnitAsked(exchange.number, meaning.value, unit, confidence, answered.clip, answered.source)
+        turn.record(fact)
+        turn.ask = Ask.FULL
+        return None
+    pending = Pending(Quantity(meaning.value, unit), confidence, answered.clip, answered.source, "")
+    return _doubted(turn, answered, pending, asked)
+
+
+def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Reading | Member) -> Pending | None:
+    """A number whose unit is told now. What is kept as its sound is that of the number."""
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Answer) or meaning.key not in AMBIGUOUS[number.called]:
+        turn.refuse(answered.best.text, m.NotHere())
+        return None
+    confidence = min(number.confidence, answered.best.confidence)
+    pending = Pending(Quantity(number.value, meaning.key), confidence, number.clip, number.source, "")
+    return _doubted(turn, answered, pending, asked)
+
+
+def _doubted(turn: Turn, answered: Answered, pending: Pending, asked: Reading | Member) -> Pending | None:
+    """The reading with why it is doubted; None when it is hard to believe and not said twice."""
+    exchange, quantity, believable = turn.exchange, pending.quantity, asked.believable
     doubts = []
     if believable.side(quantity) != 0:
         if exchange.questioned != quantity:
-            turn.record(f.ReadingQuestioned(exchange.number, quantity, str(believable), answered.clip))
-            turn.say(m.NotBelievable(name, quantity, believable))
+            turn.record(f.ReadingQuestioned(exchange.number, quantity, str(believable), pending.clip))
+            turn.say(m.NotBelievable(asked.name, quantity, believable, _in_unit_of(asked, quantity)))
             return None
         doubts.append(f"outside the believable range {believable}, said twice")
-    if answered.best.confidence < DOUBT_BELOW:
-        doubts.append(f"heard with confidence {answered.best.confidence:.2f}")
+    if pending.confidence < DOUBT_BELOW:
+        doubts.append(f"heard with confidence {pending.confidence:.2f}")
     if exchange.refused >= 2:
         doubts.append(f"read back wrong {exchange.refused} times before")
-    return quantity, "; ".join(doubts)
+    return replace(pending, doubt="; ".join(doubts))
+
+
+def _unit_taken_back(turn: Turn, number: Unitless, name: str) -> None:
+    turn.record(f.UnitTakenBack(turn.exchange.number, number.value, number.called))
+    turn.say(m.AskedAnew(name))
 
 
 def _judged(quantity: Quantity, limits: Limits | None) -> f.ReadingVerdict:
@@ -309,17 +361,16 @@ def _record(
 
 def _found_outside(turn: Turn, name: str, pending: Pending, limits: Limits) -> None:
     """A reading outside its limits that is not put right is a finding."""
-    turn.record(f.FindingRecorded(turn.placed.place, f"{name} {pending.quantity}, limits {limits}"))
+    turn.record(f.FindingRecorded(turn.placed.place, f"{name} {limits.told(pending.quantity)}, limits {limits}"))
 
 
 def _reading_answered(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
-    heard = _believed(turn, answered, step.name, step.unit, step.believable)
+    heard = _believed(turn, answered, step)
     if heard is None:
         return
-    quantity, doubt = heard
     turn.record(
-        f.ReadingHeard(exchange.number, quantity, answered.best.confidence, answered.clip, answered.source, doubt)
+        f.ReadingHeard(exchange.number, heard.quantity, heard.confidence, heard.clip, heard.source, heard.doubt)
     )
     turn.ask = Ask.FULL
 
@@ -337,7 +388,7 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
     elif verdict is f.ReadingVerdict.WITHIN:
         turn.say(m.WithinLimits())
     else:
-        turn.say(_side(verdict)(pending.quantity, step.limits))
+        turn.say(_side(verdict)(step.limits.restate(pending.quantity), step.limits))
         if step.until_within:
             turn.close()
             turn.open(f.Purpose.STEP)
@@ -350,6 +401,9 @@ def _reading_confirmed(turn: Turn, answered: Answered) -> None:
 
 def _reading_refused(turn: Turn) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
+    if exchange.unitless is not None:
+        _unit_taken_back(turn, exchange.unitless, step.name)
+        return
     if exchange.pending is None:
         turn.refuse("negative", m.NotHere())
         return
@@ -366,9 +420,14 @@ def _reading_refused(turn: Turn) -> None:
 
 def _set_question(turn: Turn) -> Question:
     step, exchange = _step(turn, ReadingSet), turn.exchange
+    if exchange.unitless is not None:
+        return _which_unit(exchange.unitless.called)
     if exchange.stage is f.Stage.CONFIRMING:
         pairs = zip(step.members, exchange.collected, strict=True)
-        told = tuple(m.MemberReadBack(member.name, pending.quantity) for member, pending in pairs)
+        told = tuple(
+            m.MemberReadBack(member.name, pending.quantity, _in_unit_of(member, pending.quantity))
+            for member, pending in pairs
+        )
         return _read_back((*told, m.AllRight()), m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE)))
     member = step.members[len(exchange.collected)]
     question = _asked(
@@ -386,19 +445,18 @@ def _set_question(turn: Turn) -> Question:
 def _set_answered(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, ReadingSet), turn.exchange
     member = step.members[len(exchange.collected)]
-    heard = _believed(turn, answered, member.name, member.unit, member.believable)
+    heard = _believed(turn, answered, member)
     if heard is None:
         return
-    quantity, doubt = heard
     turn.record(
         f.ReadingCollected(
             exchange.number,
             member.name,
-            quantity,
-            answered.best.confidence,
-            answered.clip,
-            answered.source,
-            doubt,
+            heard.quantity,
+            heard.confidence,
+            heard.clip,
+            heard.source,
+            heard.doubt,
             len(exchange.collected) + 1 == len(step.members),
         )
     )
@@ -415,14 +473,17 @@ def _set_confirmed(turn: Turn, answered: Answered) -> None:
         verdict = _record(turn, member.name, member.limits, stage, pending, answered)
         if member.limits is not None and verdict is not f.ReadingVerdict.WITHIN:
             turn.say(m.MemberTold(member.name))
-            turn.say(_side(verdict)(pending.quantity, member.limits))
+            turn.say(_side(verdict)(member.limits.restate(pending.quantity), member.limits))
             _found_outside(turn, member.name, pending, member.limits)
     turn.say(m.Recorded())
     turn.complete()
 
 
 def _set_refused(turn: Turn) -> None:
-    exchange = turn.exchange
+    step, exchange = _step(turn, ReadingSet), turn.exchange
+    if exchange.unitless is not None:
+        _unit_taken_back(turn, exchange.unitless, step.members[len(exchange.collected)].name)
+        return
     if exchange.stage is not f.Stage.CONFIRMING:
         turn.refuse("negative", m.NotHere())
         return

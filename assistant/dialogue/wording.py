@@ -82,13 +82,16 @@ class _Filler(string.Formatter):
 
     def format_field(self, value: object, format_spec: str) -> str:
         match value:
-            case Quantity() if format_spec == "digits":
+            case None if format_spec.endswith("digits"):
+                return ""
+            case Quantity() if format_spec.endswith("digits"):
                 units = self._forms.units.get(value.unit, ("", ""))
-                return f"{say_digits(value.value)} {units[0 if value.value == 1 else 1]}".rstrip()
+                said = f"{say_digits(value.value)} {units[0 if value.value == 1 else 1]}".rstrip()
+                return format_spec.removesuffix("digits") + said
             case float() if format_spec == "duration":
                 return _duration(value)
             case tuple():
-                return "; ".join(phrase for choice in value for phrase in self._choice(choice))
+                return (format_spec or "; ").join(phrase for choice in value for phrase in self._choice(choice))
             case Quantity() | Limits() | str() | int() if not format_spec:
                 return str(value)
         raise WordingError("wording.yaml", f"no way to say {value!r} as {format_spec!r}", "Use a form that is there")

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import assert_never
 
 from assistant.edge.evidence import attachments, read_evidence
-from assistant.errors import RecordError
-from assistant.quantities import UNITS
+from assistant.errors import QuantityError, RecordError
+from assistant.quantities import UNITS, parse_limits, plain
 from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, out_of_limits, record
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Source
@@ -295,6 +295,14 @@ def _mark_reading(entry: Entry) -> tuple[str, ...]:
     return tuple(marks)
 
 
+def _measured(reading: f.ReadingRecorded) -> str:
+    """The value as it was said, and in the unit of its limits where that is another."""
+    try:
+        return parse_limits(reading.limits).told(reading.quantity)
+    except QuantityError:  # it has no limits, or none that read as such any more
+        return str(reading.quantity)
+
+
 def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> ReadingRow:
     reading = entry.fact
     assert isinstance(reading, f.ReadingRecorded)
@@ -305,7 +313,7 @@ def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> Read
         entry.line,
         _time(entry),
         _capital(reading.name),
-        str(reading.quantity),
+        _measured(reading),
         reading.stage.value,
         reading.limits or "none",
         _capital(_judgement(reading)),
@@ -345,11 +353,15 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.ReadingQuestioned():
             words = f"Heard {fact.quantity}, hard to believe ({fact.believable}). Asked again."
             yield _text(words, "hard to believe")
+        case f.UnitAsked():
+            yield _text(f"Heard {plain(fact.value)} {fact.called}, which may be several units. Asked which.")
+        case f.UnitTakenBack():
+            yield _text(f"{plain(fact.value)} {fact.called} taken back by the technician.", "taken back")
         case f.ReadBackRefused():
             yield _text(f"Read back {fact.quantity}: the technician said that it was wrong.", "refused")
         case f.ReadingRecorded():
             limits = f" ({fact.limits})" if fact.limits else ""
-            words = f"{_capital(fact.name)} {fact.quantity}, {fact.stage}: {_judgement(fact)}{limits}."
+            words = f"{_capital(fact.name)} {_measured(fact)}, {fact.stage}: {_judgement(fact)}{limits}."
             yield Text(words, _mark_reading(entry))
             if fact.doubt:
                 yield _text(f"In doubt: {fact.doubt}.")
@@ -511,17 +523,17 @@ def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
             after = f" The same check was in order at {settled}." if settled else ""
             return f"{_capital(fact.finding)}.{after}"
         case ConcernKind.OUT_OF_LIMITS, f.ReadingRecorded():
-            return f"{_capital(fact.name)} {fact.quantity} is {_judgement(fact)}. Limits: {fact.limits}."
+            return f"{_capital(fact.name)} {_measured(fact)} is {_judgement(fact)}. Limits: {fact.limits}."
         case ConcernKind.MEASURED_AGAIN, f.ReadingRecorded():
             last = _last_reading(entry, record)
-            after = "" if last is None else f" Measured again: {last.quantity}, {last.stage}, {_judgement(last)}."
-            return f"{_capital(fact.name)} was {fact.quantity}, {_judgement(fact)} (limits {fact.limits}).{after}"
+            after = "" if last is None else f" Measured again: {_measured(last)}, {last.stage}, {_judgement(last)}."
+            return f"{_capital(fact.name)} was {_measured(fact)}, {_judgement(fact)} (limits {fact.limits}).{after}"
         case ConcernKind.IN_DOUBT, f.ReadingRecorded():
-            return f"{_capital(fact.name)} {fact.quantity}: {fact.doubt}. Listen to its sound."
+            return f"{_capital(fact.name)} {_measured(fact)}: {fact.doubt}. Listen to its sound."
         case ConcernKind.CORRECTED | ConcernKind.QUESTIONED, f.ReadingRecorded():
             wanted = f.ReadBackRefused if kind is ConcernKind.CORRECTED else f.ReadingQuestioned
             told = " ".join(_trouble(trouble) for trouble in entry.troubles if isinstance(trouble, wanted))
-            return f"{_capital(fact.name)} {fact.quantity} was confirmed. {told}"
+            return f"{_capital(fact.name)} {_measured(fact)} was confirmed. {told}"
         case ConcernKind.WARNING_CUT_OFF, f.Spoken():
             cut = " ".join(f"“{said.text}”" for said in fact.said if said.name == HAZARD and not said.whole)
             return f"A warning was cut off before its end: {cut}"

@@ -456,6 +456,7 @@ def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Pa
 
 
 def _plain(text: str) -> str:
+    text = re.sub("M(?=[Ω\N{OHM SIGN}]|ohms?(?![a-z]))", "mega", text)  # capitals do not count, but MΩ is never mΩ
     text = text.casefold().replace("−", "-")
     return re.sub(r"(?<=[^\W\d])[-–](?=[^\W\d])", GAP, text)
 

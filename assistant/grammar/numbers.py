@@ -98,9 +98,14 @@ def parse(words: str) -> Decimal:
     return fold(tags)
 
 
-def _parts(value: Decimal) -> tuple[bool, int, str]:
+def can_be_said(value: Decimal) -> bool:
+    """Whether `say_number` and `say_digits` have words for this."""
     exponent = value.as_tuple().exponent
-    if not isinstance(exponent, int) or not -MOST_DECIMALS <= exponent <= 0 or abs(value) >= LARGEST + 1:
+    return isinstance(exponent, int) and -MOST_DECIMALS <= exponent <= 0 and abs(value) < LARGEST + 1
+
+
+def _parts(value: Decimal) -> tuple[bool, int, str]:
+    if not can_be_said(value):
         raise QuantityError("number", f"{value} cannot be said", f"Use up to {LARGEST:,} and {MOST_DECIMALS} decimals")
     whole, _, fraction = f"{abs(value):f}".partition(".")
     return value.is_signed(), int(whole), fraction

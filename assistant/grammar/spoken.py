@@ -27,6 +27,7 @@ class SpokenForms:
     """The words of one language.
 
     units: symbol -> (after the number 1, after any other); alone: symbols that are said without a number too;
+    before: unit that is a word too (`in`) -> words before which it is the unit, besides a stop and the end;
     fractions: sign -> (by itself, after a whole number); symbols: sign -> words; letters: capital -> how the
     voice must be given it; articles: words after which an amount describes a thing ("a 10 amp fuse");
     minus, to, per, and_: words; oil_grade: pattern with `{cold}` and `{hot}`; ones: words of 0 to 19; tens:
@@ -35,6 +36,7 @@ class SpokenForms:
 
     units: Mapping[str, tuple[str, str]]
     alone: tuple[str, ...]
+    before: Mapping[str, tuple[str, ...]]
     fractions: Mapping[str, tuple[str, str]]
     symbols: Mapping[str, str]
     letters: Mapping[str, str]
@@ -49,7 +51,7 @@ class SpokenForms:
     _patterns: dict[str, re.Pattern[str]] = field(default_factory=dict, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        unit = _any_of(self.units)
+        unit = _any_of(self.units, self.before)
         article = _any_of(dict.fromkeys(self.articles))
         rate = rf"{unit}(?:/{unit})?"
         self._patterns.update(
@@ -102,6 +104,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
     return SpokenForms(
         units=units,
         alone=alone,
+        before={unit: words(table("before"), unit) for unit in table("before")},
         fractions=pairs("fractions"),
         symbols={sign: word(table("symbols"), sign) for sign in table("symbols")},
         letters={letter: word(table("letters"), letter) for letter in table("letters")},
@@ -186,6 +189,8 @@ def _words(number: int, table: SpokenForms) -> str:
     return table.tens[tens - 2] + (f" {table.ones[rest]}" if rest else "")
 
 
-def _any_of(keys: Mapping[str, object]) -> str:
-    """A pattern of all the texts but the empty one, the longest first."""
-    return "(?:" + "|".join(re.escape(key) for key in sorted(keys, key=len, reverse=True) if key) + ")"
+def _any_of(keys: Mapping[str, object], before: Mapping[str, tuple[str, ...]] | None = None) -> str:
+    """A pattern of all the texts but the empty one, the longest first. before: what must follow some of them."""
+    followed = {key: rf"(?=\s*(?:$|[.,;:!?)/]|(?:{'|'.join(words)})\b))" for key, words in (before or {}).items()}
+    longest_first = sorted(filter(None, keys), key=len, reverse=True)
+    return "(?:" + "|".join(re.escape(key) + followed.get(key, "") for key in longest_first) + ")"

@@ -150,6 +150,8 @@ class Technician:
         match message:
             case m.ReadBack(_, quantity):
                 return self._confirm(quantity)
+            case m.WhichUnit():
+                return self._say("correction")  # it never says such a word, so it was misheard
             case m.DigitByDigit():
                 self._digits = True
                 return self._do(self._step)

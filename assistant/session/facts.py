@@ -7,6 +7,7 @@ have changed: titles, limits and phrases are copied into it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 from typing import Literal
 
@@ -38,9 +39,10 @@ class Purpose(StrEnum):
 
 
 class Stage(StrEnum):
-    """Where an exchange stands: it asks, or it has read back and waits for confirmation."""
+    """Where an exchange stands: it asks, asks which unit was meant, or has read back and waits for confirmation."""
 
     ASKING = "asking"
+    COMPLETING = "completing"
     CONFIRMING = "confirming"
 
 
@@ -178,6 +180,29 @@ class MannerChanged:
     exchange: int
     manner: Manner
     kind: Literal["manner changed"] = "manner changed"
+
+
+@dataclass(frozen=True, slots=True)
+class UnitAsked:
+    """A number was heard with a word that several units are called by (`gallons`), so it is asked which was meant."""
+
+    exchange: int
+    value: Decimal
+    called: str
+    confidence: float
+    clip: Clip | None
+    source: Source
+    kind: Literal["unit asked"] = "unit asked"
+
+
+@dataclass(frozen=True, slots=True)
+class UnitTakenBack:
+    """The technician took a number back before saying which unit was meant."""
+
+    exchange: int
+    value: Decimal
+    called: str
+    kind: Literal["unit taken back"] = "unit taken back"
 
 
 @dataclass(frozen=True, slots=True)
@@ -512,6 +537,8 @@ Fact = (
     | ExchangeClosed
     | HearingFailed
     | MannerChanged
+    | UnitAsked
+    | UnitTakenBack
     | ReadingHeard
     | ReadingQuestioned
     | ReadBackRefused

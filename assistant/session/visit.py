@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from enum import StrEnum
 from typing import assert_never
 
@@ -37,6 +38,17 @@ class Pending:
 
 
 @dataclass(frozen=True, slots=True)
+class Unitless:
+    """A number that was heard and whose unit is asked for. called: the word that several units are called by."""
+
+    value: Decimal
+    called: str
+    confidence: float
+    clip: Clip | None
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
 class Exchange:
     """The one open exchange. failures: failed hearings in this manner; refused: read-backs refused so far."""
 
@@ -49,6 +61,7 @@ class Exchange:
     pending: Pending | None = None
     collected: tuple[Pending, ...] = ()
     questioned: Quantity | None = None
+    unitless: Unitless | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,14 +165,29 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, exchange=replace(exchange, failures=exchange.failures + 1))
         case f.MannerChanged():
             return replace(visit, exchange=replace(_open(visit), manner=fact.manner, failures=0))
+        case f.UnitAsked():
+            unitless = Unitless(fact.value, fact.called, fact.confidence, fact.clip, fact.source)
+            exchange = replace(
+                _open(visit), stage=f.Stage.COMPLETING, unitless=unitless, manner=f.Manner.PLAIN, failures=0
+            )
+            return replace(visit, exchange=exchange)
+        case f.UnitTakenBack():
+            exchange = replace(_open(visit), stage=f.Stage.ASKING, unitless=None, manner=f.Manner.PLAIN, failures=0)
+            return replace(visit, exchange=exchange)
         case f.ReadingHeard():
             pending = Pending(fact.quantity, fact.confidence, fact.clip, fact.source, fact.doubt)
             exchange = replace(
-                _open(visit), stage=f.Stage.CONFIRMING, pending=pending, manner=f.Manner.PLAIN, failures=0
+                _open(visit),
+                stage=f.Stage.CONFIRMING,
+                pending=pending,
+                unitless=None,
+                manner=f.Manner.PLAIN,
+                failures=0,
             )
             return replace(visit, exchange=exchange)
         case f.ReadingQuestioned():
-            return replace(visit, exchange=replace(_open(visit), questioned=fact.quantity))
+            exchange = replace(_open(visit), stage=f.Stage.ASKING, questioned=fact.quantity, unitless=None)
+            return replace(visit, exchange=exchange)
         case f.ReadBackRefused():
             exchange = _open(visit)
             exchange = replace(exchange, stage=f.Stage.ASKING, pending=None, failures=0, refused=exchange.refused + 1)
@@ -173,6 +201,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
                 stage=stage,
                 collected=(*exchange.collected, pending),
                 questioned=None,
+                unitless=None,
                 manner=f.Manner.PLAIN,
                 failures=0,
             )

@@ -113,7 +113,7 @@ def readings_spoken(count: int, chance: random.Random) -> list[Spoken]:
         say = say_digits if chance.random() < 0.25 else say_number
         with_unit = chance.random() < 0.7
         text = say(value) + (f" {word}" if with_unit else "")
-        spoken.append(Spoken(text, unit, Amount(value, unit if with_unit else None)))
+        spoken.append(Spoken(text, unit, Amount(value, unit if with_unit and word != "degrees" else None)))
     return spoken
 
 

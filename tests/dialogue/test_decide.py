@@ -57,6 +57,10 @@ FOREIGN: tuple[Meaning, ...] = (
     Amount(Decimal(15), None),
     Amount(Decimal(15), "kPa"),
     Amount(Decimal(15), "mm"),
+    Amount(Decimal(15), "psi"),
+    Amount(Decimal(99999), "bar"),
+    Amount(Decimal(15), "gallons"),
+    Answer("US gal"),
     *(Command(name) for name in CommandName),
 )
 

@@ -28,7 +28,7 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.jsgf import parse_grammar
 from assistant.meanings import Answer, Command, CommandName, Reason
 from assistant.procedure.steps import KINDS, Step
-from assistant.quantities import Limits, parse, parse_limits
+from assistant.quantities import Limits, Quantity, parse, parse_limits
 from assistant.session.facts import Purpose, Stage
 
 PACKAGE = Path(assistant.__file__).parent
@@ -126,7 +126,8 @@ SAMPLES: dict[object, Any] = {
     tuple[Offer | CommandName, ...]: (Offer("all good | fine", Answer, Risk.READING, "good"), CommandName.DETAILS),
     tuple[str, ...]: ("Drain", "Sample"),
     Limits: parse_limits("200 kPa to 450 kPa"),
-    type(parse("7.50 mm")): parse("7.50 mm"),
+    Quantity: parse("7.50 mm"),
+    Quantity | None: parse("7.50 mm"),
 }
 
 

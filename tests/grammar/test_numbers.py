@@ -17,9 +17,18 @@ from assistant.grammar.forms import Forms, forms_table, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import fold, parse, say_digits, say_number
-from assistant.grammar.tagged import UNIT_RULES, digits_offer, meaning, reading_offer, sense
+from assistant.grammar.tagged import (
+    ALSO_SAID,
+    AMBIGUOUS_RULES,
+    UNIT_RULES,
+    digits_offer,
+    meaning,
+    reading_offer,
+    sense,
+    which_offers,
+)
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Reason
-from assistant.quantities import UNITS
+from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS
 
 LANGUAGE = Path(__file__).parents[2] / "grammars" / "en"
 
@@ -32,6 +41,13 @@ def source(name: str) -> str | None:
 @cache
 def forms() -> Forms:
     return forms_table(yaml.safe_load((LANGUAGE / "forms.yaml").read_text(encoding="utf-8")))
+
+
+@cache
+def forms_of_units() -> dict[str, list[str]]:
+    """How each unit is said, after 1 and after other numbers."""
+    units: dict[str, list[str]] = yaml.safe_load((LANGUAGE / "spoken.yaml").read_text(encoding="utf-8"))["units"]
+    return units
 
 
 @cache
@@ -117,7 +133,7 @@ def test_typed_text_that_is_no_reading(text: str) -> None:
 
 
 def test_the_number_is_not_bounded_by_what_is_believable() -> None:
-    assert typed(reading("°C"), "ninety nine thousand degrees") == {str(Amount(Decimal(99000), "°C"))}
+    assert typed(reading("°C"), "ninety nine thousand degrees celsius") == {str(Amount(Decimal(99000), "°C"))}
 
 
 @pytest.mark.parametrize("value", ["100000", "1.2345", "-100000", "1E+2", "NaN"])
@@ -144,17 +160,94 @@ def test_every_sentence_of_the_number_grammar_has_the_value_of_its_words() -> No
 
 def test_every_unit_has_its_rule_and_its_symbol_as_tag() -> None:
     grammar = parse_grammar(source("units") or "", "units.jsgf")
-    assert set(grammar.public) == set(UNIT_RULES.values())
+    rules = {**UNIT_RULES, **AMBIGUOUS_RULES}
+    assert set(grammar.public) == {*rules.values(), "degrees"}
     assert set(UNIT_RULES) == set(UNITS) - {""}
-    for symbol, rule in UNIT_RULES.items():
+    assert set(AMBIGUOUS_RULES) <= set(AMBIGUOUS)
+    for symbol, rule in rules.items():
         found = list(compile_grammar(grammar, [rule]).sentences(50))
         assert found
         assert {tags for _, tags in found} == {(symbol,)}
 
 
+def test_what_an_ambiguous_unit_may_mean_can_be_answered() -> None:
+    """In full, as it is told, and in short; nothing else."""
+    short = parse_grammar(source("which") or "", "which.jsgf")
+    choices = {symbol for name in AMBIGUOUS_RULES for symbol in AMBIGUOUS[name]}
+    assert set(short.public) == {UNIT_RULES[symbol] for symbol in choices}
+    for name in AMBIGUOUS_RULES:
+        pairs = which_offers(name)
+        answers = compile_expectation(Expectation(tuple(heard for _, heard in pairs)), source)
+        assert {str(Answer(symbol)) for symbol in AMBIGUOUS[name]} == {
+            str(meaning(pairs[0][1], tags)) for _, tags in answers.sentences(99)
+        }
+        for told, _ in pairs:
+            words, tags = next(compile_expectation(Expectation((told,)), source).sentences(1))
+            for said in (" ".join(words), words[0] if words[0] != "U" else "U S"):
+                assert typed(answers, said) == {str(Answer(tags[0]))}
+
+
+def heard_in(symbol: str) -> set[str]:
+    """The units, and names of several, that a reading hears which is asked for in this one."""
+    return {symbol, *ALSO_SAID.get(symbol, ())} - {"degrees"}
+
+
+def test_a_reading_hears_units_of_its_own_kind_only() -> None:
+    for symbol, others in ALSO_SAID.items():
+        assert symbol not in others
+        assert len(others) == len(set(others)) <= 6
+        for other in heard_in(symbol):
+            for unit in AMBIGUOUS.get(other, (other,)):
+                assert KNOWN_UNITS[unit].kind is KNOWN_UNITS[symbol].kind, (symbol, other)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"), [("mΩ", "MΩ"), ("mm", "m"), ("mV", "V"), ("mA", "A"), ("mL", "L"), ("kPa", "Pa")]
+)
+def test_units_that_sound_alike_never_meet(one: str, other: str) -> None:
+    """A milliohm for a megohm is wrong by nine places: no reading hears both, spoken or typed."""
+    assert not any({one, other} <= heard_in(symbol) for symbol in UNITS)
+
+
+def test_a_capital_makes_a_megohm() -> None:
+    """`5 MΩ` typed where milliohms were asked for was once taken as 5 mΩ, for capitals do not count."""
+    assert typed(reading("mΩ"), "5 MΩ") == typed(reading("mΩ"), "5 Mohm") == set()
+    assert typed(reading("MΩ"), "5 mΩ") == typed(reading("MΩ"), "5 mohm") == set()
+    assert typed(reading("MΩ"), "5 MΩ") == typed(reading("MΩ"), "5 Mohm") == {str(Amount(Decimal(5), "MΩ"))}
+
+
 @pytest.mark.parametrize("symbol", [symbol for symbol in UNITS if symbol])
 def test_every_unit_can_be_typed_as_it_is_written(symbol: str) -> None:
     assert typed(reading(symbol), f"7.5 {symbol}") == {str(Amount(Decimal("7.5"), symbol))}
+
+
+@pytest.mark.parametrize("symbol", [symbol for symbol in UNITS if symbol])
+@settings(max_examples=4, deadline=None)
+@given(value=sayable)
+def test_a_quantity_that_is_said_is_understood(symbol: str, value: Decimal) -> None:
+    """`parse(say(q)) == q`, in its own reading and in each that hears its unit, in full and digit by digit."""
+    value = Decimal(f"{value:f}")
+    wanted = {str(Amount(value, symbol))}
+    for asked in (unit for unit in UNITS if symbol in heard_in(unit)):
+        for unit in forms_of_units()[symbol]:
+            assert typed(reading(asked), f"{say_number(value)} {unit}") == wanted
+            assert typed(reading(asked, True), f"{say_digits(value)} {unit}") == wanted
+
+
+@pytest.mark.parametrize("name", AMBIGUOUS_RULES)
+def test_a_unit_that_may_be_several_is_heard_as_such(name: str) -> None:
+    words = {"gallons/h": "gallons an hour"}.get(name, name)
+    heard = [symbol for symbol in UNITS if name in heard_in(symbol)]
+    assert heard
+    for symbol in heard:
+        assert typed(reading(symbol), f"five {words}") == {str(Amount(Decimal(5), name))}
+
+
+@pytest.mark.parametrize(("symbol", "scale"), [("°C", "celsius"), ("°F", "fahrenheit")])
+def test_degrees_alone_are_those_asked_for(symbol: str, scale: str) -> None:
+    assert typed(reading(symbol), "ninety degrees") == {str(Amount(Decimal(90), None))}
+    assert typed(reading(symbol), f"ninety degrees {scale}") == {str(Amount(Decimal(90), symbol))}
+    assert typed(reading("°"), "ninety degrees") == {str(Amount(Decimal(90), "°"))}
 
 
 def test_a_count_has_no_unit() -> None:

@@ -73,7 +73,13 @@ SAID = [
     ("½ turn", "half turn"),
     ("3 turns", "3 turns"),
     ("1 turns", "1 turn"),
+    ("0.3 in is low. Limit 0.2 in to 0.4 in.", "0.3 inches is low. Limit 0.2 to 0.4 inches."),
+    ("5 US gal, or 4 imp gal", "5 U S gallons, or 4 imperial gallons"),
+    ("50 MΩ at 500 V", "50 megohms at 500 volts"),
+    ("12 lbf.ft", "12 pound feet"),
+    ("20 L/h", "20 litres per hour"),
     # what must stay
+    ("Put 2 in the tray, 3 in each hole.", "Put 2 in the tray, 3 in each hole."),
     ("Twin 9, step 3 of 12.", "Twin 9, step 3 of 12."),
     ("Wait 5. A moment, please.", "Wait 5. A moment, please."),
     ("2024-05-13", "2024-05-13"),
