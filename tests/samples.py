@@ -269,7 +269,7 @@ def eventful_visit() -> Pen:
     )
     pen.write(i.PromptPlayed(pen.exchange, cut), f.Spoken(cut))
     visit.until("oil-pressure")
-    visit.read("318 kPa", "three hundred and eighteen", 0.93)
+    visit.read("46 psi", "forty six psi", 0.93)
     visit.fail("ninety one degrees")
     visit.read("91 °C", "ninety one degrees", 0.88)
     visit.until("oil-temperature")
