@@ -149,7 +149,7 @@ def _by_hours(
     if left * DUE_WITHIN <= every:
         return _Side(Standing.DUE, f"{words}: due at {in_hours(at)}", at)
     if rate is not None and left <= rate.most * days:
-        surely = "is" if left <= rate.least * days else "may be"
+        surely = "comes" if left <= rate.least * days else "may come"
         why = f"due at {in_hours(at)}, which {surely} before the next visit on {expected} ({rate})"
         return _Side(Standing.BEFORE_NEXT, f"{words}: {why}", at)
     return _Side(Standing.LATER, f"{words}: due at {in_hours(at)}", at)

@@ -132,7 +132,7 @@ class Task(Lasting):
 
 
 class Change(Lasting):
-    """A change of the engine's state, done for the sake of tasks. by_itself: it comes about while other work goes on."""
+    """A change of the engine's state, done for tasks. by_itself: it comes about while other work goes on."""
 
     title: str = Field(min_length=1)
     needs: dict[Identifier, Known] = Field(default_factory=dict)
@@ -141,9 +141,10 @@ class Change(Lasting):
 
 
 class Precaution(Part):
-    """What a task that does something has to mind. doing: see `Task.does`; because: why, as a sentence without its stop.
+    """What a task that does something has to mind.
 
-    before: every task that does this comes later in the visit. needs: the engine's state that such a task needs too.
+    doing: see `Task.does`. because: why, as a sentence without its stop. before: every task that does this
+    comes later in the visit. needs: the engine's state that such a task needs too.
     """
 
     doing: Identifier
@@ -159,7 +160,7 @@ class Precaution(Part):
 
 
 class Attending(Part):
-    """How the engine is found and left at a visit, and how many months there are between visits until some are known."""
+    """How a visit finds and leaves the engine. months: between visits, until enough of them are known."""
 
     months: int = Field(default=6, ge=1, le=60)
     found: dict[Identifier, Known] = Field(default_factory=dict)

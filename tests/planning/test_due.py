@@ -39,7 +39,9 @@ HOURS = {"every": {"hours": "200"}}
 MONTHS = {"every": {"months": "6"}}
 BOTH = {"every": {"hours": "300", "months": "6"}}  # oil and filter after TM 5-6115-545-12
 NAVFAC = {"every": {"hours": "150", "months": "12"}}  # oil after NAVFAC 1023
+FOLLOWS = {**HOURS, "follows": ["test/look"], "condition": "it is cracked"}
 DONE = visit("2026-03-02", "1000", "oil")
+FOUND = visit("2026-04-01", "1010", findings={"test/look": "The belt was cracked"})
 
 
 class TestByHours:
@@ -72,8 +74,8 @@ class TestByHours:
         )  # 39 days: 117 h
         soon, words = standing("2026-06-10")  # 40 days at 3 h are 120 h
         assert soon is Standing.BEFORE_NEXT
-        assert words.endswith("due at 1360 h, which may be before the next visit on 2026-06-10 (1.0 to 3.0 h a day)")
-        assert "which is before the next visit" in standing("2026-08-29")[1]  # 120 days at 1 h are 120 h
+        assert words.endswith("due at 1360 h, which may come before the next visit on 2026-06-10 (1.0 to 3.0 h a day)")
+        assert "which comes before the next visit" in standing("2026-08-29")[1]  # 120 days at 1 h are 120 h
 
     def test_hours_that_nobody_read(self) -> None:
         result = one(HOURS, [visit("2026-03-02", None, "oil")], "2026-05-01", None)
@@ -137,11 +139,8 @@ class TestByConditionAndFinding:
         result = one({"every": None, "condition": "it is cracked"}, [], "2026-05-01", None)
         assert (result.standing, result.reason) == (Standing.LATER, "when it is cracked")
 
-    FOUND = visit("2026-04-01", "1010", findings={"test/look": "The belt was cracked"})
-    TASK = {**HOURS, "follows": ["test/look"], "condition": "it is cracked"}
-
     def test_a_finding_makes_it_due(self) -> None:
-        result = one(self.TASK, [DONE, self.FOUND], "2026-05-01", "1020")
+        result = one(FOLLOWS, [DONE, FOUND], "2026-05-01", "1020")
         assert result.standing is Standing.DUE
         assert result.reason.startswith("finding of 2026-04-01: The belt was cracked; every 200 h, done 20 h ago")
         assert result.reason.endswith("also when it is cracked")
@@ -152,11 +151,11 @@ class TestByConditionAndFinding:
         ids=["done", "in order at a later visit"],
     )
     def test_a_finding_that_was_settled_does_not(self, later: PastVisit) -> None:
-        assert one(self.TASK, [DONE, self.FOUND, later], "2026-05-01", "1020").standing is not Standing.DUE
+        assert one(FOLLOWS, [DONE, FOUND, later], "2026-05-01", "1020").standing is not Standing.DUE
 
     def test_found_again_after_it_was_done_is_open_again(self) -> None:
         again = visit("2026-04-20", "1015", "oil", findings={"test/look": "The belt was cracked again"})
-        assert "cracked again" in one(self.TASK, [DONE, self.FOUND, again], "2026-05-01", "1020").reason
+        assert "cracked again" in one(FOLLOWS, [DONE, FOUND, again], "2026-05-01", "1020").reason
 
 
 class TestMetersAndClocks:

@@ -133,9 +133,9 @@ def test_findings_that_no_task_follows_are_named() -> None:
 
 
 def test_a_task_that_is_not_there_is_named() -> None:
-    with pytest.raises(ProcedureError, match="task 'oli': there is none for set-a. Did you mean 'oil'"):
+    with pytest.raises(ProcedureError, match=r"task 'oli': there is none for set-a\. Did you mean 'oil'"):
         planned(two(), tasks=["oli"])
-    with pytest.raises(ProcedureError, match="task 'zzz': there is none for set-a. Use one of oil, fuel"):
+    with pytest.raises(ProcedureError, match=r"task 'zzz': there is none for set-a\. Use one of oil, fuel"):
         planned(two(), tasks=["zzz"])
 
 

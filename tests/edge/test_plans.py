@@ -1,0 +1,206 @@
+"""`enginebay plan`: from session folders to text, JSON and a page with forms to fill in; and how it refuses."""
+
+from __future__ import annotations
+
+import json
+import re
+import shutil
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+import samples
+from typer.testing import CliRunner
+
+from assistant.cli import app
+from assistant.edge.places import procedures
+from assistant.edge.plans import make_plan, write_page
+from assistant.procedure.steps import Check, HoldPoint, Reading
+from assistant.session import facts as f
+from assistant.session import inputs as i
+from tests.histories import FIRST, meter
+from tests.test_heavy_imports import HEAVY, loaded
+
+ASSET = "marram-auxiliary"
+KEYS = ["asset", "hours", "date", "tasks", "order", "parts", "consumables", "tools", "waste", "people"]
+
+
+def run(*arguments: str) -> tuple[int, str, str]:
+    """Exit code, standard output, standard error."""
+    done = CliRunner().invoke(app, ["plan", *arguments])
+    return done.exit_code, done.stdout, done.stderr
+
+
+def keep(root: Path, name: str, day: int, hours: float, *tasks: str, asset: str = ASSET) -> Path:
+    """A whole visit as a session folder, so many days after 2024-01-08."""
+    order = i.Order(asset, "twin-9", "technician", tasks, (), True)
+    pen = samples.Pen(began=FIRST + timedelta(days=day), boot=name)
+    pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, ", ".join(tasks), 3))
+    pen.write(i.ButtonPressed(1), meter(hours))
+    pen.write(i.ButtonPressed(1), f.WorkEnded(True, "done"))
+    return pen.save(root / name)
+
+
+@pytest.fixture
+def sessions(tmp_path: Path) -> Path:
+    """Oil done at 1000 h on 2024-01-08; 60 h in the 60 days after it; another set's visit between them."""
+    root = tmp_path / "sessions"
+    keep(root, "one", 0, 1000, "oil-and-filter", "coolant", "belt", "make-safe-and-test-run")
+    keep(root, "two", 60, 1060, "make-safe-and-test-run")
+    keep(root, "other", 30, 5000, "oil-and-filter", asset="other-set")
+    return root
+
+
+def planned(sessions: Path, *more: str) -> dict[str, object]:
+    code, said, told = run(ASSET, "--sessions", str(sessions), "--json", *more)
+    assert code == 0, told
+    document = json.loads(said)
+    assert isinstance(document, dict)
+    return document
+
+
+def test_the_json_of_a_plan(sessions: Path) -> None:
+    """1190 h on 2024-04-07: the oil has 10 of 200 h left, the run a day of its month, the belt 210 of 400 h, which are
+    run in 49 days of the 91 to the next visit at 130 h in the last 30 days; the coolant's 810 h are not."""
+    document = planned(sessions, "--hours", "1190", "--date", "2024-04-07")
+    assert list(document) == KEYS
+    assert (document["asset"], document["hours"], document["date"]) == (ASSET, 1190.0, "2024-04-07")
+    tasks = document["tasks"]
+    assert isinstance(tasks, list)
+    assert all(list(task) == ["id", "title", "due", "overdue", "reason", "minutes"] for task in tasks)
+    by_name = {task["id"]: task for task in tasks}
+    oil = by_name["oil-and-filter"]
+    assert oil["due"] == {"standing": "due", "hours": 1200.0, "date": "2025-01-08"}
+    assert oil["reason"].startswith("every 200 h, done 190 h ago: due at 1200 h")
+    assert (oil["overdue"], oil["minutes"]) == (False, [45.0, 70.0])
+    assert by_name["test-run"]["due"] == {"standing": "due", "hours": None, "date": "2024-04-08"}
+    assert by_name["belt"]["due"]["standing"] == "due before the next visit"
+    assert by_name["belt"]["reason"].split("; ")[0] == (
+        "every 400 h, done 190 h ago: due at 1400 h, "
+        "which may come before the next visit on 2024-07-07 (1.0 to 4.3 h a day)"
+    )
+    assert by_name["coolant"]["due"] == {"standing": "later", "hours": 2000.0, "date": "2026-01-08"}
+    assert [(one["kind"], one["id"]) for one in document["order"] if one["kind"] == "task"] == [  # type: ignore[union-attr,index]
+        ("task", "test-run"),
+        ("task", "oil-and-filter"),
+        ("task", "belt"),
+    ]
+    assert {"number": "TW9-OF-21", "name": "oil filter", "quantity": 1} in document["parts"]  # type: ignore[operator]
+    assert {"name": "engine oil 15W-40", "value": "2.8", "unit": "L"} in document["consumables"]  # type: ignore[operator]
+
+
+def test_overdue(sessions: Path) -> None:
+    document = planned(sessions, "--hours", "1212.5 h", "--date", "2024-04-09")
+    tasks = document["tasks"]
+    assert isinstance(tasks, list)
+    overdue = {task["id"]: task["reason"] for task in tasks if task["overdue"]}
+    assert set(overdue) == {"test-run", "oil-and-filter"}
+    assert "overdue by 12.5 h" in overdue["oil-and-filter"]
+    assert "overdue since 2024-04-08" in overdue["test-run"]
+
+
+def test_without_hours_they_are_estimated(sessions: Path) -> None:
+    code, said, _ = run(ASSET, "--sessions", str(sessions), "--date", "2024-04-07")
+    assert code == 0
+    assert "2024-04-07, 1090 h (estimated)" in said
+    assert "Run hours are estimated: 1060 h on 2024-03-08, and 1.0 h a day since." in said
+
+
+def test_tasks_that_are_asked_for(sessions: Path) -> None:
+    for asked in (["--tasks", "belt,coolant"], ["--tasks", "belt", "--tasks", "coolant"]):
+        document = planned(sessions, "--date", "2024-04-07", *asked)
+        assert [one["id"] for one in document["order"] if one["kind"] == "task"] == ["coolant", "belt"]  # type: ignore[union-attr,index]
+
+
+def test_the_text_says_everything(sessions: Path) -> None:
+    code, said, _ = run(ASSET, "--sessions", str(sessions), "--hours", "1190", "--date", "2024-04-07")
+    assert code == 0
+    said = " ".join(said.split())
+    for words in (
+        "Demonstration data",
+        "Due: Oil and filter",
+        "Later: Coolant",
+        "OIL AND FILTER, 45 to 70 min",
+        "The set is isolated and proved dead: for oil and filter and belt.",
+        "1 × oil filter, TW9-OF-21",
+        "2.8 L engine oil 15W-40",
+        "2.8 L used oil",
+    ):
+        assert words in said
+
+
+def test_a_damaged_session_is_named_and_not_counted(sessions: Path) -> None:
+    journal = sessions / "two" / "journal.jsonl"
+    journal.write_bytes(journal.read_bytes().replace(b"1060", b"1070"))
+    code, said, _ = run(ASSET, "--sessions", str(sessions), "--hours", "1190", "--date", "2024-04-07")
+    assert code == 0
+    assert "The session two is not counted: the line is damaged" in " ".join(said.split())
+    assert "Overdue: Make safe and test run" in said
+
+
+def test_the_page_has_a_form_for_every_step(sessions: Path, tmp_path: Path) -> None:
+    plan = make_plan(ASSET, "1190", "2024-04-07", ["oil-and-filter", "belt"], sessions)
+    page = write_page(plan, tmp_path / "plan.html").read_text(encoding="utf-8")
+    ordered = samples.read_procedure(
+        (samples.FOLDER / "oil-and-filter.yaml").read_text(encoding="utf-8"), plan.equipment, ""
+    )
+    steps = ordered.steps()
+    forms = page.split('class="form"')
+    assert len(forms) == 3
+    assert len(re.findall(r'<td class="tick"><span class="box">', forms[1])) == len(steps)
+    for step in steps:
+        assert f"<strong>{step.title}.</strong>" in forms[1]
+        if isinstance(step, Reading):
+            assert f"<span>{step.unit}</span>" in forms[1]
+            assert step.limits is None or str(step.limits) in forms[1]
+        if isinstance(step, Check):
+            assert all(f'<span class="box">{one.phrase}</span>' in forms[1] for one in step.answers.values())
+        if isinstance(step, HoldPoint):
+            assert f"card {step.card}" in forms[1]
+            assert step.phrase not in page  # it stands on the card, and nowhere else
+    assert "is not written yet" in forms[2]
+
+
+def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
+    file = tmp_path / "visit.html"
+    code, said, _ = run(ASSET, "--sessions", str(tmp_path), "--html", str(file))
+    assert (code, said.split()) == (0, [str(file)])
+    assert "Demonstration data" in file.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["nobody"], "asset 'nobody': no equipment file knows it. Use one of "),
+        ([ASSET, "--hours", "many"], "--hours many: "),
+        ([ASSET, "--hours", "-1"], "--hours -1: these are no run hours. Write run hours, such as 1450.5."),
+        ([ASSET, "--hours", "3 kPa"], "--hours 3 kPa: "),
+        ([ASSET, "--date", "tomorrow"], "--date tomorrow: it is no date. Write it as 2026-03-02."),
+        ([ASSET, "--tasks", "oil-and-filte"], "Did you mean 'oil-and-filter'."),
+        ([ASSET, "--sessions", "no/such/folder"], "--sessions no/such/folder: there is no such folder."),
+        ([ASSET, "--html", "no/such/folder/plan.html"], "the plan cannot be written"),
+    ],
+)
+def test_bad_input_gives_one_clear_sentence(
+    arguments: list[str], told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("ENGINEBAY_SESSIONS", str(tmp_path))
+    code, said, error = run(*arguments)
+    assert (code, said) == (2, "")
+    assert error.startswith("enginebay: ")
+    assert told in error
+    assert error.count("\n") == 1
+
+
+def test_an_equipment_file_without_tasks_loads_and_has_no_plan(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(procedures() / "twin-9", tmp_path / "twin-9"))
+    file = folder / "equipment.yaml"
+    file.write_text(file.read_text(encoding="utf-8").split("\ntasks:")[0], encoding="utf-8")
+    with pytest.raises(Exception, match="holds no tasks"):
+        make_plan(ASSET, None, "2024-04-07", [], tmp_path / "none", tmp_path)
+
+
+def test_its_help_loads_nothing_heavy() -> None:
+    said, modules = loaded(["plan", "--help"])
+    assert "--hours" in said
+    assert modules & HEAVY <= {"pydantic"}
