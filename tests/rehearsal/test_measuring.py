@@ -49,6 +49,14 @@ def test_wilson(hits: int, count: int, low: float, high: float) -> None:
     assert wilson(hits, count) == pytest.approx((low, high), abs=1e-4)
 
 
+def test_the_interval_holds_its_share() -> None:
+    """All of six right: the upper end came out as 0.9999999, and the plot refused a negative bar."""
+    for count in range(1, 60):
+        for hits in (0, count // 3, count):
+            low, high = wilson(hits, count)
+            assert low <= hits / count <= high
+
+
 def test_of_nothing_nothing_is_known() -> None:
     assert wilson(0, 0) == (0, 1)
     assert most_an_hour(0, 0) == math.inf

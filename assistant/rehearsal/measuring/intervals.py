@@ -20,7 +20,8 @@ def wilson(hits: int, count: int) -> tuple[float, float]:
     share = hits / count
     middle = (share + _Z**2 / (2 * count)) / (1 + _Z**2 / count)
     half = _Z * sqrt(share * (1 - share) / count + _Z**2 / (4 * count**2)) / (1 + _Z**2 / count)
-    return max(0.0, middle - half), min(1.0, middle + half)
+    # Rounding may put an end a hair inside the share.
+    return max(0.0, min(middle - half, share)), min(1.0, max(middle + half, share))
 
 
 def most_an_hour(events: int, hours: float, sure: float = 0.95) -> float:

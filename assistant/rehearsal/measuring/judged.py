@@ -22,6 +22,8 @@ MOST_WRONG = {"command": 0.002, "reading": 0.0025, "hold": 0.0005}
 """Of what is said in the state where it may be said, clean to 0 dB: the share that may be accepted and wrong."""
 MOST_OTHER = {"command": 0.01, "reading": 0.01, "hold": 0.001}
 """Of speech that means nothing in its state, and of noise: the share that may be accepted as something of this risk."""
+LEAST = {"command": 0.5, "reading": 0.5, "hold": 0.9}
+"""What each point asks for at least, however rarely anything wrong was heard: a hold point is never passed on a guess."""
 _TOWARDS_ALL = 20.0  # how strongly the weights of one risk are drawn to those of all: a hold phrase is rarely wrong
 _EASY = ("clean", "20 dB", "10 dB", "5 dB", "0 dB")
 
@@ -147,8 +149,8 @@ def _accept(chance: Float64, here: Hearings, every: Hearings, risk: str) -> floa
     ):
         ordered = np.sort(wrong)[::-1]
         allowed = int(most)
-        bounds.append(float(ordered[allowed]) + 1e-6 if len(ordered) > allowed else 0.5)
-    return min(max(*bounds, 0.5), 0.999)
+        bounds.append(float(ordered[allowed]) + 1e-6 if len(ordered) > allowed else 0.0)
+    return min(max(*bounds, LEAST[risk]), 0.999)
 
 
 def reliability(chance: Float64, right: NDArray[np.bool_], bins: int = 10) -> list[tuple[float, float, int]]:
