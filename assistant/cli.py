@@ -305,6 +305,8 @@ def plan(
             write_page(planned, html)
         if as_json:
             print(json.dumps(document(planned), ensure_ascii=False))
+            for remark in planned.remarks:
+                print(f"enginebay: {remark}.", file=sys.stderr)
         else:
             print(in_words(planned) if html is None else html)
 

@@ -181,7 +181,7 @@ def _span(minutes: tuple[float, float]) -> str:
 
 
 def _amount(supply: Supply) -> str:
-    return f"{supply.amount} {supply.name}"
+    return f"{supply.amount}{'' if supply.amount.unit else ' ×'} {supply.name}"
 
 
 def _capital(words: str) -> str:
