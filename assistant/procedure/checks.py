@@ -707,6 +707,12 @@ def _precaution_problems(equipment: Equipment) -> Iterator[Problem]:
         for other, task in equipment.tasks.items():
             if one.before in task.does:
                 earlier[other] |= {first for first, its in equipment.tasks.items() if one.doing in its.does}
+    for name, task in equipment.tasks.items():
+        for one in equipment.minded(name):
+            for variable, value in one.needs.items():
+                if task.needs.get(variable, value) is not value:
+                    cause = f"{name!r} needs {variable}: {task.needs[variable]}, and a precaution {variable}: {value}"
+                    yield Problem(("tasks", name, "needs", variable), cause, f"Take it out: {one.because}")
     for name, others in earlier.items():
         if name in others:
             cause = f"by the precautions {name!r} comes before itself"

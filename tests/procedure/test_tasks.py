@@ -94,6 +94,12 @@ def test_what_is_wrong_is_found_with_its_line(old: str, new: str, line: int, cau
     assert any(where == line and cause in words for where, words in found), found
 
 
+def test_a_task_that_needs_what_a_precaution_forbids_is_found() -> None:
+    again = "  dry: {doing: drips, before: fits, because: it drips}\n"
+    found = told_of(again, again + "  off: {doing: drips, needs: {isolated: no}, because: it is so}\n")
+    assert (15, "'oil' needs isolated: yes, and a precaution isolated: no") in found
+
+
 def test_a_circle_of_precautions_is_found() -> None:
     again = "  dry: {doing: drips, before: fits, because: it drips}\n"
     found = told_of(again, again + "  wet: {doing: fits, before: drips, because: it is wet}\n")
