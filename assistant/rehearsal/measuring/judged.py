@@ -23,7 +23,7 @@ MOST_WRONG = {"command": 0.002, "reading": 0.0025, "hold": 0.0005}
 MOST_OTHER = {"command": 0.01, "reading": 0.01, "hold": 0.001}
 """Of speech that means nothing in its state, and of noise: the share that may be accepted as something of this risk."""
 LEAST = {"command": 0.5, "reading": 0.5, "hold": 0.9}
-"""What each point asks for at least, however rarely anything wrong was heard: a hold point is never passed on a guess."""
+"""What each point asks for at least, however rarely something wrong was heard: no guess passes a hold point."""
 _TOWARDS_ALL = 20.0  # how strongly the weights of one risk are drawn to those of all: a hold phrase is rarely wrong
 _EASY = ("clean", "20 dB", "10 dB", "5 dB", "0 dB")
 
