@@ -234,7 +234,7 @@ def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> 
         }  # fmt: skip
 
 
-STREAMS = ("noise", "babble", "foreign speech", "talk", "own voice")
+STREAMS = ("noise", "babble", "foreign speech", "own voice")
 _PIECES = ("idle 900", "impacts", "rated 1500", "water", "rated 3000", "fan", "cranking")
 STREAM_SECONDS = 300.0
 
@@ -242,9 +242,8 @@ STREAM_SECONDS = 300.0
 def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound, list[int]]:
     """Sound in which nobody speaks to the assistant, and the samples at which it begins to speak itself, if it does.
 
-    noise: every kind in turn, half a minute each; babble: five held-out voices at once; talk: one of them after the
-    other in an engine's noise; foreign speech: thirteen languages, likewise; own voice: prompts as the microphone hears
-    them.
+    noise: every kind in turn, half a minute each; babble: five held-out voices at once; foreign speech: sentences of
+    thirteen languages in an engine's noise; own voice: prompts as the microphone hears them, likewise.
     """
     chance = world.chance(number, 200 + STREAMS.index(kind))
     count, seed = round(seconds * RATE), int(chance.integers(500_000))
@@ -254,7 +253,7 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
         return np.concatenate(loud)[:count], []
     if kind == "babble":
         return world.noises.fresh("babble", seconds, seed) * np.float32(10 ** (chance.uniform(-32, -18) / 20)), []
-    role = {"foreign speech": "foreign", "talk": "talk", "own voice": "own"}[kind]
+    role = {"foreign speech": "foreign", "own voice": "own"}[kind]
     clips = world.store.of("held out", role)
     sound, begins, at = np.zeros(count, dtype=np.float32), list[int](), RATE
     while True:
@@ -266,7 +265,7 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
         begins.append(at)
         sound[at : at + len(said)] += said
         at += len(said) + int(chance.uniform(0.3, 2.0) * RATE)
-    noise = world.noises.fresh(ENGINES[number % 4], seconds, seed)
+    noise = world.noises.piece(ENGINES[number % 4], count, chance)
     sound += noise * np.float32(10 ** ((level - chance.uniform(0, 20)) / 20))
     return sound, begins if kind == "own voice" else []
 
