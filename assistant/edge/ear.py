@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
 from assistant.edge.language import Language, free_speech
-from assistant.grammar.expectation import Expectation, Risk
+from assistant.grammar.expectation import Expectation
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import meaning
 from assistant.hearing.decoding import Hearing, Recogniser
@@ -44,6 +44,7 @@ RATE = 16_000
 QUIET = -65.0  # dBFS; below this nobody speaks, and voice detection is not asked
 TAIL = blocks(0.45)
 TAIL_WITH_NUMBERS = blocks(0.7)  # people pause inside a number
+PAUSE = blocks(0.1)  # where no number is: what is complete and cannot grow is answered after so little silence
 OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely beside the best
 MOST_OTHERS = 3
 _FREE = EndpointSettings(tail=blocks(1.4), longest=blocks(40.0))  # people think while they dictate
@@ -151,7 +152,7 @@ class Ear:
         self._graph = graph
         self._exchange = listening.exchange
         self._free = free_speech(listening.expectation)
-        self._settings = _FREE if self._free else replace(EndpointSettings(), tail=_tail(listening.expectation))
+        self._settings = _FREE if self._free else _settings(listening.expectation)
         self._ignored = 0
         self._own: list[float] | None = [] if over_own_voice else None
         self._floor = QUIET
@@ -275,6 +276,8 @@ class Ear:
         if caught.verdict is Verdict.ACCEPT and not hearing.paths[0].can_grow:
             self.forget()
             return caught
+        if caught.verdict is not Verdict.ACCEPT and self._settings.pause < self._settings.kept:
+            self._decoded = None  # it is heard once more with the silence after it
         return None
 
     def _ended(self, first: int, end: int, cut: bool) -> Caught:
@@ -324,9 +327,10 @@ class Ear:
         )
 
 
-def _tail(expectation: Expectation) -> int:
-    numbers = any(offer.meaning is Amount and offer.risk is Risk.READING for offer in expectation.offers)
-    return TAIL_WITH_NUMBERS if numbers else TAIL
+def _settings(expectation: Expectation) -> EndpointSettings:
+    if any(offer.meaning is Amount for offer in expectation.offers):
+        return replace(EndpointSettings(), tail=TAIL_WITH_NUMBERS)
+    return replace(EndpointSettings(), tail=TAIL, pause=PAUSE)
 
 
 def _decibels(block: Samples) -> float:

@@ -24,9 +24,10 @@ class EndpointSettings:
 
     voice_on, voice_off: probability from which a block is voice, and below which it is none once speech runs;
     onset: blocks of voice among the last `onset + 1` that make speech (shorter is a blip); pre_roll: blocks before the
-    first that belong to it; pause: blocks of silence after which what was said may be complete; tail: after which it
-    is over (longer where digits may follow); longest: blocks after which it is cut; steady, steady_decibels: a level
-    that stays within so many decibels for so many blocks is no speech, whatever the probability says.
+    first that belong to it; pause: blocks of silence after which what was said may be complete; kept: of the silence
+    after it, what belongs to it; tail: after which it is over (longer where digits may follow); longest: blocks after
+    which it is cut; steady, steady_decibels: a level that stays within so many decibels for so many blocks is no
+    speech, whatever the probability says.
     """
 
     voice_on: float = 0.5
@@ -34,6 +35,7 @@ class EndpointSettings:
     onset: int = 3
     pre_roll: int = blocks(0.3)
     pause: int = blocks(0.2)
+    kept: int = blocks(0.2)
     tail: int = blocks(0.45)
     longest: int = blocks(12.0)
     steady: int = blocks(3.0)
@@ -136,7 +138,7 @@ def _speaking(
     silent = state.silent + 1
     state = replace(state, silent=silent, voiced=0)
     if silent >= settings.tail:
-        end = state.count - silent + min(silent, settings.pause)
+        end = state.count - silent + min(silent, settings.kept)
         return replace(state, first=None, recent=()), SpeechEnded(first, end)
     if silent == settings.pause and not state.paused:
         return replace(state, paused=True), SpeechPaused(state.count)

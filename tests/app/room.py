@@ -33,6 +33,7 @@ from assistant.errors import AudioError, RecogniserError, VoiceError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Hearing
+from assistant.meanings import Amount
 from assistant.session.facts import Fact
 from assistant.session.inputs import WorkOrdered
 
@@ -61,6 +62,7 @@ class Recogniser:
         self.words: list[str] = []
         self.sure = 0.999
         self.broken = ""
+        self._again = ""
         self.lacking: set[str] = set()
         self._language = language
 
@@ -71,10 +73,14 @@ class Recogniser:
         return 0
 
     def hear(self, audio: Samples, graph: WordGraph) -> Hearing:
-        said = self.words.pop(0)
+        rehearing = bool(self._again)
+        said, self._again = self._again or self.words.pop(0), ""
         if self.broken:
             raise RecogniserError("engine", self.broken, "Mend it")
         found = parse_text(graph, said, self._language.forms)
+        numbers = graph.expectation is None or any(offer.meaning is Amount for offer in graph.expectation.offers)
+        if not numbers and not rehearing and (not found or self.sure < 0.9):
+            self._again = said  # what is not sure at the pause is heard once more at the end
         return hearing(*(path(parsed.saying) for parsed in found[:1]), sure=self.sure if found else 0.0)
 
 

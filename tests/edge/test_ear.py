@@ -9,7 +9,7 @@ import pytest
 
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import MOST_OTHERS, RATE, RELEASE_TAIL, TAIL, TAIL_WITH_NUMBERS, Caught, Ear, Samples
+from assistant.edge.ear import MOST_OTHERS, PAUSE, RATE, RELEASE_TAIL, TAIL, TAIL_WITH_NUMBERS, Caught, Ear, Samples
 from assistant.edge.language import Language, english
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
@@ -128,7 +128,7 @@ def test_what_cannot_grow_is_taken_at_the_first_pause(language: Language) -> Non
     assert caught.exchange == 7
     assert [hypothesis.meaning for hypothesis in caught.hypotheses] == [Command(CommandName.NEXT)]
     assert caught.hypotheses[0].text == "next"
-    assert listener.caught[0][0] == blocks(0.6) * 2 + SETTINGS.pause
+    assert listener.caught[0][0] == blocks(0.6) * 2 + PAUSE
     assert not caught.cut
 
 
@@ -138,6 +138,15 @@ def test_what_can_grow_waits_for_the_tail(language: Language) -> None:
     assert listener.only().verdict is Verdict.ACCEPT
     assert listener.caught[0][0] == blocks(0.6) * 2 + TAIL
     assert len(listener.recogniser.heard) == 1  # it was decoded ahead, in the pause, and not again
+
+
+def test_what_is_not_sure_at_the_pause_is_heard_once_more_with_the_silence_after_it(language: Language) -> None:
+    """A word that fades away ends before its voice seems to: a tenth of a second is little to hear its end in."""
+    listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
+    listener.feed(silence(0.6), speech(0.6), silence(2))
+    assert listener.only().verdict is not Verdict.ACCEPT
+    at_the_pause, at_the_end = listener.recogniser.heard
+    assert at_the_end - at_the_pause == pytest.approx((SETTINGS.kept - PAUSE) * BLOCK_SAMPLES / RATE)
 
 
 def test_numbers_wait_longer(language: Language) -> None:
