@@ -206,6 +206,51 @@ def check(
 
 
 @app.command()
+def words(
+    asset: Annotated[
+        str | None, typer.Argument(help="An asset; without it every shipped one.", show_default=False)
+    ] = None,
+    procedure: Annotated[
+        str | None, typer.Argument(help="A procedure; without it all of the asset.", show_default=False)
+    ] = None,
+    state: Annotated[
+        str | None, typer.Option(metavar="STEP", help="Only what may be said at this step.", show_default=False)
+    ] = None,
+    measured: Annotated[
+        Path | None,
+        typer.Option(help="A folder of `bench hearing`: how often one was heard for the other.", show_default=False),
+    ] = None,
+    top: Annotated[int, typer.Option(min=1, help="How many pairs of each state.")] = 3,
+    pronounce: Annotated[
+        bool, typer.Option("--pronounce", help="Write the shipped table of pronunciations anew, by espeak-ng.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
+) -> None:
+    """What sounds most alike among what may be said at one moment. Fails where two phrases are too near."""
+    with _told():
+        from assistant.edge.words import confusions, document, every_phrase, in_words, look
+
+        if pronounce:
+            from assistant.edge.pronouncing import write_table
+
+            print(write_table("en", every_phrase()))
+            return
+        heard = None
+        if measured is not None:
+            from assistant.rehearsal.measuring.engines import OURS
+            from assistant.rehearsal.measuring.report import read_rows
+
+            parts = read_rows(measured)
+            if not parts:
+                raise EngineBayError(f"--measured {measured}", "it holds no rows", "Name a folder of `bench hearing`")
+            heard = confusions((row for rows in parts.values() for row in rows), OURS)
+        told = look(asset, procedure, state)
+        print(json.dumps(document(told, top, heard), ensure_ascii=False) if as_json else in_words(told, top, heard))
+        if any(one.too_near for one in told):
+            raise typer.Exit(1)
+
+
+@app.command()
 def export(
     session: Annotated[
         Path | None, typer.Argument(help="A session's folder; none for --to schema.", show_default=False)

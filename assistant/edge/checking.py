@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 
 from assistant.edge import places
+from assistant.edge.pronouncing import pronounced
 from assistant.errors import ProcedureError
 from assistant.procedure.checks import Severity, unused
 from assistant.procedure.equipment import Procedure
@@ -28,10 +30,14 @@ MOST_PHRASES = 64  # of one command
 
 @dataclass(frozen=True, slots=True)
 class LanguageWords:
-    """What a language brings along. commands: phrases that mean one; wording: all that the program itself speaks."""
+    """What a language brings along.
+
+    commands: phrases that mean one; wording: all that the program itself speaks; language: its name.
+    """
 
     commands: tuple[str, ...]
     wording: tuple[str, ...]
+    language: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +144,8 @@ def _examined_procedure(file: Path, kept: ExaminedEquipment | Fault, known: Lang
     if isinstance(kept, Fault) or kept.equipment is None:
         cause = f"this file was not checked, because the {EQUIPMENT} beside it does not read"
         return Fault(str(file), 1, 1, Severity.WRONG, cause, f"Put {EQUIPMENT} right first, and check again")
-    examined = examine_procedure(text, kept.equipment, str(file), known.commands, known.wording)
+    pronounce = partial(pronounced, known.language)
+    examined = examine_procedure(text, kept.equipment, str(file), known.commands, known.wording, pronounce)
     if examined.procedure and examined.procedure.procedure not in (file.stem, UNNAMED):
         cause = f"the procedure {examined.procedure.procedure!r} lies in the file {file.name!r}"
         examined.tree.add(("procedure",), cause, "Give the file the procedure's name, and `.yaml`")
@@ -182,4 +189,4 @@ def _words_of(language: str) -> LanguageWords:
         commands += [" ".join(words) for words, _ in graph.sentences(MOST_PHRASES)]
     table = read_table(places.grammars() / language / "wording.yaml")
     wording = tuple(str(text) for text in table.values()) if isinstance(table, dict) else ()
-    return LanguageWords(tuple(commands), wording)
+    return LanguageWords(tuple(commands), wording, language)

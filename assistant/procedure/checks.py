@@ -16,7 +16,7 @@ from enum import StrEnum
 
 from assistant.errors import QuantityError
 from assistant.procedure.equipment import Equipment, Hazard, Procedure
-from assistant.procedure.likeness import distance
+from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 from assistant.procedure.steps import (
     ACCOUNTED,
     Check,
@@ -37,8 +37,8 @@ Path = tuple[str | int, ...]
 State = Mapping[str, frozenset[Known]]
 """What may be known of the engine where a step begins: more than one value where several ways lead there."""
 
-NEAR_A_COMMAND = 0.4  # a hold phrase nearer than this to a command, or to another hold phrase, is wrong
-ANSWERS_NEAR = 0.3  # an answer nearer than this to a command or to another answer is worth a note
+TOO_NEAR = 0.25  # two phrases of different meaning nearer than this are wrong: they differ in about one sound
+NEAR = 0.35  # an answer nearer than this to a command or to another answer is worth a note; a hold phrase is wrong
 AT_THE_START: State = {ACCOUNTED: frozenset({Known.YES})}
 END = -1  # in place of a step: the end of the work
 
@@ -60,6 +60,7 @@ class Problem:
     severity: Severity = Severity.WRONG
 
 
+Pronounce = Callable[[Iterable[str]], Pronunciations]
 _CheckFunction = Callable[[Procedure, Equipment], Iterator[Problem]]
 
 
@@ -75,15 +76,18 @@ def more_problems(
     whole: bool = True,
     commands: Iterable[str] = (),
     wording: Iterable[str] = (),
+    pronounce: Pronounce | None = None,
 ) -> Iterator[Problem]:
     """Everything that `problems` leaves out.
 
     whole: whether all steps of the file are there; else what depends on their order is left out. commands: phrases that
-    mean a command anywhere; wording: texts that the program itself speaks.
+    mean a command anywhere; wording: texts that the program itself speaks; pronounce: how the words of phrases sound,
+    as far as that is known; None: they are not compared.
     """
     for check in (*STEP_BY_STEP, *(ALONG_THE_WAY if whole else ())):
         yield from check(procedure, equipment)
-    yield from _near_commands(procedure, tuple(commands))
+    if pronounce is not None:
+        yield from _too_near(procedure, tuple(commands), pronounce)
     yield from _hold_phrases_in_wording(procedure, tuple(wording))
 
 
@@ -545,56 +549,64 @@ def _unproved(step: Step) -> str:
 # --- words that are heard ------------------------------------------------------------------------------------
 
 
-def _near_commands(procedure: Procedure, commands: tuple[str, ...]) -> Iterator[Problem]:
-    """A hold phrase is not to be passed by a command misheard, nor an answer given by one."""
+def _too_near(procedure: Procedure, commands: tuple[str, ...], pronounce: Pronounce) -> Iterator[Problem]:
+    """Phrases are apart in sound that may be said in one place, and those of all hold points.
+
+    A hold phrase is not to be passed by a command misheard, nor an answer given by one.
+    """
+    phrases = [phrase for step in procedure.steps() for phrase in step.phrases()]
+    pronounced = pronounce([*commands, *phrases])
+    holds: list[_OwnPhrase] = []
     for path, step in _placed(procedure):
-        hold = isinstance(step, HoldPoint)
-        for key_path, phrase in _own_phrases(path, step):
-            nearest = min(commands, key=lambda command: distance(phrase, command), default=None)
-            if nearest is not None and distance(phrase, nearest) < (NEAR_A_COMMAND if hold else ANSWERS_NEAR):
+        others = holds if isinstance(step, HoldPoint) else []
+        for own in _own_phrases(path, step):
+            unknown = missing(own.phrase, pronounced)
+            if unknown is not None:
                 yield Problem(
-                    key_path,
-                    f"{phrase!r} sounds too much like the command {nearest!r}",
-                    "Choose words further apart in sound",
-                    Severity.WRONG if hold else Severity.NOTE,
+                    own.path,
+                    f"how {unknown!r} sounds is not known, so {own.phrase!r} was compared with no other phrase",
+                    "Install espeak-ng, or add the word to pronunciations.yaml of the language",
                 )
+                continue
+            apart = tuple(o.phrase for o in others if o.path != own.path and o.phrase != own.phrase)
+            yield from _nearest(own, "the command", commands, pronounced)
+            yield from _nearest(own, own.kind, apart, pronounced)
+            others.append(own)
 
 
-def _own_phrases(path: Path, step: Step) -> Iterator[tuple[Path, str]]:
+@dataclass(frozen=True, slots=True)
+class _OwnPhrase:
+    """A phrase that a step brings along. kind: what it is called beside another one."""
+
+    path: Path
+    phrase: str
+    kind: str
+
+
+def _own_phrases(path: Path, step: Step) -> Iterator[_OwnPhrase]:
     if isinstance(step, Check):
         for key, answer in step.answers.items():
             for phrase in (answer.phrase, *answer.also):
-                yield (*path, "answers", key), phrase
+                yield _OwnPhrase((*path, "answers", key), phrase, "the answer")
     elif isinstance(step, HoldPoint):
-        yield (*path, "phrase"), step.phrase
+        yield _OwnPhrase((*path, "phrase"), step.phrase, "the phrase of another hold point,")
 
 
-def _near_each_other(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
-    """The answers of one check, and the phrases of all hold points, are apart in sound."""
-    holds: list[str] = []
-    for path, step in _placed(procedure):
-        if isinstance(step, HoldPoint):
-            near = next((other for other in holds if 0 < distance(step.phrase, other) < NEAR_A_COMMAND), None)
-            holds.append(step.phrase)
-            if near is not None:
-                yield Problem(
-                    (*path, "phrase"),
-                    f"{step.phrase!r} sounds too much like {near!r} of another hold point",
-                    "Choose words further apart in sound",
-                )
-        elif isinstance(step, Check):
-            seen: list[tuple[Path, str]] = []
-            for key_path, phrase in _own_phrases(path, step):
-                others = (other for where, other in seen if where != key_path and other != phrase)
-                near = next((other for other in others if distance(phrase, other) < ANSWERS_NEAR), None)
-                seen.append((key_path, phrase))
-                if near is not None:
-                    yield Problem(
-                        key_path,
-                        f"{phrase!r} sounds much like the answer {near!r}",
-                        "Choose words further apart in sound",
-                        Severity.NOTE,
-                    )
+def _nearest(own: _OwnPhrase, kind: str, others: tuple[str, ...], pronounced: Pronunciations) -> Iterator[Problem]:
+    """The phrase of these that sounds most like it, when that is too much."""
+    said = sounds(own.phrase, pronounced)
+    far = {other: distance(said, sounds(other, pronounced)) for other in others}
+    nearest = min(far, key=far.__getitem__, default=None)
+    if nearest is None or far[nearest] >= NEAR:
+        return
+    wrong = far[nearest] < TOO_NEAR or own.path[-1] == "phrase"
+    yield Problem(
+        own.path,
+        f"{own.phrase!r} sounds {'too much' if wrong else 'much'} like {kind} {nearest!r} "
+        f"(distance {far[nearest]:.2f})",
+        "Choose words further apart in sound; `enginebay words` shows how far",
+        Severity.WRONG if wrong else Severity.NOTE,
+    )
 
 
 def _hold_phrases_in_wording(procedure: Procedure, wording: tuple[str, ...]) -> Iterator[Problem]:
@@ -608,7 +620,7 @@ def _hold_phrases_in_wording(procedure: Procedure, wording: tuple[str, ...]) -> 
                 )
 
 
-STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _near_each_other)
+STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers,)
 ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
     _ways_on,
     _state_runs_out,

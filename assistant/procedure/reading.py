@@ -19,6 +19,7 @@ from assistant.errors import ProcedureError, QuantityError
 from assistant.procedure.checks import (
     Path,
     Problem,
+    Pronounce,
     Severity,
     equipment_problems,
     more_problems,
@@ -166,9 +167,16 @@ def examine_equipment(text: str, name: str = "equipment.yaml") -> ExaminedEquipm
 
 
 def examine_procedure(
-    text: str, equipment: Equipment, name: str, commands: Iterable[str] = (), wording: Iterable[str] = ()
+    text: str,
+    equipment: Equipment,
+    name: str,
+    commands: Iterable[str] = (),
+    wording: Iterable[str] = (),
+    pronounce: Pronounce | None = None,
 ) -> ExaminedProcedure:
-    """A procedure file, and everything that is wrong in it. commands, wording: see `checks.more_problems`.
+    """A procedure file, and everything that is wrong in it.
+
+    commands, wording, pronounce: see `checks.more_problems`.
 
     Where a step does not read, what depends on the order of the steps is not checked, and a note says so.
     """
@@ -178,7 +186,7 @@ def examine_procedure(
     if procedure is not None:
         whole = not tree.faults
         tree.add_all((problems if whole else step_by_step)(procedure, equipment))
-        tree.add_all(more_problems(procedure, equipment, whole, commands, wording))
+        tree.add_all(more_problems(procedure, equipment, whole, commands, wording, pronounce))
         if not whole:
             cause = "the way through the steps was not checked, because some of this file does not read"
             tree.add((), cause, "Put the rest right first, and check again", Severity.NOTE)
