@@ -31,14 +31,15 @@ MAY_IMPORT: dict[str, str] = {
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
     "edge": _DOMAIN,
-    "rehearsal.measuring": f"{_DOMAIN} rehearsal edge",  # it measures the ear and the engines themselves
+    "rehearsal.adapting": f"{_DOMAIN} rehearsal edge",  # it asks an engine how a text is written
+    "rehearsal.measuring": f"{_DOMAIN} rehearsal rehearsal.adapting edge",  # it measures the ear itself
     "app": f"{_DOMAIN} rehearsal edge",
     "cli": f"{_DOMAIN} rehearsal rehearsal.measuring edge app",
     "__main__": "cli",
 }
 """Each layer and the layers that it may import, besides itself."""
 
-TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "rehearsal.measuring", "cli", "__main__"}
+TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "rehearsal.adapting", "rehearsal.measuring", "cli", "__main__"}
 """Only these know threads, clocks, sockets, files, programs, audio and databases."""
 
 PURE_LIBRARIES = {

@@ -16,6 +16,7 @@ from assistant.grammar.numbers import DIGITS, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms
 from assistant.procedure.equipment import Procedure
 from assistant.procedure.steps import (
+    Calculation,
     Check,
     FittedPart,
     HoldPoint,
@@ -23,6 +24,7 @@ from assistant.procedure.steps import (
     Reading,
     ReadingSet,
     Step,
+    Taken,
     Then,
     Timer,
 )
@@ -65,7 +67,11 @@ class Habits:
 
 
 class Technician:
-    """One technician with one procedure. seed: gives true values, mistakes and pace."""
+    """One technician with one procedure. seed: gives true values, mistakes and pace.
+
+    With every third seed it reads gauges in other units, says gallons without saying whose, and what is guarded is at
+    first too near its limit to tell.
+    """
 
     def __init__(self, procedure: Procedure, forms: SpokenForms, seed: int) -> None:
         self._random = random.Random(seed)
@@ -76,6 +82,8 @@ class Technician:
         self._answers: dict[str, tuple[str, ...]] = {}
         self._answered: dict[str, int] = {}
         self._prepare(procedure)
+        if seed % FOREIGN == 0:
+            self._foreign()
         self.habits = _habits(procedure, self._random)
         self._worked: set[str] = set()
         self._step: Step | None = None
@@ -151,7 +159,9 @@ class Technician:
             case m.ReadBack(_, quantity):
                 return self._confirm(quantity)
             case m.WhichUnit():
-                return self._say("correction")  # it never says such a word, so it was misheard
+                truth = None if self._step is None else self.truth(self._step.id)
+                meant = "" if truth is None else _WHICH.get(truth.unit, "")
+                return self._say(meant or "correction")  # else it never said such a word, so it was misheard
             case m.DigitByDigit():
                 self._digits = True
                 return self._do(self._step)
@@ -169,7 +179,7 @@ class Technician:
                 return self._do(self._step)
             case m.CannotReopen() | m.Details() | m.NoDetails() | m.WhereYouAre():
                 return self._do(self._step)
-            case m.PutRight():
+            case m.PutRight() | m.MeasureAgain():
                 if self._step is not None:
                     self._measured[self._step.id] = self._measured.get(self._step.id, 0) + 1
                 return self._do(self._step)
@@ -243,7 +253,7 @@ class Technician:
             return self._say("skip this step")
         took = self._effort(step)
         match step:
-            case Instruction():
+            case Instruction() | Calculation():
                 return self._say("next", took)
             case Timer():
                 return Waits()
@@ -292,8 +302,9 @@ class Technician:
     def _number(self, quantity: Quantity) -> str:
         digits = self._digits or self._random.random() < 0.3
         words = say_digits(quantity.value) if digits else say_number(quantity.value)
-        single, several = self._forms.units[quantity.unit]
-        if self._random.random() < 0.25:
+        single, several = _CALLED.get(quantity.unit) or self._forms.units[quantity.unit]
+        plain = isinstance(self._step, Reading) and quantity.unit == self._step.unit
+        if self._random.random() < 0.25 and (plain or not isinstance(self._step, Reading)):
             return words  # people leave the unit out when it is plain
         return f"{words} {single if quantity.value == 1 else several}".strip()
 
@@ -303,6 +314,19 @@ class Technician:
         shift = unit * self._random.choice((-7, -5, -3, 3, 5, 7))
         other = Quantity(abs(value.value + shift), value.unit)
         return other if step.believable.side(other) == 0 else Quantity(value.value + unit, value.unit)
+
+    def _foreign(self) -> None:
+        """What is found is read in psi and in gallons, and a guarded value lies on its limit at first."""
+        for step in self._steps.values():
+            if not isinstance(step, Reading) or step.limits is None:
+                continue
+            true = self.truths[step.id][-1]
+            ends = [end for end in (step.limits.low, step.limits.high) if end is not None]
+            if step.decision == "guarded":
+                self.truths[step.id] = (Quantity(ends[0].exactly(step.unit), step.unit), true)
+            elif step.unit in _READ_AS and step.taken is Taken.AS_FOUND:
+                said = true.restated(*_READ_AS[step.unit])
+                self.truths[step.id] = (said,) if step.limits.side(said) == 0 else (true,)
 
     def _prepare(self, procedure: Procedure) -> None:
         for step in procedure.steps():
@@ -347,6 +371,15 @@ _OTHER_WORDS = (
     ("skip this step", "leave this step out"),
 )
 """Different ways of saying the same, which people try when they are not understood."""
+
+FOREIGN = 3
+"""Every how many seeds a technician is one who reads in other units."""
+
+_READ_AS = {"kPa": ("psi", 0), "L": ("imp gal", 1)}
+"""Unit -> that which such a technician reads it in, with how many decimals at most."""
+_CALLED = {"imp gal": ("gallon", "gallons")}
+_WHICH = {"imp gal": "imperial"}
+"""What it calls a unit, and what it says when asked which is meant."""
 
 _ALFA = (
     "alfa bravo charlie delta echo foxtrot golf hotel india juliett kilo lima mike november oscar papa quebec romeo "

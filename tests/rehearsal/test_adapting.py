@@ -10,11 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from assistant.dialogue.commands import COMMANDS
+from assistant.edge.language import english as english_language
 from assistant.edge.recognisers import bundled
 from assistant.edge.recognisers.bundled import _Model, encoder_file, model_folder
 from assistant.errors import RecogniserError
 from assistant.rehearsal.adapting import weights
-from assistant.rehearsal.adapting.sentences import english, syllables
+from assistant.rehearsal.adapting.mouths import AMERICAN, BRITISH, HELD_OUT, phonemes
+from assistant.rehearsal.adapting.sentences import english, syllables, taught
 from assistant.rehearsal.adapting.speech import PEOPLE
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.throat import speak
@@ -113,3 +116,35 @@ def test_those_who_are_measured_on_are_not_trained_on() -> None:
     assert "flite" not in code
     assert "kallpc" not in code
     assert "slt" not in code
+
+
+def test_the_decoder_out_of_the_shipped_file() -> None:
+    pytest.importorskip("flatbuffers")
+    decoder = weights.shipped_decoder(model_folder() / "decoder_model_merged.ort")
+    assert decoder["embed_tokens.weight"].shape == (32768, 288)
+    assert decoder["layers.5.mlp.fc1.weight"].shape == (2304, 288)
+    assert np.corrcoef(decoder["embed_tokens.weight"].ravel(), decoder["proj_out.weight"].ravel())[0, 1] > 0.99
+    with pytest.raises(ValueError, match="another model"):
+        weights.shipped(model_folder() / "decoder_model_merged.ort")
+
+
+def test_what_is_taught_by_its_text_holds_no_phrase_of_the_assistant() -> None:
+    words = ["apple", "river", "seven"]
+    said = [taught(random.Random(seed), words) for seed in range(3000)]
+    assert said[:50] == [taught(random.Random(seed), words) for seed in range(50)]
+    language = english_language()
+    phrases = {language.phrases(command.rule)[0].lower() for command in COMMANDS.values()}
+    assert phrases.isdisjoint(said)
+    numbers = [text for text in said if re.search(r"\b(thirteen|thirty)\b", text)]
+    assert len(numbers) > 50
+    assert {"point", "decimal", "minus", "thousand"} <= {word for text in said for word in text.split()}
+
+
+def test_voices_that_are_measured_on_teach_nothing() -> None:
+    assert set(HELD_OUT).isdisjoint((*AMERICAN, *BRITISH))
+
+
+def test_signs_of_sounds_and_the_written_form() -> None:
+    """The neural voices are given signs of their own for some of espeak-ng's sounds."""
+    assert phonemes("say eight", american=True) == "sˈA ˈAt"
+    assert "ː" in phonemes("three", american=False)

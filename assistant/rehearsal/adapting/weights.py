@@ -34,8 +34,9 @@ def shipped(path: Path) -> Weights:
             and array.dtype == np.float32
         ):
             found[plain] = array.copy()
-    found["groupnorm.weight"] = arrays["onnx::Mul_2080"].ravel().copy()
-    found["groupnorm.bias"] = arrays["onnx::Add_2081"].ravel().copy()
+    for plain, name in (("groupnorm.weight", "onnx::Mul_2080"), ("groupnorm.bias", "onnx::Add_2081")):
+        if name in arrays:
+            found[plain] = arrays[name].ravel().copy()
     return _counted(found, _COUNT, path)
 
 
