@@ -308,6 +308,11 @@ def _exceeds(value: Decimal, other: Decimal) -> bool:
     return value - other > Decimal("1e-15") * max(Decimal(1), abs(value), abs(other))
 
 
+def significant(value: float, unit: str, digits: int) -> Quantity:
+    """A number that was worked out, to so many significant digits. Errors: QuantityError when it is not finite."""
+    return Quantity(Decimal(f"{value:.{digits}g}"), unit)
+
+
 def plain(value: Decimal) -> str:
     """The decimal without exponent and with its trailing zeros: `7.50`, `-12`."""
     return f"{value:f}"
@@ -370,6 +375,17 @@ class Limits:
             return 1
         return 0
 
+    def around(self, quantity: Quantity) -> Limits:
+        """These limits of a difference, placed about a quantity: within 0.4 L of 2.4 L is 2.0 L to 2.8 L.
+
+        Errors: QuantityError when the kinds differ.
+        """
+        low, high = (
+            None if end is None else Quantity(quantity.value + end.difference_in(quantity.unit), quantity.unit)
+            for end in (self.low, self.high)
+        )
+        return Limits(low, high)
+
     def restate(self, quantity: Quantity) -> Quantity:
         """The quantity in the unit of these limits, rounded as it was stated unless that moves it over an end."""
         end = self.low or self.high
@@ -393,8 +409,18 @@ class Limits:
 
 
 def parse_limits(written: str, place: str = "limits") -> Limits:
-    """`"200 kPa to 450 kPa"`, `"at most 5 kPa"`, `"at least 9.6 V"` -> Limits. Errors: QuantityError."""
+    """`"200 kPa to 450 kPa"`, `"at most 5 kPa"`, `"at least 9.6 V"`, `"37 N.m ± 3 N.m"` -> Limits.
+
+    `"within 0.4 L"`, of a difference, is -0.4 L to 0.4 L. Errors: QuantityError.
+    """
     text = written.strip()
+    target, either_way, tolerance = text.partition("±")
+    if text.startswith("within ") or either_way:
+        tolerated = parse(tolerance if either_way else text.removeprefix("within "), place)
+        if tolerated.value < 0:
+            raise QuantityError(place, f"{tolerated} is no tolerance", "Write it without a sign")
+        middle = parse(target, place) if either_way else Quantity(Decimal(0), tolerated.unit)
+        return Limits(Quantity(-tolerated.value, tolerated.unit), tolerated).around(middle)
     if text.startswith("at most "):
         return Limits(None, parse(text.removeprefix("at most "), place))
     if text.startswith("at least "):
@@ -404,6 +430,6 @@ def parse_limits(written: str, place: str = "limits") -> Limits:
         raise QuantityError(
             place,
             f"{written!r} is not an interval",
-            'Write "200 kPa to 450 kPa", "at most 5 kPa" or "at least 9.6 V"',
+            'Write "200 kPa to 450 kPa", "at most 5 kPa", "at least 9.6 V" or "37 N.m ± 3 N.m"',
         )
     return Limits(parse(low, place), parse(high, place))

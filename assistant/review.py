@@ -84,6 +84,7 @@ class ConcernKind(StrEnum):
     BROKEN_OFF = "broken off"
     FINDING = "finding"
     OUT_OF_LIMITS = "out of limits"
+    INCONCLUSIVE = "inconclusive"
     IN_DOUBT = "in doubt"
     WARNING_CUT_OFF = "warning cut off"
     SKIPPED = "left out"
@@ -103,6 +104,7 @@ _GRAVE = (
     ConcernKind.BROKEN_OFF,
     ConcernKind.FINDING,
     ConcernKind.OUT_OF_LIMITS,
+    ConcernKind.INCONCLUSIVE,
     ConcernKind.IN_DOUBT,
     ConcernKind.WARNING_CUT_OFF,
     ConcernKind.SKIPPED,
@@ -219,10 +221,22 @@ def record(journal: Journal, damage: str = "") -> Record:
     return Record(header, entries, steps, _concerns(header, entries, chain), counts, chain)
 
 
+_JUDGED = {
+    f.ReadingVerdict.LOW: ConcernKind.OUT_OF_LIMITS,
+    f.ReadingVerdict.HIGH: ConcernKind.OUT_OF_LIMITS,
+    f.ReadingVerdict.INCONCLUSIVE: ConcernKind.INCONCLUSIVE,
+}
+
+
+def fault_of(entry: Entry) -> ConcernKind | None:
+    """What the verdict on a value says against it; None: nothing, or the entry is no value."""
+    fact = entry.fact
+    return _JUDGED.get(fact.verdict) if isinstance(fact, f.ReadingRecorded | f.CalculationRecorded) else None
+
+
 def out_of_limits(entry: Entry) -> bool:
     """Whether the entry is a reading outside its limits."""
-    low_or_high = (f.ReadingVerdict.LOW, f.ReadingVerdict.HIGH)
-    return isinstance(entry.fact, f.ReadingRecorded) and entry.fact.verdict in low_or_high
+    return isinstance(entry.fact, f.ReadingRecorded) and fault_of(entry) is ConcernKind.OUT_OF_LIMITS
 
 
 def _elapsed(first: Instant, at: Instant) -> float:
@@ -274,6 +288,7 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     | f.ReadingQuestioned()
                     | f.ReadingRecorded()
                     | f.ReadingWithdrawn()
+                    | f.CalculationRecorded()
                     | f.AnswerRecorded()
                     | f.FindingRecorded()
                     | f.HoldPointPassed()
@@ -349,7 +364,7 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
     for index, entry in enumerate(entries):
         match entry.fact:
-            case f.ReadingRecorded() | f.AnswerRecorded():
+            case f.ReadingRecorded() | f.AnswerRecorded() | f.CalculationRecorded():
                 for earlier in same_place(index, type(entry.fact)):
                     if result[earlier].fate is Fate.STANDS:
                         result[earlier] = replace(result[earlier], fate=Fate.REPEATED, later=entry.line)
@@ -362,7 +377,7 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
                     if result[earlier].fate is not Fate.TAKEN_BACK:
                         result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
             case f.StepReopened():
-                kinds = (f.AnswerRecorded, f.HoldPointPassed, f.StepDone, f.StepSkipped)
+                kinds = (f.AnswerRecorded, f.CalculationRecorded, f.HoldPointPassed, f.StepDone, f.StepSkipped)
                 for earlier in same_place(index, *kinds):
                     if result[earlier].fate is not Fate.TAKEN_BACK:
                         result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
@@ -465,7 +480,7 @@ def _concerns(header: Header, entries: tuple[Entry, ...], chain: Chain) -> tuple
         found.append(Concern(ConcernKind.TORN, None))
     if header.ending is None:
         found.append(Concern(ConcernKind.BROKEN_OFF, None))
-    out = {entry.line for entry in entries if out_of_limits(entry)}
+    out = {entry.line for entry in entries if fault_of(entry) is not None}
     for entry in entries:
         for kind in _kinds_of_concern(entry):
             if kind is not ConcernKind.FINDING or entry.line not in out:  # that finding is the reading itself
@@ -479,10 +494,12 @@ def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
     match fact:
         case f.FindingRecorded():
             yield ConcernKind.FINDING
+        case f.CalculationRecorded() if entry.fate is Fate.STANDS:
+            if against := fault_of(entry):
+                yield against
         case f.ReadingRecorded() if entry.fate is not Fate.TAKEN_BACK:
-            if out_of_limits(entry):
-                again = entry.fate is Fate.REPEATED
-                yield ConcernKind.MEASURED_AGAIN if again else ConcernKind.OUT_OF_LIMITS
+            if against := fault_of(entry):
+                yield ConcernKind.MEASURED_AGAIN if entry.fate is Fate.REPEATED else against
             if fact.doubt:
                 yield ConcernKind.IN_DOUBT
             if any(isinstance(trouble, f.ReadBackRefused) for trouble in entry.troubles):

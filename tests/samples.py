@@ -11,7 +11,7 @@ from pathlib import Path
 from assistant.edge.places import procedures
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Speech
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Check, HoldPoint, Instruction, Reading, Step, Timer
+from assistant.procedure.steps import Calculation, Check, HoldPoint, Instruction, Reading, Step, Timer
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session import inputs as i
@@ -107,6 +107,7 @@ class Visit:
         self.steps = {step.id: step for step in procedure.steps()}
         self.parts = {step.id: section.name for section in procedure.sections for step in section.steps}
         self.left = list(self.steps)
+        self.values: dict[str, Quantity] = {}
 
     def begin(self) -> None:
         self.pen.write(
@@ -162,8 +163,43 @@ class Visit:
                 self.pen.wait(step.seconds)
                 run_out = i.TimerRanOut(step.id, 1)
                 self.pen.write(run_out, f.TimerEnded(step.id, 1), *self.done(step))
+            case Calculation():
+                self.worked_out()
             case Reading():
                 raise ValueError(f"a value is needed for {step.id}")
+
+    def worked_out(self) -> None:
+        """The calculation with the readings that stand."""
+        step = self.steps[self.left[0]]
+        assert isinstance(step, Calculation)
+        given = {
+            **step.inputs,
+            **{name: tuple(self.values[one] for one in steps) for name, steps in step.readings.items()},
+        }
+        result = step.row.compute(given).value
+        verdict = f.ReadingVerdict.NO_LIMIT
+        if step.limits is not None:
+            assert isinstance(result, Quantity)
+            verdict = (f.ReadingVerdict.LOW, f.ReadingVerdict.WITHIN, f.ReadingVerdict.HIGH)[
+                step.limits.side(result) + 1
+            ]
+        inputs = tuple(
+            f.CalculationInput(name, ", ".join(map(str, value)) if isinstance(value, tuple) else value, "")
+            for name, value in given.items()
+        )
+        recorded = f.CalculationRecorded(
+            self.place(step.id),
+            step.name,
+            step.formula,
+            inputs,
+            result,
+            "" if step.limits is None else str(step.limits),
+            "",
+            verdict,
+            step.row.source,
+            (),
+        )
+        self.pen.command(CommandName.NEXT, recorded, *self.done(step))
 
     def answer(self, key: str, confidence: float = 0.95) -> None:
         step = self.steps[self.left[0]]
@@ -207,6 +243,7 @@ class Visit:
         step = self.steps[self.left[0]]
         assert isinstance(step, Reading)
         clip, amount = self.said(value, words, confidence, doubt), quantity(value)
+        self.values[step.id] = amount
         verdict = f.ReadingVerdict.NO_LIMIT
         if step.limits is not None:
             side = step.limits.side(amount)

@@ -30,6 +30,7 @@ from assistant.edge.voices import Speech
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
 from assistant.hearing.judgement import Verdict
+from assistant.quantities import Quantity
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.technician import Speaks, Technician, Types, Waits
 from assistant.rehearsal.throat import speak
@@ -125,7 +126,7 @@ class RehearsedWorld:
         for fact in decision.facts:
             if isinstance(fact, f.ReadingRecorded):
                 truth = self._technician.truth(fact.place.step, fact.name)
-                self.tally.true_values.append((fact, None if truth is None else float(truth.value)))
+                self.tally.true_values.append((fact, _in_unit_of(fact.quantity, truth)))
         if self._cut is not None and self._cut(self._attendance):
             raise PowerCut
         self._effects.extend(decision.effects)
@@ -286,6 +287,11 @@ class RehearsedWorld:
         self._speech_ended = ended
         self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip))
         return True
+
+
+def _in_unit_of(said: Quantity, truth: Quantity | None) -> float | None:
+    """The true value in the unit that was recorded; None where there is none, or where it measures something else."""
+    return None if truth is None or truth.kind is not said.kind else float(truth.exactly(said.unit))
 
 
 def _last_voice(voice: Samples) -> int:

@@ -62,6 +62,14 @@ def efficiency(fuel_use: float, calorific_value: float) -> float:
     return share
 
 
+def oil_balance(oil_in: float, oil_out: float) -> float:
+    """Oil that went in, less what came out: negative when less went in.
+
+    Source: a difference; how far the two may be apart is data of the equipment.
+    """
+    return oil_in - oil_out
+
+
 _VOLUME = Measured("volume", "L", low=0, high=1e6)
 _HOURS = Measured("hours", "h", above=0, high=1e6)
 _ENERGY = Measured("energy", "kWh", above=0, high=1e9)
@@ -71,6 +79,13 @@ FORMULAS = (
     Formula("fuel-per-hour", per_hour, _PER_HOUR, "L/h", (Example({"volume": "22 L", "hours": "8 h"}, "2.75 L/h"),)),
     Formula(
         "oil-per-hour", per_hour, _PER_HOUR, "L/h", (Example({"volume": "300 mL", "hours": "120 h"}, "0.0025 L/h"),)
+    ),
+    Formula(
+        "oil-balance",
+        oil_balance,
+        (Measured("oil_in", "L", low=0, high=1e6), Measured("oil_out", "L", low=0, high=1e6)),
+        "L",
+        (Example({"oil_in": "2.5 L", "oil_out": "2.4 L"}, "0.1 L"),),
     ),
     Formula(
         "fuel-per-energy",

@@ -144,12 +144,15 @@ class AskedAnew:
 
 @dataclass(frozen=True, slots=True)
 class WithinLimits:
-    """A confirmed reading is within its limits."""
+    """A value is within its limits."""
+
+    quantity: Quantity
+    limits: Limits
 
 
 @dataclass(frozen=True, slots=True)
 class TooLow:
-    """A confirmed reading is below its limits."""
+    """A value is below its limits."""
 
     quantity: Quantity
     limits: Limits
@@ -157,10 +160,82 @@ class TooLow:
 
 @dataclass(frozen=True, slots=True)
 class TooHigh:
-    """A confirmed reading is above its limits."""
+    """A value is above its limits."""
 
     quantity: Quantity
     limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class Inconclusive:
+    """A value is too near a limit for the instrument to tell on which side it is."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureAgain:
+    """An inconclusive reading is taken once more."""
+
+
+@dataclass(frozen=True, slots=True)
+class FindingNoted:
+    """A value that is not within its limits goes into the record as a finding, and the work goes on."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfDate:
+    """The calibration of a reading's instrument is out of date; the reading is marked."""
+
+    instrument: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskSample:
+    """The next of several readings of one thing. number: from 1."""
+
+    name: str
+    number: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class MeanTold:
+    """The mean of repeated readings and their spread."""
+
+    mean: Quantity
+    spread: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class SampleDoubted:
+    """One of repeated readings lies far from the others; it counts all the same."""
+
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedOut:
+    """A calculation's result."""
+
+    name: str
+    result: Quantity | str
+
+
+@dataclass(frozen=True, slots=True)
+class Caveat:
+    """What is to be known of a calculation's result."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotWorkedOut:
+    """A calculation cannot be done. because: in words."""
+
+    name: str
+    because: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -517,6 +592,16 @@ Message = (
     | WithinLimits
     | TooLow
     | TooHigh
+    | Inconclusive
+    | MeasureAgain
+    | FindingNoted
+    | OutOfDate
+    | AskSample
+    | MeanTold
+    | SampleDoubted
+    | WorkedOut
+    | Caveat
+    | NotWorkedOut
     | Recorded
     | PutRight
     | Reply

@@ -10,8 +10,11 @@ from decimal import Decimal
 from itertools import takewhile
 from typing import TypeVar
 
+from assistant.dialogue import judging
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Asker, Question
+from assistant.dialogue.calculating import Calculated, calculated
+from assistant.dialogue.judging import Standing
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
 from assistant.grammar.expectation import Offer, Risk
@@ -19,14 +22,16 @@ from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
 from assistant.grammar.tagged import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer, CommandName, Passphrase, Spelled
 from assistant.procedure.steps import (
+    Calculation,
     Check,
     Choice,
     Count,
     FittedPart,
     HoldPoint,
     Instruction,
+    Judged,
     Keep,
-    Member,
+    Measured,
     NamedAnswer,
     Panel,
     Reading,
@@ -37,7 +42,7 @@ from assistant.procedure.steps import (
     Then,
     Timer,
 )
-from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Limits, Quantity
+from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.visit import Pending, Unitless
 
@@ -209,7 +214,7 @@ def _read_back(told: tuple[m.Message, ...], choices: m.Choices) -> Question:
     )
 
 
-def _in_unit_of(asked: Reading | Member, quantity: Quantity) -> Quantity | None:
+def _in_unit_of(asked: Measured, quantity: Quantity) -> Quantity | None:
     """What was said in another unit than asked for, in that one; None when it was said so, or is beyond words there."""
     if quantity.unit == asked.unit:
         return None
@@ -226,19 +231,26 @@ def _which_unit(called: str) -> Question:
 
 def _reading_question(turn: Turn) -> Question:
     step, exchange = _step(turn, Reading), turn.exchange
+    if step.samples > 1:
+        return _set_question(turn)
     if exchange.unitless is not None:
         return _which_unit(exchange.unitless.called)
     if exchange.stage is f.Stage.CONFIRMING and exchange.pending is not None:
         quantity = exchange.pending.quantity
         choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))
         return _read_back((m.ReadBack(step.name, quantity, _in_unit_of(step, quantity)),), choices)
-    return _asked(
+    return _number_asked(turn, step, step)
+
+
+def _number_asked(turn: Turn, step: Step, asked: Measured) -> Question:
+    question = _asked(
         step,
-        offers=(Offer(reading_offer(step.unit), Amount, Risk.READING),),
-        choices=m.SayNumber(step.name, step.unit),
-        digits=(Offer(digits_offer(step.unit), Amount, Risk.READING),),
-        digits_message=(m.DigitByDigit(step.name),),
+        offers=(Offer(reading_offer(asked.unit), Amount, Risk.READING),),
+        choices=m.SayNumber(asked.name, asked.unit),
+        digits=(Offer(digits_offer(asked.unit), Amount, Risk.READING),),
+        digits_message=(m.DigitByDigit(asked.name),),
     )
+    return replace(question, full=(*judging.warning_of(turn, asked), *question.full))
 
 
 def teen_or_ten(one: Decimal, other: Decimal) -> bool:
@@ -255,7 +267,7 @@ def teen_or_ten(one: Decimal, other: Decimal) -> bool:
     return 13 <= low <= 19 and high == (low - 10) * 10
 
 
-def _believed(turn: Turn, answered: Answered, asked: Reading | Member) -> Pending | None:
+def _believed(turn: Turn, answered: Answered, asked: Measured) -> Pending | None:
     """A spoken number as a reading, with why it is doubted; None when something has to be asked first."""
     exchange, meaning = turn.exchange, answered.best.meaning
     if exchange.unitless is not None:
@@ -286,7 +298,7 @@ def _believed(turn: Turn, answered: Answered, asked: Reading | Member) -> Pendin
     return _doubted(turn, answered, pending, asked)
 
 
-def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Reading | Member) -> Pending | None:
+def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Measured) -> Pending | None:
     """A number whose unit is told now. What is kept as its sound is that of the number."""
     meaning = answered.best.meaning
     if not isinstance(meaning, Answer) or meaning.key not in AMBIGUOUS[number.called]:
@@ -297,7 +309,7 @@ def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Reading 
     return _doubted(turn, answered, pending, asked)
 
 
-def _doubted(turn: Turn, answered: Answered, pending: Pending, asked: Reading | Member) -> Pending | None:
+def _doubted(turn: Turn, answered: Answered, pending: Pending, asked: Measured) -> Pending | None:
     """The reading with why it is doubted; None when it is hard to believe and not said twice."""
     exchange, quantity, believable = turn.exchange, pending.quantity, asked.believable
     doubts = []
@@ -319,53 +331,80 @@ def _unit_taken_back(turn: Turn, number: Unitless, name: str) -> None:
     turn.say(m.AskedAnew(name))
 
 
-def _judged(quantity: Quantity, limits: Limits | None) -> f.ReadingVerdict:
-    if limits is None:
-        return f.ReadingVerdict.NO_LIMIT
-    return (f.ReadingVerdict.LOW, f.ReadingVerdict.WITHIN, f.ReadingVerdict.HIGH)[limits.side(quantity) + 1]
-
-
-def _side(verdict: f.ReadingVerdict) -> type[m.TooLow] | type[m.TooHigh]:
-    return m.TooLow if verdict is f.ReadingVerdict.LOW else m.TooHigh
-
-
-def _doubts(pending: Pending, confirmation: Answered) -> str:
-    """Why a confirmed reading is not to be trusted; empty when it is."""
-    doubts = [pending.doubt] if pending.doubt else []
-    if confirmation.best.confidence < DOUBT_BELOW:
-        doubts.append(f"confirmed with confidence {confirmation.best.confidence:.2f}")
-    return "; ".join(doubts)
+def _doubts(pending: Pending, confirmation: Answered) -> tuple[str, ...]:
+    """Why a confirmed reading is not to be trusted; none when it is."""
+    sure = confirmation.best.confidence >= DOUBT_BELOW
+    confirmed = "" if sure else f"confirmed with confidence {confirmation.best.confidence:.2f}"
+    return tuple(filter(None, (pending.doubt, confirmed)))
 
 
 def _record(
-    turn: Turn, name: str, limits: Limits | None, stage: f.ReadingStage, pending: Pending, confirmation: Answered
-) -> f.ReadingVerdict:
-    """A confirmed reading goes into the record, judged by its limits."""
-    verdict = _judged(pending.quantity, limits)
+    turn: Turn, asked: Measured, stage: f.ReadingStage, samples: tuple[Pending, ...], confirmation: Answered
+) -> Standing:
+    """A confirmed reading goes into the record, judged by its limits; of several samples their mean."""
+    first = samples[0]
+    doubts = [doubt for pending in samples for doubt in _doubts(pending, confirmation)]
+    quantity, spread, quantities = first.quantity, None, tuple(pending.quantity for pending in samples)
+    if len(samples) > 1:
+        mean = judging.mean(quantities, asked.unit)
+        quantity, spread = mean.value, mean.spread
+        turn.say(m.MeanTold(quantity, spread))
+        if mean.doubted is not None:
+            turn.say(m.SampleDoubted(mean.doubted))
+            doubts.append(f"{mean.doubted} lies far from the other readings, and counts")
+    instrument = judging.instrument_of(turn, asked)
+    doubts.append(judging.instrument_doubt(turn, instrument))
+    standing = judging.standing(turn, asked, quantity)
     turn.record(
         f.ReadingRecorded(
             turn.placed.place,
-            name,
-            pending.quantity,
+            asked.name,
+            quantity,
             stage,
-            "" if limits is None else str(limits),
-            verdict,
-            pending.confidence,
-            _doubts(pending, confirmation),
-            pending.clip,
-            pending.source,
+            "" if standing.limits is None else str(standing.limits),
+            standing.verdict,
+            min(pending.confidence for pending in samples),
+            "; ".join(dict.fromkeys(filter(None, doubts))),
+            first.clip,
+            first.source,
+            limits_by=standing.by,
+            circumstances=judging.circumstances(turn),
+            instrument="" if instrument is None else instrument.name,
+            samples=quantities if spread is not None else (),
+            spread=spread,
         )
     )
-    return verdict
+    return standing
 
 
-def _found_outside(turn: Turn, name: str, pending: Pending, limits: Limits) -> None:
-    """A reading outside its limits that is not put right is a finding."""
-    turn.record(f.FindingRecorded(turn.placed.place, f"{name} {limits.told(pending.quantity)}, limits {limits}"))
+def _tell(turn: Turn, standing: Standing) -> None:
+    for message in standing.told():
+        turn.say(message)
+
+
+def _found(turn: Turn, asked: Judged, standing: Standing) -> None:
+    """A value that is not within its limits and is not put right is a finding."""
+    turn.record(f.FindingRecorded(turn.placed.place, standing.finding(asked.name)))
+
+
+def _measured_before(turn: Turn) -> tuple[f.ReadingVerdict, ...]:
+    """The verdicts on the readings that stand at this step."""
+    return tuple(reading.verdict for reading in turn.visit.readings if reading.place == turn.placed.place)
+
+
+def _once_more(turn: Turn, because: m.Message, ask: Ask) -> None:
+    """The same step asks again in a new exchange, without its opening."""
+    turn.close()
+    turn.open(f.Purpose.STEP)
+    turn.say(because)
+    turn.ask = ask
 
 
 def _reading_answered(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
+    if step.samples > 1:
+        _set_answered(turn, answered)
+        return
     heard = _believed(turn, answered, step)
     if heard is None:
         return
@@ -376,31 +415,37 @@ def _reading_answered(turn: Turn, answered: Answered) -> None:
 
 
 def _reading_confirmed(turn: Turn, answered: Answered) -> None:
-    step, placed, pending = _step(turn, Reading), turn.placed, turn.exchange.pending
-    if pending is None:
+    step, exchange = _step(turn, Reading), turn.exchange
+    if exchange.stage is not f.Stage.CONFIRMING:
         turn.refuse("affirm", m.NotHere())
         return
-    measured_before = any(reading.place == placed.place for reading in turn.visit.readings)
-    stage = f.ReadingStage.AS_LEFT if measured_before else f.ReadingStage(step.taken.value)
-    verdict = _record(turn, step.name, step.limits, stage, pending, answered)
-    if step.limits is None:
+    before = _measured_before(turn)
+    put_right = any(verdict in (f.ReadingVerdict.LOW, f.ReadingVerdict.HIGH) for verdict in before)
+    stage = f.ReadingStage.AS_LEFT if put_right else f.ReadingStage(step.taken.value)
+    samples = exchange.collected if exchange.pending is None else (exchange.pending,)
+    standing = _record(turn, step, stage, samples, answered)
+    _tell(turn, standing)
+    if standing.limits is None:
         turn.say(m.Recorded())
-    elif verdict is f.ReadingVerdict.WITHIN:
-        turn.say(m.WithinLimits())
-    else:
-        turn.say(_side(verdict)(step.limits.restate(pending.quantity), step.limits))
-        if step.until_within:
-            turn.close()
-            turn.open(f.Purpose.STEP)
-            turn.say(m.PutRight(step.adjust))
-            turn.ask = Ask.NOTHING
-            return
-        _found_outside(turn, step.name, pending, step.limits)
+    inconclusive, ask = f.ReadingVerdict.INCONCLUSIVE, Ask.SHORT if step.samples > 1 else Ask.NOTHING
+    if standing.verdict is inconclusive and (step.until_within or inconclusive not in before):
+        _once_more(turn, m.MeasureAgain(), ask)
+        return
+    if step.until_within and not standing.settled:
+        words = step.too_low if standing.verdict is f.ReadingVerdict.LOW else step.too_high
+        _once_more(turn, m.PutRight(words or step.adjust), ask)
+        return
+    if not standing.settled:
+        _found(turn, step, standing)
+        turn.say(m.FindingNoted())
     turn.complete()
 
 
 def _reading_refused(turn: Turn) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
+    if step.samples > 1:
+        _set_refused(turn)
+        return
     if exchange.unitless is not None:
         _unit_taken_back(turn, exchange.unitless, step.name)
         return
@@ -415,36 +460,44 @@ def _reading_refused(turn: Turn) -> None:
         turn.say(m.AskedAnew(step.name))
 
 
-# --- a set of readings -----------------------------------------------------------------------------------------
+# --- a set of readings, and several readings of one thing ----------------------------------------------------
+
+
+def _members(step: Step) -> tuple[Measured, ...]:
+    """What is collected before it is confirmed."""
+    match step:
+        case ReadingSet():
+            return step.members
+        case Reading():
+            return (step,) * step.samples
+    raise TypeError(f"a {type(step).__name__} collects no readings")
 
 
 def _set_question(turn: Turn) -> Question:
-    step, exchange = _step(turn, ReadingSet), turn.exchange
+    step, exchange = turn.placed.step, turn.exchange
+    members = _members(step)
     if exchange.unitless is not None:
         return _which_unit(exchange.unitless.called)
     if exchange.stage is f.Stage.CONFIRMING:
-        pairs = zip(step.members, exchange.collected, strict=True)
+        pairs = zip(members, exchange.collected, strict=True)
         told = tuple(
             m.MemberReadBack(member.name, pending.quantity, _in_unit_of(member, pending.quantity))
             for member, pending in pairs
         )
         return _read_back((*told, m.AllRight()), m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE)))
-    member = step.members[len(exchange.collected)]
-    question = _asked(
-        step,
-        offers=(Offer(reading_offer(member.unit), Amount, Risk.READING),),
-        choices=m.SayNumber(member.name, member.unit),
-        digits=(Offer(digits_offer(member.unit), Amount, Risk.READING),),
-        digits_message=(m.DigitByDigit(member.name),),
+    number = len(exchange.collected)
+    member = members[number]
+    question = _number_asked(turn, step, member)
+    ask = (
+        m.AskMember(member.name) if isinstance(step, ReadingSet) else m.AskSample(member.name, number + 1, len(members))
     )
-    ask = m.AskMember(member.name)
-    full = (*question.full, ask) if not exchange.collected else (ask,)
+    full = (*question.full, ask) if not exchange.collected else (*judging.warning_of(turn, member), ask)
     return replace(question, full=full, short=(ask,))
 
 
 def _set_answered(turn: Turn, answered: Answered) -> None:
-    step, exchange = _step(turn, ReadingSet), turn.exchange
-    member = step.members[len(exchange.collected)]
+    exchange, members = turn.exchange, _members(turn.placed.step)
+    member = members[len(exchange.collected)]
     heard = _believed(turn, answered, member)
     if heard is None:
         return
@@ -457,7 +510,7 @@ def _set_answered(turn: Turn, answered: Answered) -> None:
             heard.clip,
             heard.source,
             heard.doubt,
-            len(exchange.collected) + 1 == len(step.members),
+            len(exchange.collected) + 1 == len(members),
         )
     )
     turn.ask = Ask.FULL
@@ -468,21 +521,27 @@ def _set_confirmed(turn: Turn, answered: Answered) -> None:
     if turn.exchange.stage is not f.Stage.CONFIRMING:
         turn.refuse("affirm", m.NotHere())
         return
+    before, found = _measured_before(turn), []
     for member, pending in zip(step.members, collected, strict=True):
-        stage = f.ReadingStage(step.taken.value)
-        verdict = _record(turn, member.name, member.limits, stage, pending, answered)
-        if member.limits is not None and verdict is not f.ReadingVerdict.WITHIN:
+        standing = _record(turn, member, f.ReadingStage(step.taken.value), (pending,), answered)
+        if not standing.settled:
             turn.say(m.MemberTold(member.name))
-            turn.say(_side(verdict)(member.limits.restate(pending.quantity), member.limits))
-            _found_outside(turn, member.name, pending, member.limits)
-    turn.say(m.Recorded())
+            _tell(turn, standing)
+            found.append((member, standing))
+    inconclusive = f.ReadingVerdict.INCONCLUSIVE
+    if inconclusive not in before and any(standing.verdict is inconclusive for _, standing in found):
+        _once_more(turn, m.MeasureAgain(), Ask.SHORT)
+        return
+    for member, standing in found:
+        _found(turn, member, standing)
+    turn.say(m.FindingNoted() if found else m.Recorded())
     turn.complete()
 
 
 def _set_refused(turn: Turn) -> None:
-    step, exchange = _step(turn, ReadingSet), turn.exchange
+    exchange, members = turn.exchange, _members(turn.placed.step)
     if exchange.unitless is not None:
-        _unit_taken_back(turn, exchange.unitless, step.members[len(exchange.collected)].name)
+        _unit_taken_back(turn, exchange.unitless, members[len(exchange.collected)].name)
         return
     if exchange.stage is not f.Stage.CONFIRMING:
         turn.refuse("negative", m.NotHere())
@@ -490,6 +549,60 @@ def _set_refused(turn: Turn) -> None:
     turn.record(f.SetRefused(exchange.number))
     turn.say(m.SetAnew())
     turn.ask = Ask.SHORT
+
+
+# --- calculation -----------------------------------------------------------------------------------------------
+
+
+def _calculation_question(turn: Turn) -> Question:
+    step = _step(turn, Calculation)
+    question = _asked(step, (), m.Choices((CommandName.NEXT, CommandName.DETAILS, CommandName.SKIP)))
+    told = _calculation_told(turn, step, calculated(turn, step))
+    return replace(question, full=(*question.full, *told), short=(*question.short, *told))
+
+
+def _calculation_told(turn: Turn, step: Calculation, came: Calculated | str) -> tuple[m.Message, ...]:
+    if isinstance(came, str):
+        return (m.NotWorkedOut(step.name, came),)
+    caveats = tuple(m.Caveat(text) for text in came.caveats)
+    standing = _standing(turn, step, came)
+    if standing is None or standing.limits is None:
+        return (m.WorkedOut(step.name, came.result), *caveats)
+    finding = () if standing.settled else (m.FindingNoted(),)
+    return (m.MemberTold(step.name), *standing.told(), *finding, *caveats)
+
+
+def _standing(turn: Turn, step: Calculation, came: Calculated) -> Standing | None:
+    return judging.standing(turn, step, came.result) if isinstance(came.result, Quantity) else None
+
+
+def _calculation_next(turn: Turn) -> None:
+    """What was told goes into the record; without a result the step is left out."""
+    step, placed = _step(turn, Calculation), turn.placed
+    came = calculated(turn, step)
+    if isinstance(came, str):
+        turn.close()
+        turn.record(f.StepSkipped(placed.place, step.title, came, None))
+        return
+    standing = _standing(turn, step, came)
+    limits = None if standing is None else standing.limits
+    turn.record(
+        f.CalculationRecorded(
+            placed.place,
+            step.name,
+            step.formula,
+            came.inputs,
+            came.result,
+            "" if limits is None else str(limits),
+            "" if standing is None else standing.by,
+            f.ReadingVerdict.NO_LIMIT if standing is None else standing.verdict,
+            step.row.source,
+            came.caveats,
+        )
+    )
+    if standing is not None and not standing.settled:
+        _found(turn, step, standing)
+    turn.complete()
 
 
 # --- part ------------------------------------------------------------------------------------------------------
@@ -609,6 +722,7 @@ STEP_KINDS: dict[type[Step], Asker] = {
     Reading: _READING,
     Count: _READING,
     ReadingSet: Asker(question=_set_question, answered=_set_answered, affirm=_set_confirmed, negative=_set_refused),
+    Calculation: Asker(question=_calculation_question, next=_calculation_next),
     FittedPart: Asker(question=_part_question, answered=_part_answered),
     Timer: Asker(question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over),
     HoldPoint: _HOLD,

@@ -30,9 +30,10 @@ TABLE = "record.csv"
 COLUMNS = (
     *("line", "time", "elapsed_s", "part", "task", "step", "title", "what", "name", "text"),
     *("value", "unit", "low", "high", "limits", "judged", "stage", "reason", "doubt"),
+    *("circumstances", "instrument", "spread"),
     *("confidence", "source", "fate", "sound"),
 )
-NUMBERS = {"line", "elapsed_s", "value", "low", "high", "confidence"}
+NUMBERS = {"line", "elapsed_s", "value", "low", "high", "spread", "confidence"}
 """The columns that hold numbers and nothing else; all others hold text and are quoted."""
 
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
@@ -179,6 +180,16 @@ def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:
             yield from (("value", fact.quantity.value), ("unit", fact.quantity.unit), ("limits", fact.limits))
             yield from _ends(fact)
             yield from (("judged", fact.verdict.value), ("stage", fact.stage.value), ("doubt", fact.doubt))
+            yield from (("circumstances", ", ".join(fact.circumstances)), ("instrument", fact.instrument))
+            if fact.spread is not None:
+                yield "spread", fact.spread.to(fact.quantity.unit).value
+        case f.CalculationRecorded():
+            yield from (("what", "calculation"), ("name", fact.name), ("limits", fact.limits))
+            if isinstance(fact.result, Quantity):
+                yield from (("value", fact.result.value), ("unit", fact.result.unit))
+            else:
+                yield "text", fact.result
+            yield from (("judged", fact.verdict.value), ("doubt", "; ".join(fact.warnings)))
         case f.AnswerRecorded():
             yield from (("what", "answer"), ("name", fact.question), ("text", fact.phrase))
             yield "judged", "in order" if fact.good else "not in order"

@@ -17,7 +17,7 @@ from typing import assert_never
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
 from assistant.quantities import UNITS, parse_limits, plain
-from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, out_of_limits, record
+from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, fault_of, record
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Source
 
@@ -223,7 +223,7 @@ def _heard(fact: f.Fact) -> str:
     return "typed" if fact.source is Source.TYPED else f"{fact.confidence:.2f}"
 
 
-def _judgement(reading: f.ReadingRecorded) -> str:
+def _judgement(reading: f.ReadingRecorded | f.CalculationRecorded) -> str:
     match reading.verdict:
         case f.ReadingVerdict.WITHIN:
             return "within limits"
@@ -231,6 +231,8 @@ def _judgement(reading: f.ReadingRecorded) -> str:
             return "too low"
         case f.ReadingVerdict.HIGH:
             return "too high"
+        case f.ReadingVerdict.INCONCLUSIVE:
+            return "inconclusive"
         case f.ReadingVerdict.NO_LIMIT:
             return "no limits given"
         case _:
@@ -286,8 +288,8 @@ def _mark_reading(entry: Entry) -> tuple[str, ...]:
     marks = []
     if entry.fate is Fate.TAKEN_BACK:
         marks.append("taken back")
-    if out_of_limits(entry):
-        marks.append("out of limits")
+    if against := fault_of(entry):
+        marks.append(against.value)
     if entry.fact.doubt:
         marks.append("in doubt")
     if any(isinstance(trouble, f.ReadBackRefused) for trouble in entry.troubles):
@@ -303,10 +305,26 @@ def _measured(reading: f.ReadingRecorded) -> str:
         return str(reading.quantity)
 
 
+def _taken_with(reading: f.ReadingRecorded) -> list[str]:
+    """How a reading came about, a sentence each."""
+    samples = f"{', '.join(map(str, reading.samples))}; spread {reading.spread}" if reading.spread else ""
+    return [
+        words
+        for words, told in (
+            (f"Mean of {samples}.", samples),
+            (f"Limits by {reading.limits_by}.", reading.limits_by),
+            (f"With the {reading.instrument}.", reading.instrument),
+            (f"Engine: {', '.join(name.replace('-', ' ') for name in reading.circumstances)}.", reading.circumstances),
+        )
+        if told
+    ]
+
+
 def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> ReadingRow:
     reading = entry.fact
     assert isinstance(reading, f.ReadingRecorded)
     notes = [f"In doubt: {reading.doubt}."] if reading.doubt else []
+    notes += _taken_with(reading)
     notes += [words for trouble in entry.troubles if (words := _trouble(trouble))]
     notes += [words for words in (_fate(entry, record, "Measured again"),) if words]
     return ReadingRow(
@@ -367,6 +385,16 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
                 yield _text(f"In doubt: {fact.doubt}.")
         case f.ReadingWithdrawn():
             yield _text(f"{_capital(fact.name)} {fact.quantity} taken back by the technician.", "taken back")
+        case f.CalculationRecorded():
+            limits = f": {_judgement(fact)} ({fact.limits})" if fact.limits else ""
+            marks = () if (against := fault_of(entry)) is None else (against.value,)
+            yield Text(f"{_capital(fact.name)} {fact.result}, worked out{limits}.", marks)
+            taken = (f"{one.name.replace('_', ' ')} {one.value}" for one in fact.inputs)
+            yield _text(f"By {fact.formula.replace('-', ' ')}, from {', '.join(taken)}.")
+            for warning in fact.warnings:
+                yield _text(f"{warning}.")
+            if again := _fate(entry, record, "Worked out again"):
+                yield _text(again)
         case f.AnswerRecorded():
             taken_back = entry.fate is not Fate.STANDS
             yield Text(f"Answer: “{fact.phrase}”.", () if fact.good else ("not in order",))
@@ -468,12 +496,13 @@ def _answer_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> Row:
 def _joined(entries: Sequence[Entry], record: Record) -> Iterator[Text]:
     """What happened at one line. The finding of a reading out of its limits repeats the reading: a mark is enough."""
     found = any(isinstance(entry.fact, f.FindingRecorded) for entry in entries)
-    of_reading = found and any(out_of_limits(entry) for entry in entries)
+    against = {kind.value for entry in entries if (kind := fault_of(entry)) is not None}
+    of_reading = found and bool(against)
     for entry in entries:
         if of_reading and isinstance(entry.fact, f.FindingRecorded):
             continue
         for text in _texts(entry, record):
-            add = of_reading and "out of limits" in text.marks
+            add = of_reading and bool(against.intersection(text.marks))
             yield replace(text, marks=(*text.marks, "finding")) if add else text
 
 
@@ -522,7 +551,7 @@ def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
             settled = _at_line(entry.settled, record)
             after = f" The same check was in order at {settled}." if settled else ""
             return f"{_capital(fact.finding)}.{after}"
-        case ConcernKind.OUT_OF_LIMITS, f.ReadingRecorded():
+        case ConcernKind.OUT_OF_LIMITS | ConcernKind.INCONCLUSIVE, f.ReadingRecorded():
             return f"{_capital(fact.name)} {_measured(fact)} is {_judgement(fact)}. Limits: {fact.limits}."
         case ConcernKind.MEASURED_AGAIN, f.ReadingRecorded():
             last = _last_reading(entry, record)

@@ -62,7 +62,7 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
                 place = _place(fact.place)
                 if fact.name == fact.quantity.kind.value == Kind.RUN_HOURS.value:
                     hours[place] = fact.quantity.exactly("h")
-                if fact.verdict in (f.ReadingVerdict.LOW, f.ReadingVerdict.HIGH):
+                if fact.verdict not in (f.ReadingVerdict.WITHIN, f.ReadingVerdict.NO_LIMIT):
                     findings[place] = f"{fact.name} {fact.quantity}, {fact.verdict} ({fact.limits})"
                     cleared.discard(place)
                 else:

@@ -12,18 +12,23 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
-from assistant.errors import QuantityError
+from assistant.calculations.decision import Rule
+from assistant.calculations.formula import Given
+from assistant.errors import CalculationError, QuantityError
 from assistant.procedure.equipment import Equipment, Hazard, Procedure
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 from assistant.procedure.steps import (
     ACCOUNTED,
+    Calculation,
     Check,
     HoldPoint,
     Instruction,
+    Judged,
     Known,
-    Member,
+    Measured,
     Reading,
     ReadingSet,
     SignalWord,
@@ -94,7 +99,7 @@ def more_problems(
 def step_by_step(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """Those of `problems` that hold even when steps of the file are missing."""
     for check in REFUSED:
-        if check not in (_state_along_the_way, _goes_to):
+        if check not in (_state_along_the_way, _goes_to, _judging, _calculations):
             yield from check(procedure, equipment)
 
 
@@ -238,22 +243,131 @@ def _goes_to(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
 def _limits_believable(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     for path, step in _placed(procedure):
         for where, reading in _readings(path, step):
-            ends = () if reading.limits is None else (reading.limits.low, reading.limits.high)
-            for end in ends:
+            if reading.relative_to is not None:
+                continue  # of a difference
+            for key, end in ((key, end) for key, one in reading.every_limits() for end in (one.low, one.high)):
                 if end is not None and reading.believable.side(end) != 0:
                     yield Problem(
-                        (*where, "limits"),
+                        (*where, key),
                         f"the limit {end} lies outside what is believable ({reading.believable})",
                         "Widen `believable` or correct `limits`",
                     )
 
 
-def _readings(path: Path, step: Step) -> Iterator[tuple[Path, Reading | Member]]:
+def _readings(path: Path, step: Step) -> Iterator[tuple[Path, Measured]]:
     if isinstance(step, Reading):
         yield path, step
     elif isinstance(step, ReadingSet):
         for index, member in enumerate(step.members):
             yield (*path, "members", index), member
+
+
+def _judged(path: Path, step: Step) -> Iterator[tuple[Path, Judged]]:
+    yield from _readings(path, step)
+    if isinstance(step, Calculation):
+        yield path, step
+
+
+def _judging(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """What limits, rules and instruments refer to is there."""
+    earlier: dict[str, Reading] = {}
+    for path, step in _placed(procedure):
+        for where, one in _judged(path, step):
+            for name in one.limits_when:
+                if name not in equipment.state:
+                    yield _no_variable((*where, "limits_when", name), name, equipment)
+            width = one.uncertainty
+            if isinstance(one, Measured):
+                yield from _relative(where, one, earlier)
+                yield from _with_instrument(where, one, equipment)
+                instrument = equipment.instruments.get(one.instrument or "")
+                width = width or (instrument.uncertainty if instrument else None)
+            if one.decision is Rule.GUARDED and width is None:
+                cause = f"the guarded rule of {one.name!r} needs an uncertainty"
+                yield Problem((*where, "decision"), cause, "Give `uncertainty`, or an `instrument` that has one")
+        if isinstance(step, Reading):
+            earlier[step.id] = step
+
+
+def _relative(path: Path, one: Measured, earlier: Mapping[str, Reading]) -> Iterator[Problem]:
+    if one.relative_to is None:
+        return
+    other = earlier.get(one.relative_to)
+    where = (*path, "relative_to")
+    if other is None:
+        yield _no_reading(where, one.relative_to, earlier)
+    elif other.believable.kind is not one.believable.kind:
+        cause = f"{one.name!r} is {one.believable.kind}, {other.name!r} is {other.believable.kind}"
+        yield Problem(where, cause, "Compare readings of one kind")
+
+
+def _no_reading(path: Path, step: str, earlier: Mapping[str, Reading]) -> Problem:
+    near = difflib.get_close_matches(step, earlier, n=1)
+    remedy = f"Did you mean {near[0]!r}" if near else "Name the step of a reading that comes before"
+    return Problem(path, f"no step {step!r} takes a reading before this one", remedy)
+
+
+def _with_instrument(path: Path, one: Measured, equipment: Equipment) -> Iterator[Problem]:
+    if one.instrument is None:
+        return
+    instrument, where = equipment.instruments.get(one.instrument), (*path, "instrument")
+    if instrument is None:
+        near = difflib.get_close_matches(one.instrument, equipment.instruments, n=1)
+        remedy = f"Did you mean {near[0]!r}" if near else "Add it under `instruments` in equipment.yaml"
+        yield Problem(where, f"there is no instrument {one.instrument!r}", remedy)
+    elif instrument.uncertainty is not None and not _is_width(instrument.uncertainty, one.unit):
+        cause = f"the uncertainty of {one.instrument!r}, {instrument.uncertainty}, is none of a reading in {one.unit}"
+        yield Problem(where, cause, "Name the instrument that reads this")
+
+
+def _is_width(width: Quantity, unit: str) -> bool:
+    try:
+        return width.difference_in(unit) >= 0
+    except QuantityError:
+        return False
+
+
+def _calculations(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """A calculation takes readings that come before it, of the kinds that its formula wants, and gives what is judged.
+
+    What is worked out is tried with readings from the middle of what is believable.
+    """
+    earlier: dict[str, Reading] = {}
+    for path, step in _placed(procedure):
+        if isinstance(step, Reading):
+            earlier[step.id] = step
+        if not isinstance(step, Calculation):
+            continue
+        missing = [(name, one) for name, steps in step.readings.items() for one in steps if one not in earlier]
+        yield from (_no_reading((*path, "inputs", name), one, earlier) for name, one in missing)
+        if missing:
+            continue
+        given: dict[str, Given] = {**step.inputs}
+        for name, steps in step.readings.items():
+            given[name] = tuple(Quantity(_middle(earlier[one]), earlier[one].unit) for one in steps)
+        try:
+            value = step.row.compute(given).value
+        except CalculationError as error:
+            if "measures" in error.cause:  # another kind; a value out of range says nothing of other values
+                yield Problem((*path, "inputs"), f"{error.place}: {error.cause}", error.remedy)
+            continue
+        if isinstance(value, str):
+            if step.unit or step.every_limits():
+                cause = f"the result of {step.formula} is text, which has no unit and no limits"
+                yield Problem((*path, "formula"), cause, "Take unit and limits out, or name another formula")
+            continue
+        try:
+            step.one_kind(value.unit if not step.unit else value.to(step.unit).unit)
+        except (QuantityError, ValueError) as error:
+            cause = error.cause if isinstance(error, QuantityError) else str(error).replace('"', "`")
+            yield Problem((*path, "unit"), cause, "Give unit and limits in what the formula gives")
+
+
+def _middle(reading: Reading) -> Decimal:
+    low, high = (
+        None if end is None else end.exactly(reading.unit) for end in (reading.believable.low, reading.believable.high)
+    )
+    return (low + high) / 2 if low is not None and high is not None else low or high or Decimal(0)
 
 
 def _answers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
@@ -318,6 +432,8 @@ REFUSED: tuple[_CheckFunction, ...] = (
     _goes_to,
     _state_along_the_way,
     _limits_believable,
+    _judging,
+    _calculations,
     _answers,
     _hold_phrases,
     _cards,
@@ -537,7 +653,7 @@ def _unproved(step: Step) -> str:
             return f"`next` is enough to pass the instruction {step.id!r}"
         case Timer():
             return f"the timer {step.id!r} ends by itself"
-        case Reading() if step.until_within and step.limits:
+        case Reading() if step.until_within and step.every_limits():
             return ""
         case Check():
             bad = [key for key, answer in step.answers.items() if not answer.good and answer.then is Then.GO_ON]

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
 
-from assistant.procedure.steps import Identifier, Known, LimitsField, Part, SignalWord, Step, Words
+from assistant.procedure.steps import Identifier, Known, LimitsField, Part, QuantityField, SignalWord, Step, Words
 from assistant.quantities import Kind, Quantity, parse
 
 
@@ -159,6 +160,18 @@ class Precaution(Part):
         return self
 
 
+class Instrument(Part):
+    """What readings are taken with. uncertainty: expanded, k = 2; calibrated_until: the last day on which it is."""
+
+    name: str = Field(min_length=1)
+    uncertainty: QuantityField | None = None
+    calibrated_until: date | None = None
+
+    def out_of_date(self, day: date) -> date | None:
+        """Since when its calibration is out of date on a day; None while it is not, or where none is wanted."""
+        return None if self.calibrated_until is None or day <= self.calibrated_until else self.calibrated_until
+
+
 class Attending(Part):
     """How a visit finds and leaves the engine. months: between visits, until enough of them are known."""
 
@@ -181,6 +194,7 @@ class Equipment(Part):
     state: dict[Identifier, StateVariable]
     hazards: dict[Identifier, Hazard] = Field(default_factory=dict)
     data: dict[str, dict[str, str]] = Field(default_factory=dict)
+    instruments: dict[Identifier, Instrument] = Field(default_factory=dict)
     tasks: dict[Identifier, Task] = Field(default_factory=dict)
     changes: dict[Identifier, Change] = Field(default_factory=dict)
     precautions: dict[Identifier, Precaution] = Field(default_factory=dict)

@@ -12,7 +12,12 @@ from typing import Annotated
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
-from assistant.quantities import UNITS, Kind, Limits, Quantity, parse, parse_limits
+from assistant.calculations import FORMULAS, formula_named
+from assistant.calculations.decision import Rule
+from assistant.calculations.formula import Formula
+from assistant.calculations.formula import Measured as MeasuredInput
+from assistant.errors import CalculationError, QuantityError
+from assistant.quantities import KNOWN_UNITS, UNITS, Kind, Limits, Quantity, parse, parse_limits
 
 IDENTIFIER = r"^[a-z][a-z0-9-]*$"
 WORDS = r"^[a-z][a-z' ]*[a-z]$"
@@ -59,17 +64,6 @@ class Known(StrEnum):
     YES = "yes"
     NO = "no"
     UNKNOWN = "unknown"
-
-
-def _one_kind(unit: str, believable: Limits, limits: Limits | None) -> None:
-    """What a reading is given and judged in must measure the same. Errors: ValueError in words for the trainer."""
-    if unit not in UNITS:
-        known = ", ".join(sorted(symbol for symbol in UNITS if symbol))
-        raise ValueError(f'"unit" {unit!r} is not known: use one of {known}')
-    kind = UNITS[unit].kind
-    for name, interval in (("believable", believable), ("limits", limits)):
-        if interval is not None and interval.kind is not kind:
-            raise ValueError(f'"{name}" is given in {interval.kind}, but the reading is in {unit} ({kind})')
 
 
 class Part(BaseModel):
@@ -194,30 +188,111 @@ class Taken(StrEnum):
     AS_LEFT = "as left"
 
 
-class Reading(Step):
-    """A measured value, read back and confirmed.
+class Judged(Part):
+    """A value that may be held against limits.
 
-    name: what is measured, for the record and the read-back. believable: outside it a value is asked again before it
-    is confirmed. limits: what it is judged by. until_within: out of limits it is measured again, after `adjust`.
+    name: what it is, for the record and the ear. limits: what it is judged by; limits_when: what holds instead while a
+    variable of the engine's state is yes, the first that is. decision: the rule near a limit; uncertainty: expanded,
+    k = 2, which the guarded rule takes from the limits.
     """
 
     name: str = Field(min_length=1)
+    limits: LimitsField | None = None
+    limits_when: dict[Identifier, LimitsField] = Field(default_factory=dict)
+    decision: Rule = Rule.SIMPLE
+    uncertainty: QuantityField | None = None
+
+    def every_limits(self) -> tuple[tuple[str, Limits], ...]:
+        """All limits that may hold, with the key under which they stand."""
+        own = () if self.limits is None else (("limits", self.limits),)
+        return (*own, *(("limits_when", limits) for limits in self.limits_when.values()))
+
+    def one_kind(self, unit: str) -> None:
+        """What it is judged by measures what its unit does. Errors: ValueError in words for the trainer."""
+        kind = KNOWN_UNITS[unit].kind
+        for key, interval in self.every_limits():
+            if interval.kind is not kind:
+                raise ValueError(f'"{key}" is given in {interval.kind}, but the reading is in {unit} ({kind})')
+        if self.uncertainty is not None:
+            _width("uncertainty", self.uncertainty, unit)
+        if self.decision is Rule.GUARDED and not self.every_limits():
+            raise ValueError('"decision" guarded needs "limits": there is nothing to guard')
+
+
+def _width(key: str, width: Quantity, unit: str) -> None:
+    """A width can stand about a value in this unit. Errors: ValueError in words for the trainer."""
+    try:
+        about = width.difference_in(unit)
+    except QuantityError:
+        raise ValueError(f'"{key}" is {width}, but the reading is in {unit} ({KNOWN_UNITS[unit].kind})') from None
+    if about < 0:
+        raise ValueError(f'"{key}" is {width}: write it without a sign')
+
+
+class Measured(Judged):
+    """A value that is measured.
+
+    believable: outside it a value is asked again before it is confirmed. relative_to: an earlier reading, by its step;
+    the limits are then of the difference to it. instrument: a name from the equipment's `instruments`.
+    """
+
     unit: str
     believable: LimitsField
-    limits: LimitsField | None = None
+    relative_to: Identifier | None = None
+    instrument: Identifier | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Measured:
+        if self.unit not in UNITS:
+            known = ", ".join(sorted(symbol for symbol in UNITS if symbol))
+            raise ValueError(f'"unit" {self.unit!r} is not known: use one of {known}')
+        kind = UNITS[self.unit].kind
+        if self.believable.kind is not kind:
+            raise ValueError(
+                f'"believable" is given in {self.believable.kind}, but the reading is in {self.unit} ({kind})'
+            )
+        if self.relative_to is None:
+            self.one_kind(self.unit)
+            return self
+        if not self.every_limits():
+            raise ValueError('"relative_to" needs "limits": how far from it, such as "within 0.4 L"')
+        for key, interval in self.every_limits():
+            for end in filter(None, (interval.low, interval.high)):
+                try:
+                    end.difference_in(self.unit)
+                except QuantityError:
+                    raise ValueError(
+                        f'"{key}" is given in {interval.kind}, but the reading is in {self.unit} ({kind})'
+                    ) from None
+        return self
+
+
+class Reading(Measured, Step):
+    """A measured value, read back and confirmed.
+
+    until_within: out of limits it is measured again, after `adjust`; too_low, too_high: what to put right where it
+    differs. samples: how often it is measured, for the mean of these.
+    """
+
     taken: Taken = Taken.AS_FOUND
     until_within: bool = False
     adjust: str = ""
+    too_low: str = ""
+    too_high: str = ""
+    samples: int = Field(default=1, ge=1, le=9)
 
     @model_validator(mode="after")
-    def _one_kind(self) -> Reading:
-        _one_kind(self.unit, self.believable, self.limits)
-        if self.until_within and (self.limits is None or not self.adjust):
-            raise ValueError('"until_within" needs "limits", and "adjust": what to put right before measuring again')
+    def _loops(self) -> Reading:
+        words = self.adjust or (self.too_low and self.too_high)
+        if self.until_within and not (self.every_limits() and words):
+            raise ValueError(
+                '"until_within" needs "limits", and "adjust" (or "too_low" and "too_high"): '
+                "what to put right before measuring again"
+            )
         return self
 
     def prompts(self) -> tuple[str, ...]:
-        return (*super().prompts(), self.name, self.adjust)
+        return (*super().prompts(), self.name, self.adjust, self.too_low, self.too_high)
 
 
 class Choice(Check):
@@ -286,18 +361,8 @@ class Count(Reading):
         return {**data, **counted}
 
 
-class Member(Part):
-    """One reading of a set. Its fields are those of a reading."""
-
-    name: str = Field(min_length=1)
-    unit: str
-    believable: LimitsField
-    limits: LimitsField | None = None
-
-    @model_validator(mode="after")
-    def _one_kind(self) -> Member:
-        _one_kind(self.unit, self.believable, self.limits)
-        return self
+class Member(Measured):
+    """One reading of a set."""
 
 
 class ReadingSet(Step):
@@ -308,6 +373,71 @@ class ReadingSet(Step):
 
     def prompts(self) -> tuple[str, ...]:
         return (*super().prompts(), *(member.name for member in self.members))
+
+
+class Calculation(Judged, Step):
+    """A value worked out from readings of the visit, told, and judged like one.
+
+    formula: a name that `enginebay calc` lists. inputs: of the formula, each the identifier of an earlier reading's
+    step, several with commas between, or a value as it is written. unit, decimals: of the result; left out: as the
+    formula gives it.
+    """
+
+    formula: str
+    inputs: dict[str, str]
+    unit: str = ""
+    decimals: int | None = Field(default=None, ge=0, le=6)
+
+    @property
+    def row(self) -> Formula:
+        """The formula."""
+        return FORMULAS[self.formula]
+
+    @property
+    def readings(self) -> dict[str, tuple[str, ...]]:
+        """The inputs that are readings: input -> identifiers of their steps."""
+        measured = {each.name for each in self.row.inputs if isinstance(each, MeasuredInput)}
+        named = {name: tuple(one.strip() for one in text.split(",")) for name, text in self.inputs.items()}
+        return {
+            name: steps
+            for name, steps in named.items()
+            if name in measured and all(re.fullmatch(IDENTIFIER, step) for step in steps)
+        }
+
+    @model_validator(mode="after")
+    def _can_be_worked_out(self) -> Calculation:
+        try:
+            row = formula_named(self.formula)
+        except CalculationError as error:
+            raise ValueError(f'"formula" {self.formula!r}: {error.cause}; {error.remedy}') from None
+        names = [each.name for each in row.inputs]
+        for name in self.inputs:
+            if name not in names:
+                raise ValueError(f'"inputs": there is no input {name!r}; {self.formula} has {", ".join(names)}')
+        for each in row.inputs:
+            if each.name not in self.inputs and each.default is None:
+                raise ValueError(f'"inputs": {each.name!r} is missing')
+            if each.name in self.inputs and each.name not in self.readings:
+                try:
+                    each.read(self.inputs[each.name], each.name)
+                except (CalculationError, QuantityError) as error:
+                    raise ValueError(f'"inputs": {each.name!r}: {error.cause}; {error.remedy}') from None
+        return self
+
+    def stated(self, result: Quantity) -> Quantity:
+        """The result in this step's unit, rounded unless that moves it over a limit.
+
+        Errors: QuantityError when it measures something else.
+        """
+        exact = result.to(self.unit) if self.unit else result
+        if self.decimals is None:
+            return exact
+        rounded = Quantity(round(exact.value, self.decimals) + 0, exact.unit)  # no minus zero
+        same = all(limits.side(rounded) == limits.side(exact) for _, limits in self.every_limits())
+        return rounded if same else exact
+
+    def prompts(self) -> tuple[str, ...]:
+        return (*super().prompts(), self.name)
 
 
 class Keep(Instruction):
@@ -400,6 +530,7 @@ KINDS: dict[str, type[Step]] = {
     "repeat": Repeat,
     "count": Count,
     "readings": ReadingSet,
+    "calculation": Calculation,
     "keep": Keep,
     "part": FittedPart,
 }

@@ -76,6 +76,7 @@ class ReadingVerdict(StrEnum):
     WITHIN = "within"
     LOW = "low"
     HIGH = "high"
+    INCONCLUSIVE = "inconclusive"
     NO_LIMIT = "no limit"
 
 
@@ -240,7 +241,13 @@ class ReadBackRefused:
 
 @dataclass(frozen=True, slots=True)
 class ReadingRecorded:
-    """A reading was confirmed. limits: as written in the procedure, empty when it has none; clip: the sound of it."""
+    """A reading was confirmed.
+
+    limits: as they were when it was judged, empty when it had none; limits_by: what chose them, a state of the engine
+    or another reading, empty when nothing did. clip: the sound of it. circumstances: what was known of the engine then.
+    instrument: by its name, where the procedure names one. samples: the readings of which it is the mean, and spread
+    their standard deviation; none where it was read once.
+    """
 
     place: StepPlace
     name: str
@@ -253,6 +260,11 @@ class ReadingRecorded:
     clip: Clip | None
     source: Source
     kind: Literal["reading recorded"] = "reading recorded"
+    limits_by: str = ""
+    circumstances: tuple[str, ...] = ()
+    instrument: str = ""
+    samples: tuple[Quantity, ...] = ()
+    spread: Quantity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,6 +275,36 @@ class ReadingWithdrawn:
     name: str
     quantity: Quantity
     kind: Literal["reading withdrawn"] = "reading withdrawn"
+
+
+@dataclass(frozen=True, slots=True)
+class CalculationInput:
+    """What a calculation took for an input. value: as written; reading: its name, empty where it was none."""
+
+    name: str
+    value: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class CalculationRecorded:
+    """Something was worked out.
+
+    formula: its name in the table of formulas; reference: where it is from. limits, limits_by, verdict: as those of a
+    reading. warnings: what the formula says of its result, and which of the readings it rests on are in doubt.
+    """
+
+    place: StepPlace
+    name: str
+    formula: str
+    inputs: tuple[CalculationInput, ...]
+    result: Quantity | str
+    limits: str
+    limits_by: str
+    verdict: ReadingVerdict
+    reference: str
+    warnings: tuple[str, ...]
+    kind: Literal["calculation recorded"] = "calculation recorded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -544,6 +586,7 @@ Fact = (
     | ReadBackRefused
     | ReadingRecorded
     | ReadingWithdrawn
+    | CalculationRecorded
     | AnswerRecorded
     | FindingRecorded
     | NoteKept

@@ -246,6 +246,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, ended=fact, exchange=None, focus=None, timers={})
         case (
             f.HoldPointPassed()
+            | f.CalculationRecorded()
             | f.PartFitted()
             | f.PartRefused()
             | f.NoteKept()

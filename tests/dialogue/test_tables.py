@@ -47,7 +47,7 @@ class TestStepKinds:
     def test_each_has_an_example_that_the_dialogue_tests_play(self) -> None:
         played = "\n".join(path.read_text(encoding="utf-8") for path in SET.glob("*.txt"))
         shown: set[type[Step]] = set()
-        for name in ("service", "kinds"):
+        for name in ("service", "kinds", "judged"):
             for placed in order_work("bench", (name,), "technician", SET).work.steps:
                 shown.add(type(placed.step))
                 assert f"< {placed.step.text}" in played, placed.step.id
@@ -128,6 +128,7 @@ SAMPLES: dict[object, Any] = {
     Limits: parse_limits("200 kPa to 450 kPa"),
     Quantity: parse("7.50 mm"),
     Quantity | None: parse("7.50 mm"),
+    Quantity | str: parse("7.50 mm"),
 }
 
 

@@ -144,6 +144,7 @@ def test_a_row_for_each_that_was_recorded_in_time_order(name: str) -> None:
     visit = judged(SESSIONS[name]())
     shown = {
         f.ReadingRecorded: "reading",
+        f.CalculationRecorded: "calculation",
         f.AnswerRecorded: "answer",
         f.HoldPointPassed: "hold point",
         f.PartFitted: "part",

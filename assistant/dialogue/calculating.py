@@ -1,0 +1,50 @@
+"""A calculation of a procedure: its inputs from the readings of the visit, its result.
+
+Knows where inputs come from, and that a doubt of a reading is one of the result. Refuses to know formulas
+(`calculations/` does) and what is said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.calculations.formula import Given, written
+from assistant.dialogue.judging import last_reading
+from assistant.dialogue.turn import Turn
+from assistant.errors import CalculationError, QuantityError
+from assistant.procedure.steps import Calculation
+from assistant.quantities import Quantity
+from assistant.session import facts as f
+
+
+@dataclass(frozen=True, slots=True)
+class Calculated:
+    """What came out. caveats: the formula's warnings, then the doubts about the readings it rests on."""
+
+    result: Quantity | str
+    inputs: tuple[f.CalculationInput, ...]
+    caveats: tuple[str, ...]
+
+
+def calculated(turn: Turn, step: Calculation) -> Calculated | str:
+    """The result with the readings as they stand; in words why there is none."""
+    given: dict[str, Given] = {**step.inputs}
+    names: dict[str, str] = {}
+    doubts: list[str] = []
+    for name, steps in step.readings.items():
+        readings = []
+        for one in steps:
+            reading = last_reading(turn, one)
+            if reading is None:
+                return f"{turn.work.at(f.StepPlace(turn.placed.place.task, one)).step.title} was not read"
+            readings.append(reading)
+        given[name] = tuple(reading.quantity for reading in readings)
+        names[name] = ", ".join(reading.name for reading in readings)
+        doubts += [f"{reading.name} is in doubt" for reading in readings if reading.doubt]
+    try:
+        result = step.row.compute(given)
+        value = step.stated(result.value) if isinstance(result.value, Quantity) else result.value
+    except (CalculationError, QuantityError) as error:
+        return error.cause
+    inputs = (f.CalculationInput(name, written(read), names.get(name, "")) for name, read in result.inputs.items())
+    return Calculated(value, tuple(inputs), (*result.warnings, *doubts))

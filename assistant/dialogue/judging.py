@@ -1,0 +1,143 @@
+"""How a value stands: which limits hold for it now, the verdict, and what is said and recorded of that.
+
+Knows the visit so far: the engine's state and earlier readings choose the limits, the instrument its doubt. Refuses to
+know how a value came, by ear or by arithmetic, and what follows from a verdict: the rows of the steps do.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from assistant.calculations.decision import Verdict, describe, judge
+from assistant.dialogue import messages as m
+from assistant.dialogue.turn import Turn
+from assistant.procedure.equipment import Instrument
+from assistant.procedure.steps import Judged, Measured
+from assistant.quantities import Limits, Quantity, significant
+from assistant.session import facts as f
+
+_MESSAGES: dict[f.ReadingVerdict, type[m.WithinLimits | m.TooLow | m.TooHigh | m.Inconclusive]] = {
+    f.ReadingVerdict.WITHIN: m.WithinLimits,
+    f.ReadingVerdict.LOW: m.TooLow,
+    f.ReadingVerdict.HIGH: m.TooHigh,
+    f.ReadingVerdict.INCONCLUSIVE: m.Inconclusive,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A value and the limits that it was held against. by: what chose the limits; empty when nothing did."""
+
+    quantity: Quantity
+    verdict: f.ReadingVerdict
+    limits: Limits | None
+    by: str
+
+    @property
+    def settled(self) -> bool:
+        """Whether nothing is wrong with it, or there is nothing to hold it against."""
+        return self.verdict in (f.ReadingVerdict.WITHIN, f.ReadingVerdict.NO_LIMIT)
+
+    def told(self) -> tuple[m.Message, ...]:
+        """What is said of it; nothing where there are no limits."""
+        if self.limits is None:
+            return ()
+        return (_MESSAGES[self.verdict](self.limits.restate(self.quantity), self.limits),)
+
+    def finding(self, name: str) -> str:
+        """What goes into the record when it is not put right."""
+        if self.limits is None:
+            return ""
+        inconclusive = ", inconclusive" if self.verdict is f.ReadingVerdict.INCONCLUSIVE else ""
+        return f"{name} {self.limits.told(self.quantity)}, limits {self.limits}{inconclusive}"
+
+
+def standing(turn: Turn, asked: Judged, quantity: Quantity) -> Standing:
+    """A value held against the limits that hold for it now."""
+    limits, by = _limits(turn, asked)
+    if limits is None:
+        return Standing(quantity, f.ReadingVerdict.NO_LIMIT, None, "")
+    instrument = instrument_of(turn, asked)
+    uncertainty = asked.uncertainty or (instrument.uncertainty if instrument else None)
+    match judge(quantity, limits, asked.decision, uncertainty):
+        case Verdict.WITHIN:
+            verdict = f.ReadingVerdict.WITHIN
+        case Verdict.INCONCLUSIVE:
+            verdict = f.ReadingVerdict.INCONCLUSIVE
+        case Verdict.OUT:
+            verdict = f.ReadingVerdict.LOW if limits.side(quantity) < 0 else f.ReadingVerdict.HIGH
+    return Standing(quantity, verdict, limits, by)
+
+
+def _limits(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:
+    """The limits that hold now, and what chose them. Without the reading that they are relative to there are none."""
+    state = next((name for name in asked.limits_when if turn.visit.known(name, turn.at) is f.Known.YES), "")
+    limits = asked.limits_when.get(state, asked.limits)
+    relative_to = asked.relative_to if isinstance(asked, Measured) else None
+    if limits is None or relative_to is None:
+        return limits, state
+    other = last_reading(turn, relative_to)
+    if other is None:
+        return None, ""
+    return limits.around(other.quantity), ", ".join(filter(None, (state, f"{other.name} {other.quantity}")))
+
+
+def last_reading(turn: Turn, step: str) -> f.ReadingRecorded | None:
+    """The reading that stands at a step of the task in focus; None where there is none (yet, or any more)."""
+    place = f.StepPlace(turn.placed.place.task, step)
+    return next((reading for reading in reversed(turn.visit.readings) if reading.place == place), None)
+
+
+def circumstances(turn: Turn) -> tuple[str, ...]:
+    """What is known of the engine now: `running`, `not isolated`."""
+    known = ((name, turn.visit.known(name, turn.at)) for name in turn.work.equipment.state)
+    return tuple(
+        name if value is f.Known.YES else f"not {name}" for name, value in known if value is not f.Known.UNKNOWN
+    )
+
+
+def instrument_of(turn: Turn, asked: Judged) -> Instrument | None:
+    """What a reading is taken with, where the procedure says so."""
+    name = asked.instrument if isinstance(asked, Measured) else None
+    return None if name is None else turn.work.equipment.instruments[name]
+
+
+def out_of_date(turn: Turn, instrument: Instrument | None) -> date | None:
+    """Since when an instrument's calibration is out of date on the day of the visit."""
+    return None if instrument is None else instrument.out_of_date(date.fromisoformat(turn.at.wall[:10]))
+
+
+def instrument_doubt(turn: Turn, instrument: Instrument | None) -> str:
+    """Why a reading with this instrument is not to be trusted; empty when it is."""
+    since = out_of_date(turn, instrument)
+    return "" if since is None or instrument is None else f"{instrument.name}: calibration out of date since {since}"
+
+
+def warning_of(turn: Turn, asked: Judged) -> tuple[m.Message, ...]:
+    """What is said of an instrument before the first reading with it."""
+    instrument = instrument_of(turn, asked)
+    if instrument is None or any(reading.instrument == instrument.name for reading in turn.visit.readings):
+        return ()
+    return () if out_of_date(turn, instrument) is None else (m.OutOfDate(instrument.name),)
+
+
+@dataclass(frozen=True, slots=True)
+class Mean:
+    """Repeated readings, all counted. doubted: the one that lies far from the others, by Grubbs' test; None: none."""
+
+    value: Quantity
+    spread: Quantity
+    doubted: Quantity | None
+
+
+def mean(samples: tuple[Quantity, ...], unit: str) -> Mean:
+    """Mean and spread, to one place more than the finest sample. unit: of both, where the samples are in several."""
+    unit = samples[0].unit if len({sample.unit for sample in samples}) == 1 else unit
+    values = tuple(sample.exactly(unit) for sample in samples)
+    described = describe(tuple(map(float, values)))
+    last = min(sample.restated(unit).resolution for sample in samples) / 10
+    doubted = None if described.doubtful is None else samples[described.doubtful]
+    exact = sum(values, Decimal(0)) / len(values)
+    return Mean(Quantity(exact.quantize(last), unit), significant(described.spread, unit, 2), doubted)
