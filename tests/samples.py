@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -432,3 +432,59 @@ def broken_off() -> Pen:
     visit.pen.write(i.WorkResumed("trainer"), f.WorkTakenUpAgain("trainer"), visit.pen.open())
     visit.read("1250.4 h", "1250.4 h")
     return visit.pen
+
+
+def judged_values() -> Pen:
+    """A visit in which values are inconclusive, a mean of several, worked out, and taken with an instrument."""
+    visit = Visit()
+    visit.begin()
+    visit.until("run-hours")
+    pen, place = visit.pen, visit.place("run-hours")
+    reading = f.ReadingRecorded(
+        place,
+        "oil pressure",
+        quantity("203 kPa"),
+        f.ReadingStage.AS_FOUND,
+        "200 kPa to 450 kPa",
+        f.ReadingVerdict.INCONCLUSIVE,
+        0.95,
+        "panel gauge: calibration out of date since 2024-12-31",
+        None,
+        i.Source.VOICE,
+        limits_by="running",
+        circumstances=("running", "not isolated"),
+        instrument="panel gauge",
+    )
+    found = f.FindingRecorded(place, "oil pressure 203 kPa, limits 200 kPa to 450 kPa, inconclusive")
+    pen.command(CommandName.AFFIRM, replace(reading, quantity=quantity("205 kPa")))
+    pen.command(CommandName.AFFIRM, reading, found)
+    several = replace(
+        reading,
+        place=visit.place("oil-out"),
+        name="deflection",
+        quantity=quantity("7.50 mm"),
+        limits="7 mm to 9 mm",
+        limits_by="",
+        verdict=f.ReadingVerdict.WITHIN,
+        doubt="",
+        instrument="",
+        samples=tuple(quantity(f"{value} mm") for value in ("7.5", "7.6", "7.4")),
+        spread=quantity("0.1 mm"),
+    )
+    balance = f.CalculationRecorded(
+        visit.place("oil-balance"),
+        "oil balance",
+        "oil-balance",
+        (f.CalculationInput("oil_in", "2.9 L", "oil in"), f.CalculationInput("oil_out", "2.4 L", "oil out")),
+        quantity("0.5 L"),
+        "-0.4 L to 0.4 L",
+        "",
+        f.ReadingVerdict.HIGH,
+        "a difference",
+        ("oil in is in doubt",),
+    )
+    pen.command(CommandName.AFFIRM, several)
+    pen.command(
+        CommandName.NEXT, balance, f.FindingRecorded(balance.place, "oil balance 0.5 L, limits -0.4 L to 0.4 L")
+    )
+    return pen

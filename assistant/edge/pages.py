@@ -392,7 +392,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             taken = (f"{one.name.replace('_', ' ')} {one.value}" for one in fact.inputs)
             yield _text(f"By {fact.formula.replace('-', ' ')}, from {', '.join(taken)}.")
             for warning in fact.warnings:
-                yield _text(f"{warning}.")
+                yield _text(f"{_capital(warning)}.")
             if again := _fate(entry, record, "Worked out again"):
                 yield _text(again)
         case f.AnswerRecorded():

@@ -33,6 +33,7 @@ SESSIONS: dict[str, Callable[[], bytes]] = {
     "ended early": lambda: samples.ended_early().data,
     "broken off": lambda: samples.broken_off().data,
     "torn": lambda: samples.plain_visit().data + b'{"format":1,',
+    "judged": lambda: samples.judged_values().data,
     "stored": STORED.read_bytes,
 }
 VALIDATOR = Draft202012Validator(json.loads(schema()))

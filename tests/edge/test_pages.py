@@ -180,6 +180,22 @@ def test_a_plain_visit_says_that_nothing_is_to_be_judged() -> None:
     assert "Also of note" not in page.text
 
 
+def test_what_was_judged_says_how() -> None:
+    text = page_of(samples.judged_values()).text.replace("\N{NO-BREAK SPACE}", " ")
+    for words in (
+        "Oil pressure 203 kPa is inconclusive. Limits: 200 kPa to 450 kPa.",
+        "Oil pressure was 205 kPa, inconclusive (limits 200 kPa to 450 kPa). Measured again: 203 kPa",
+        "Oil balance 0.5 L, worked out: too high (-0.4 L to 0.4 L).",
+        "By oil balance, from oil in 2.9 L, oil out 2.4 L. Oil in is in doubt.",
+        "Mean of 7.5 mm, 7.6 mm, 7.4 mm; spread 0.1 mm.",
+        "Limits by running. With the panel gauge. Engine: running, not isolated.",
+        "panel gauge: calibration out of date since 2024-12-31",
+    ):
+        assert words in text, words
+    judging = text[text.index("To be judged") : text.index("Readings", text.index("To be judged"))]
+    assert "limits 200 kPa to 450 kPa, inconclusive" not in judging, "the finding repeats the reading"
+
+
 def test_a_visit_ended_early() -> None:
     text = page_of(samples.ended_early()).text
     assert "Ended early (the technician ended it): 49 of 52 steps are open." in text
