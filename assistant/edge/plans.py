@@ -22,10 +22,13 @@ from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Equipment, Procedure, Supply
 from assistant.procedure.reading import read_equipment
 from assistant.procedure.steps import (
+    Calculation,
     Check,
     Count,
     FittedPart,
     HoldPoint,
+    Judged,
+    Measured,
     Reading,
     ReadingSet,
     SecondPerson,
@@ -300,15 +303,27 @@ def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]
             yield PARTS[section.name], tuple(rows)
 
 
+def _limits(one: Judged) -> str:
+    """The limits as they are written on paper: with the states in which others hold, and of what they are."""
+    less = f", less {one.relative_to}" if isinstance(one, Measured) and one.relative_to else ""
+    own = "" if one.limits is None else f"{one.limits}{less}"
+    return "; ".join(filter(None, (own, *(f"{state}: {limits}{less}" for state, limits in one.limits_when.items()))))
+
+
 def _blanks(step: Step) -> Iterator[tuple[str, str, str]]:
     """What is written down at a step: name, unit, limits."""
     match step:
         case Count():
             yield "Counted", "", f"{step.expected}"
         case Reading():
-            yield _capital(step.name), step.unit, str(step.limits or "")
+            name = _capital(step.name)
+            several = (f"{name}, {number}" for number in range(1, step.samples + 1)) if step.samples > 1 else ()
+            yield from ((one, step.unit, "") for one in several)
+            yield f"{name}, mean" if step.samples > 1 else name, step.unit, _limits(step)
         case ReadingSet():
-            yield from ((_capital(one.name), one.unit, str(one.limits or "")) for one in step.members)
+            yield from ((_capital(one.name), one.unit, _limits(one)) for one in step.members)
+        case Calculation():
+            yield _capital(step.name), step.unit, _limits(step)
         case SecondPerson():
             yield _capital(step.role), "", ""
         case HoldPoint():

@@ -14,8 +14,8 @@ from typer.testing import CliRunner
 
 from assistant.cli import app
 from assistant.edge.places import procedures
-from assistant.edge.plans import make_plan, write_page
-from assistant.procedure.steps import Check, HoldPoint, Reading
+from assistant.edge.plans import _blanks, make_plan, write_page
+from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from tests.histories import FIRST, meter
@@ -153,12 +153,28 @@ def test_the_page_has_a_form_for_every_step(sessions: Path, tmp_path: Path) -> N
         if isinstance(step, Reading):
             assert f"<span>{step.unit}</span>" in forms[1]
             assert step.limits is None or str(step.limits) in forms[1]
+        if isinstance(step, Calculation):
+            assert step.name.capitalize() in forms[1]
         if isinstance(step, Check):
             assert all(f'<span class="box">{one.phrase}</span>' in forms[1] for one in step.answers.values())
         if isinstance(step, HoldPoint):
             assert f"card {step.card}" in forms[1]
             assert step.phrase not in page  # it stands on the card, and nowhere else
     assert "is not written yet" in forms[2]
+
+
+def test_paper_asks_for_every_sample_and_has_the_limits_of_every_state() -> None:
+    """A form is filled in where nothing listens: what the assistant would choose stands there to be chosen."""
+    dialogues = Path(__file__).parents[1] / "dialogues" / "set"
+    equipment = samples.read_equipment((dialogues / "equipment.yaml").read_text(encoding="utf-8"))
+    procedure = samples.read_procedure((dialogues / "judged.yaml").read_text(encoding="utf-8"), equipment, "")
+    blanks = {step.id: tuple(_blanks(step)) for step in procedure.steps()}
+    assert blanks["filled"] == (("Oil in", "L", "-0.4 L to 0.4 L, less drained"),)
+    assert blanks["charge"] == (("Voltage", "V", "at least 12.4 V; running: 13.5 V to 14.5 V"),)
+    assert blanks["balance"] == (("Oil balance", "", "-0.2 L to 0.2 L"),)
+    assert [name for name, _, _ in blanks["deflection"]] == [
+        *("Deflection, 1", "Deflection, 2", "Deflection, 3", "Deflection, mean")
+    ]
 
 
 def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
