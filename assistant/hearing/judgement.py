@@ -59,15 +59,16 @@ def features(hearing: Hearing) -> tuple[float, ...]:
     )
 
 
-def confidence(hearing: Hearing) -> float:
-    """The probability that the best path is right, 0 to 1; the engine's own where it gives no scores."""
+def confidence(hearing: Hearing, risk: Risk) -> float:
+    """The probability that the best path, of this risk, is right, 0 to 1; the engine's own where it gives no scores."""
     if not hearing.paths:
         return 0.0
     if hearing.evidence.own is not None:
         return hearing.evidence.own
-    total = coefficients.INTERCEPT
+    total = coefficients.INTERCEPT[risk.value]
+    weights = coefficients.WEIGHTS[risk.value]
     for value, mean, scale, weight in zip(
-        features(hearing), coefficients.MEANS, coefficients.SCALES, coefficients.WEIGHTS, strict=True
+        features(hearing), coefficients.MEANS, coefficients.SCALES, weights, strict=True
     ):
         total += weight * (value - mean) / scale
     return 1 / (1 + exp(-total))
@@ -78,7 +79,7 @@ def judge(hearing: Hearing, risk: Risk) -> Judgement:
     if not hearing.paths:
         return Judgement(0.0, Verdict.IGNORE)
     evidence = hearing.evidence
-    sure = confidence(hearing)
+    sure = confidence(hearing, risk)
     if (evidence.voice is not None and evidence.voice < NO_VOICE) or sure < coefficients.IGNORE:
         return Judgement(sure, Verdict.IGNORE)
     accepted = sure >= coefficients.ACCEPT[risk.value]

@@ -23,16 +23,22 @@ def but(**evidence: float) -> Hearing:
 
 
 def test_a_clear_hearing_is_accepted_everywhere() -> None:
-    assert confidence(GOOD) > 0.95
+    assert all(confidence(GOOD, risk) > 0.95 for risk in Risk)
     assert {judge(GOOD, risk).verdict for risk in Risk} == {Verdict.ACCEPT}
 
 
 @pytest.mark.parametrize(
     "worse",
-    [but(free_gap=10.0), but(margin=0.1), but(score_per_piece=-0.5), but(raw_per_piece=-3.0, score_per_piece=0.0)],
+    [but(margin=0.1), but(score_per_piece=-0.5), but(raw_per_piece=-3.0, score_per_piece=0.0)],
 )
-def test_each_evidence_against_it_lowers_the_confidence(worse: Hearing) -> None:
-    assert confidence(worse) < confidence(GOOD)
+@pytest.mark.parametrize("risk", Risk)
+def test_each_evidence_against_it_lowers_the_confidence(worse: Hearing, risk: Risk) -> None:
+    assert confidence(worse, risk) < confidence(GOOD, risk)
+
+
+@pytest.mark.parametrize("risk", Risk)
+def test_free_writing_that_fits_better_never_makes_it_surer(risk: Risk) -> None:
+    assert confidence(but(free_gap=10.0), risk) <= confidence(GOOD, risk)
 
 
 def test_nothing_heard_is_ignored() -> None:
@@ -62,9 +68,11 @@ def test_what_a_command_passes_with_a_hold_point_does_not() -> None:
 
 
 def test_an_engine_s_own_confidence_is_taken_as_it_is() -> None:
-    assert confidence(but(own=0.42)) == 0.42
+    assert confidence(but(own=0.42), Risk.COMMAND) == 0.42
 
 
 def test_the_numbers_fit_the_features() -> None:
     assert len(features(GOOD)) == len(FEATURES)
-    assert {len(coefficients.MEANS), len(coefficients.SCALES), len(coefficients.WEIGHTS)} == {len(FEATURES)}
+    weights = coefficients.WEIGHTS.values()
+    assert {len(numbers) for numbers in (coefficients.MEANS, coefficients.SCALES, *weights)} == {len(FEATURES)}
+    assert set(coefficients.WEIGHTS) == set(coefficients.INTERCEPT) == {risk.value for risk in Risk}

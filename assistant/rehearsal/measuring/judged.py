@@ -13,17 +13,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.grammar.expectation import Risk
+from assistant.hearing.judgement import FEATURES
 from assistant.rehearsal.measuring.engines import OURS
 from assistant.rehearsal.measuring.trials import Row
 
 Float64 = NDArray[np.float64]
 
-MOST_WRONG = {"command": 0.002, "reading": 0.0025, "hold": 0.0005}
-"""Of what is said in the state where it may be said, clean to 0 dB: the share that may be accepted and wrong."""
+MOST_WRONG = {"command": 0.002, "reading": 0.03, "hold": 0.0005}
+"""Of what is said in the state where it may be said, clean to 0 dB: the share that may be accepted and wrong. A reading
+is read back before it counts, which costs no more than asking again; at 0.0025 every second one is asked again."""
 MOST_OTHER = {"command": 0.01, "reading": 0.01, "hold": 0.001}
 """Of speech that means nothing in its state, and of noise: the share that may be accepted as something of this risk."""
-LEAST = {"command": 0.5, "reading": 0.5, "hold": 0.9}
+LEAST = {"command": 0.5, "reading": 0.5, "hold": 0.985}
 """What each point asks for at least, however rarely something wrong was heard: no guess passes a hold point."""
+SIGNS = {"free gap": -1, "margin": 1, "raw score a piece": 1, "score a piece": 1}
+"""What more of a feature says, for or against; a fit that says the opposite only makes up for another feature, and goes
+without it: the judgement must be right far from what it was fitted on, too."""
 _TOWARDS_ALL = 20.0  # how strongly the weights of one risk are drawn to those of all: a hold phrase is rarely wrong
 _EASY = ("clean", "20 dB", "10 dB", "5 dB", "0 dB")
 
@@ -127,6 +132,10 @@ def fit(found: Hearings) -> Fitted:
     """
     means, scales = found.features.mean(axis=0), np.maximum(found.features.std(axis=0), 1e-3)
     scaled = (found.features - means) / scales
+    every = regression(scaled, found.right, np.zeros(scaled.shape[1] + 1), 1.0)
+    signs = [SIGNS.get(name, 0) for name in FEATURES]
+    against = np.flatnonzero(every[:-1] * signs < 0)
+    scaled[:, against] = 0.0
     every = regression(scaled, found.right, np.zeros(scaled.shape[1] + 1), 1.0)
     points = {}
     for risk in map(str, Risk):
