@@ -91,11 +91,15 @@ def last_reading(turn: Turn, step: str) -> f.ReadingRecorded | None:
 
 
 def circumstances(turn: Turn) -> tuple[str, ...]:
-    """What is known of the engine now: `running`, `not isolated`."""
+    """What is known of the engine now, `running`, `not isolated`; and what a reading said of that, `load 60 %`."""
     known = ((name, turn.visit.known(name, turn.at)) for name in turn.work.equipment.state)
-    return tuple(
-        name if value is f.Known.YES else f"not {name}" for name, value in known if value is not f.Known.UNKNOWN
-    )
+    engine = (name if value is f.Known.YES else f"not {name}" for name, value in known if value is not f.Known.UNKNOWN)
+    measured = {
+        reading.name: f"{reading.name} {reading.quantity}"
+        for reading in turn.visit.readings
+        if reading.place != turn.placed.place and turn.work.is_circumstance(reading.place)
+    }
+    return (*engine, *measured.values())
 
 
 def instrument_of(turn: Turn, asked: Judged) -> Instrument | None:

@@ -314,7 +314,7 @@ def _taken_with(reading: f.ReadingRecorded) -> list[str]:
             (f"Mean of {samples}.", samples),
             (f"Limits by {reading.limits_by}.", reading.limits_by),
             (f"With the {reading.instrument}.", reading.instrument),
-            (f"Engine: {', '.join(name.replace('-', ' ') for name in reading.circumstances)}.", reading.circumstances),
+            (f"Under: {', '.join(name.replace('-', ' ') for name in reading.circumstances)}.", reading.circumstances),
         )
         if told
     ]

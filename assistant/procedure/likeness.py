@@ -9,10 +9,10 @@ The weights are our own. They follow, from memory, Miller and Nicely (1955), "An
 some English consonants": in noise the place of a consonant is lost first, its voice and its manner last, and what
 hisses stays apart. Where vowels lie is from the chart in the Handbook of the IPA (1999), from memory too.
 
-Over the shipped phrases that may be said at one moment no pair lies below 0.29 (`imperial gallon`, `imperial quart`), and
-no hold phrase is nearer than 0.44 to a command allowed there. Pairs known to be confused (note and no, wrong and one,
-fifteen and fifty) and phrases that differ in one sound (`next`, `text`) lie below 0.25. Volts and hours come out at
-0.51: their sounds alone do not explain that they were confused.
+Over the shipped phrases that may be said at one moment no pair lies below 0.29 (`imperial gallon`, `imperial
+quart`), and no hold phrase is nearer than 0.44 to a command allowed there. Pairs known to be confused (note and no,
+wrong and one, fifteen and fifty) and phrases that differ in one sound (`next`, `text`) lie below 0.25. Volts and hours
+come out at 0.51: their sounds alone do not explain that they were confused.
 """
 
 from __future__ import annotations

@@ -271,7 +271,8 @@ class Reading(Measured, Step):
     """A measured value, read back and confirmed.
 
     until_within: out of limits it is measured again, after `adjust`; too_low, too_high: what to put right where it
-    differs. samples: how often it is measured, for the mean of these.
+    differs. samples: how often it is measured, for the mean of these. circumstance: under it the readings that follow
+    are taken (load, ambient temperature), so it is kept beside each of them.
     """
 
     taken: Taken = Taken.AS_FOUND
@@ -280,6 +281,7 @@ class Reading(Measured, Step):
     too_low: str = ""
     too_high: str = ""
     samples: int = Field(default=1, ge=1, le=9)
+    circumstance: bool = False
 
     @model_validator(mode="after")
     def _loops(self) -> Reading:

@@ -244,9 +244,9 @@ class ReadingRecorded:
     """A reading was confirmed.
 
     limits: as they were when it was judged, empty when it had none; limits_by: what chose them, a state of the engine
-    or another reading, empty when nothing did. clip: the sound of it. circumstances: what was known of the engine then.
-    instrument: by its name, where the procedure names one. samples: the readings of which it is the mean, and spread
-    their standard deviation; none where it was read once.
+    or another reading, empty when nothing did. clip: the sound of it. circumstances: what was known of the engine then,
+    and what was read off before of load or surroundings. instrument: by its name, where the procedure names one.
+    samples: the readings of which it is the mean, and spread their standard deviation; none where it was read once.
     """
 
     place: StepPlace

@@ -188,7 +188,7 @@ def test_what_was_judged_says_how() -> None:
         "Oil balance 0.5 L, worked out: too high (-0.4 L to 0.4 L).",
         "By oil balance, from oil in 2.9 L, oil out 2.4 L. Oil in is in doubt.",
         "Mean of 7.5 mm, 7.6 mm, 7.4 mm; spread 0.1 mm.",
-        "Limits by running. With the panel gauge. Engine: running, not isolated.",
+        "Limits by running. With the panel gauge. Under: running, not isolated.",
         "panel gauge: calibration out of date since 2024-12-31",
     ):
         assert words in text, words
