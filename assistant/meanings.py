@@ -30,6 +30,7 @@ class CommandName(StrEnum):
     STOP = "stop"
     WHAT_CAN_I_SAY = "what can i say"
     LAST_READING = "last reading"
+    COMPARE_VISITS = "compare visits"
     WHAT_IS_LEFT = "what is left"
     NOTE = "take a note"
     FINDING = "report a finding"

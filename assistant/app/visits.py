@@ -10,13 +10,14 @@ import statistics
 import time
 from collections.abc import Callable, Mapping
 from contextlib import ExitStack, closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from assistant.app.attendance import Attendance
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work, lay_out
 from assistant.edge.clock import Clock, HandClock, MachineClock
+from assistant.edge.histories import earlier
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_work, read_files
 from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
@@ -140,14 +141,16 @@ def look_up(session: Path) -> BrokenOff:
 def take_up(session: Path, clock: Clock) -> tuple[Attendance, SessionFolder]:
     """A session that broke off, open: its next input is `WorkResumed`.
 
-    The work is laid out from the session's own copies, the visit folded from its journal. Errors: as of `look_up`, and
-    JournalError when another process has it open.
+    The work is laid out from the session's own copies, the visit folded from its journal, the asset's earlier sessions
+    are those that lie beside it. Errors: as of `look_up`, and JournalError when another process has it open.
     """
     look_up(session)  # what is refused is left as it is
     folder, journal = SessionFolder.reopen(session)
     try:
         visit, order = _unended(session, journal)
-        return Attendance(kept_work(session, order), folder, clock, visit), folder
+        told = earlier(session.resolve().parent, order.asset, journal.last_hash)
+        work = replace(kept_work(session, order), earlier=told)
+        return Attendance(work, folder, clock, visit), folder
     except EngineBayError:
         folder.close()
         raise
@@ -230,8 +233,9 @@ def _first_order(path: Path) -> Order | None:
 def _begin(ordered: OrderedWork, root: Path, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:
     stamp = clock.now().wall[:16].replace(":", "")
     name = "-".join((stamp, ordered.order.asset, *ordered.order.tasks))
+    work = replace(ordered.work, earlier=earlier(root, ordered.order.asset))
     folder = SessionFolder.create(root, name, ordered.files)
-    return Attendance(ordered.work, folder, clock), folder, WorkOrdered(ordered.order)
+    return Attendance(work, folder, clock), folder, WorkOrdered(ordered.order)
 
 
 def _go_on(session: Path, technician: str | None, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:

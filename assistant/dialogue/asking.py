@@ -53,7 +53,7 @@ class Asker:
 
     question: from the turn, changing nothing. answered: takes an answer of its own. arrive: when the step is
     reached, before the question. next, affirm, negative: what these commands do here; None: they are refused.
-    elapsed: when the timer that bears the step's identifier ran out.
+    elapsed: when the timer that bears the step's identifier ran out. measures: the name of the reading asked for.
     """
 
     question: Callable[[Turn], Question]
@@ -63,4 +63,5 @@ class Asker:
     affirm: Callable[[Turn, Answered], None] | None = None
     negative: Deed | None = None
     elapsed: Deed | None = None
+    measures: Callable[[Turn], str] | None = None
     refusal: Callable[[Turn], Message] | None = None

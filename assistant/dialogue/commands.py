@@ -12,6 +12,7 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered
 from assistant.dialogue.guards import relied_on, unmet
 from assistant.dialogue.own_questions import asker
+from assistant.dialogue.trending import trend_told
 from assistant.dialogue.turn import Ask, Turn
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
@@ -161,6 +162,14 @@ def _last_reading(turn: Turn, answered: Answered) -> None:
     turn.say(m.LastReading(readings[-1].name, readings[-1].quantity) if readings else m.NoReading())
 
 
+def _compare_visits(turn: Turn, answered: Answered) -> None:
+    measures, readings = asker(turn).measures, turn.visit.readings
+    if measures is not None:
+        turn.say(trend_told(turn, measures(turn)))
+    else:
+        turn.say(trend_told(turn, readings[-1].name) if readings else m.NoReading())
+
+
 def _what_is_left(turn: Turn, answered: Answered) -> None:
     turn.say(m.WhatIsLeft(turn.steps_open, turn.placed.step.title))
 
@@ -228,6 +237,7 @@ COMMANDS: dict[CommandName, SpokenCommand] = {
     CommandName.STOP: SpokenCommand("<commands.stop>", _stop),
     CommandName.WHAT_CAN_I_SAY: SpokenCommand("<commands.what_can_i_say>", _what_can_i_say),
     CommandName.LAST_READING: SpokenCommand("<commands.last_reading>", _last_reading),
+    CommandName.COMPARE_VISITS: SpokenCommand("<commands.compare_visits>", _compare_visits),
     CommandName.WHAT_IS_LEFT: SpokenCommand("<commands.what_is_left>", _what_is_left),
     CommandName.NOTE: SpokenCommand("<commands.note>", _asks(f.Purpose.NOTE)),
     CommandName.FINDING: SpokenCommand("<commands.finding>", _asks(f.Purpose.FINDING)),

@@ -65,6 +65,7 @@ WHILE_ASKING = (
     CommandName.CORRECTION,
     CommandName.SKIP,
     CommandName.LAST_READING,
+    CommandName.COMPARE_VISITS,
     CommandName.WHAT_IS_LEFT,
     CommandName.NOTE,
     CommandName.FINDING,
@@ -473,6 +474,10 @@ def _members(step: Step) -> tuple[Measured, ...]:
     raise TypeError(f"a {type(step).__name__} collects no readings")
 
 
+def _measures(turn: Turn) -> str:
+    return _members(turn.placed.step)[len(turn.exchange.collected)].name
+
+
 def _set_question(turn: Turn) -> Question:
     step, exchange = turn.placed.step, turn.exchange
     members = _members(step)
@@ -708,7 +713,11 @@ def _hold_stays(turn: Turn) -> m.Message:
 
 _CHECK = Asker(question=_check_question, answered=_check_answered)
 _READING = Asker(
-    question=_reading_question, answered=_reading_answered, affirm=_reading_confirmed, negative=_reading_refused
+    question=_reading_question,
+    answered=_reading_answered,
+    affirm=_reading_confirmed,
+    negative=_reading_refused,
+    measures=_measures,
 )
 _HOLD = Asker(question=_hold_question, answered=_hold_answered, refusal=_hold_stays)
 
@@ -721,7 +730,13 @@ STEP_KINDS: dict[type[Step], Asker] = {
     Repeat: _CHECK,
     Reading: _READING,
     Count: _READING,
-    ReadingSet: Asker(question=_set_question, answered=_set_answered, affirm=_set_confirmed, negative=_set_refused),
+    ReadingSet: Asker(
+        question=_set_question,
+        answered=_set_answered,
+        affirm=_set_confirmed,
+        negative=_set_refused,
+        measures=_measures,
+    ),
     Calculation: Asker(question=_calculation_question, next=_calculation_next),
     FittedPart: Asker(question=_part_question, answered=_part_answered),
     Timer: Asker(question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import string
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
+from datetime import date
 from typing import get_args
 
 from assistant.dialogue.commands import COMMANDS
@@ -92,6 +93,8 @@ class _Filler(string.Formatter):
                 return _duration(value)
             case tuple():
                 return (format_spec or "; ").join(phrase for choice in value for phrase in self._choice(choice))
+            case date() if not format_spec:
+                return f"{value.day} {value:%B %Y}"
             case Quantity() | Limits() | str() | int() if not format_spec:
                 return str(value)
         raise WordingError("wording.yaml", f"no way to say {value!r} as {format_spec!r}", "Use a form that is there")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from assistant.procedure.equipment import Equipment, Procedure
 from assistant.procedure.steps import Known, Step
 from assistant.session.facts import StepPlace
+from assistant.session.history import Facts
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,13 +23,14 @@ class PlacedStep:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What is to be done. asset: its name in words."""
+    """What is to be done. asset: its name in words; earlier: the asset's earlier sessions, of which a trend is told."""
 
     equipment: Equipment
     asset: str
     procedures: tuple[Procedure, ...]
     steps: tuple[PlacedStep, ...]
     index: Mapping[StepPlace, PlacedStep]
+    earlier: Mapping[str, Facts] = field(default_factory=dict)
 
     @property
     def title(self) -> str:

@@ -14,7 +14,7 @@ from assistant.edge.evidence import read_evidence
 from assistant.edge.plot import svg
 from assistant.edge.store import JOURNAL
 from assistant.errors import EngineBayError, RecordError
-from assistant.session.history import Series, history
+from assistant.session.history import Facts, Series, history
 from assistant.session.inputs import WorkOrdered
 from assistant.session.journal import Journal, read_lines
 from assistant.trends import document, in_brief, in_words, trend
@@ -35,22 +35,7 @@ class Histories:
 
         Errors: RecordError when there is no session of the asset, or none with a reading.
         """
-        journals: dict[str, tuple[str, Journal]] = {}  # by the last hash: the same journal twice is a copy
-        wrong: list[str] = []
-        others: set[str] = set()
-        for path in sorted(root.glob(f"*/{JOURNAL}")):
-            session = path.parent.name
-            try:
-                ordered = _asset(path)
-                if ordered != asset:
-                    others |= {ordered} if ordered else set()
-                    continue
-                journal, damage = read_evidence(path.parent)
-                journals.setdefault(journal.last_hash, (session, journal))
-                if damage:
-                    wrong.append(f"{session}: read as far as it holds. {damage}.")
-            except (OSError, EngineBayError) as error:
-                wrong.append(f"{session}: left out, it cannot be read. {error}")
+        journals, wrong, others = _journals(root, asset)
         if not journals:
             found = (
                 f"Sessions there are of {', '.join(sorted(others))}" if others else "Name the folder with --sessions"
@@ -89,6 +74,35 @@ class Histories:
             if name.replace("-", " ").casefold() == reading.replace("-", " ").casefold():
                 return series
         raise RecordError(reading, f"{self.asset} has no such reading", f"Name one of {', '.join(self.series)}")
+
+
+def earlier(root: Path, asset: str, now: str = "") -> dict[str, Facts]:
+    """The asset's sessions in `root`, name -> facts, as far as they can be read: damage keeps no visit from beginning,
+    `enginebay trend` tells of it. now: last hash of the session that goes on, which is none of them.
+    """
+    journals, _, _ = _journals(root, asset)
+    return {session: tuple(journal.facts()) for last, (session, journal) in journals.items() if last != now}
+
+
+def _journals(root: Path, asset: str) -> tuple[dict[str, tuple[str, Journal]], list[str], set[str]]:
+    """By its last hash, each session of an asset; what is wrong with some; which other assets have sessions there."""
+    journals: dict[str, tuple[str, Journal]] = {}  # the same last hash twice is a copy
+    wrong: list[str] = []
+    others: set[str] = set()
+    for path in sorted(root.glob(f"*/{JOURNAL}")):
+        session = path.parent.name
+        try:
+            ordered = _asset(path)
+            if ordered != asset:
+                others |= {ordered} if ordered else set()
+                continue
+            journal, damage = read_evidence(path.parent)
+            journals.setdefault(journal.last_hash, (session, journal))
+            if damage:
+                wrong.append(f"{session}: read as far as it holds. {damage}.")
+        except (OSError, EngineBayError) as error:
+            wrong.append(f"{session}: left out, it cannot be read. {error}")
+    return journals, wrong, others
 
 
 def _asset(path: Path) -> str:

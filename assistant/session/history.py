@@ -20,7 +20,7 @@ contradiction are believed: one misread meter is found among many, of two that c
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -31,7 +31,7 @@ from assistant.quantities import Kind
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
 
-Facts = Iterable[tuple[f.Fact, Instant]]
+Facts = Sequence[tuple[f.Fact, Instant]]
 
 CLOCK_SLACK = 60.0  # seconds that wall and monotonic clock may part between two lines of a journal
 FIRST_YEAR = 2000  # a board without a battery wakes in 1970
@@ -73,11 +73,13 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """Readings of one thing, in time order, at least one. begun: why a new one began; empty for the first."""
+    """Readings of one thing, in time order, at least one. begun: why a new one began; empty for the first. ended: why
+    the next reading begins another; empty while this one goes on."""
 
     name: str
     begun: str
     points: tuple[Point, ...]
+    ended: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,10 @@ def history(sessions: Mapping[str, Facts]) -> dict[str, tuple[Series, ...]]:
                 series.append((begun, []))
             series[-1][1].append(point)
     return {
-        name: tuple(Series(name, begun, tuple(points)) for begun, points in series)
+        name: tuple(
+            Series(name, begun, tuple(points), ended)
+            for (begun, points), (ended, _) in pairwise([*series, (fitted.get(name, ""), [])])
+        )
         for name, series in sorted(found.items())
     }
 

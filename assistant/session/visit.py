@@ -99,6 +99,7 @@ class Visit:
     timer_runs: Mapping[str, int] = field(default_factory=dict)
     elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
+    told: tuple[tuple[f.Fact, Instant], ...] = ()  # what this visit adds to the asset's history, from its beginning
     findings: tuple[f.FindingRecorded, ...] = ()
     missing: int = 0  # things that fell and are neither found nor excused
     stood_by: Instant | None = None
@@ -133,7 +134,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
     """The visit after one fact that happened at a moment."""
     match fact:
         case f.WorkTakenUp():
-            return replace(visit, order=fact.order, technician=fact.order.technician)
+            return replace(visit, order=fact.order, technician=fact.order.technician, told=((fact, at),))
         case f.WorkTakenUpAgain():
             return replace(visit, state={}, exchange=None, stood_by=None, technician=fact.technician)
         case f.WorkHandedOver():
@@ -215,10 +216,12 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.AnswerRecorded():
             return replace(visit, rounds=visit.rounds + 1)
         case f.ReadingRecorded():
-            return replace(visit, readings=(*visit.readings, fact))
+            return replace(visit, readings=(*visit.readings, fact), told=(*visit.told, (fact, at)))
         case f.ReadingWithdrawn():
             kept = tuple(reading for reading in visit.readings if reading.place != fact.place)
-            return replace(visit, readings=kept)
+            return replace(visit, readings=kept, told=(*visit.told, (fact, at)))
+        case f.PartFitted():
+            return replace(visit, told=(*visit.told, (fact, at)))
         case f.FindingRecorded():
             return replace(visit, findings=(*visit.findings, fact))
         case f.ObjectDropped():
@@ -247,7 +250,6 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case (
             f.HoldPointPassed()
             | f.CalculationRecorded()
-            | f.PartFitted()
             | f.PartRefused()
             | f.NoteKept()
             | f.HelpCalled()

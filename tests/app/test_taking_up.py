@@ -9,10 +9,12 @@ import json
 import os
 import pty
 import shlex
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+import histories as h
 import pytest
 from typer.testing import CliRunner, Result
 
@@ -162,6 +164,40 @@ class TestResume:
         with pytest.raises(RecordError):
             take_up(session, LATER)
         assert not held(session)
+
+
+class TestEarlierVisits:
+    TYPED = "all good\none two five zero\naffirm\nin good order\nnext\nnext\npressure and water\nnext\ncompare visits\n"
+    TOLD = "Oil pressure reaches 3.0 bar at about 2033 h, between 1716 h and 2495 h. Extrapolated."
+
+    def test_work_begins_with_them(self, root: Path) -> None:
+        h.save(root, h.falling())
+        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
+        assert self.TOLD in done.stdout
+
+    def test_work_goes_on_with_them_and_without_its_own(self, root: Path, session: Path) -> None:
+        h.save(root, h.falling())
+        shutil.copytree(session, root / "a copy of it")
+        attendance, folder = take_up(session, LATER)
+        folder.close()
+        assert set(attendance.work.earlier) == set(h.falling())
+
+    def test_by_another_name_of_its_folder(self, root: Path, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        h.save(root, h.falling())
+        monkeypatch.chdir(session)
+        attendance, folder = take_up(Path(), LATER)
+        folder.close()
+        assert set(attendance.work.earlier) == set(h.falling())
+
+    def test_what_is_damaged_keeps_no_work_from_beginning(self, root: Path) -> None:
+        h.save(root, h.falling() | {"odd": h.visit(260, h.meter(1300)), "torn": h.visit(270, h.meter(1350))})
+        (root / "odd" / JOURNAL).write_bytes(b"odd\n")
+        (root / "torn" / JOURNAL).write_bytes(b"")
+        (root / "no file").mkdir()
+        (root / "no file" / JOURNAL).mkdir()
+        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
+        assert done.exit_code == 0
+        assert self.TOLD in done.stdout
 
 
 def snapshot(folder: Path) -> dict[str, bytes]:

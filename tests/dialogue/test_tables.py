@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from dataclasses import fields
+from datetime import date
 from itertools import product
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
@@ -129,6 +130,7 @@ SAMPLES: dict[object, Any] = {
     Quantity: parse("7.50 mm"),
     Quantity | None: parse("7.50 mm"),
     Quantity | str: parse("7.50 mm"),
+    Quantity | date: date(2026, 3, 2),
 }
 
 

@@ -8,13 +8,18 @@
 % supervisor     the visit broke off, the machine was restarted, the supervisor takes it up again
 < words          the assistant says this; every line of a turn is given, in order
 = fact | text    among the turn's facts is one of this kind that contains each text
+
+The first line names the procedure; a second, `history: falling`, the asset's earlier sessions, a function of
+tests/histories.py.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import histories
 import pytest
 from pydantic import TypeAdapter
 
@@ -60,13 +65,13 @@ class Memory:
 class Play:
     """Plays a dialogue against the core."""
 
-    def __init__(self, language: Language, procedure: str) -> None:
+    def __init__(self, language: Language, procedure: str, earlier: Mapping[str, histories.Told]) -> None:
         ordered = order_work("bench", (procedure,), "technician", HERE)
         self.language = language
         self.order = ordered.order
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
         self.memory = Memory()
-        self.attendance = Attendance(ordered.work, self.memory, self.clock)
+        self.attendance = Attendance(replace(ordered.work, earlier=earlier), self.memory, self.clock)
         self.timers: list[tuple[float, StartTimer]] = []
         self.listen: Listen | None = None
         self.said: list[str] = []
@@ -152,7 +157,9 @@ def language() -> Language:
 def played(path: Path, language: Language) -> Play:
     """The dialogue of a file, played to its end."""
     lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
-    play = Play(language, lines.pop(0).removeprefix("procedure: "))
+    procedure = lines.pop(0).removeprefix("procedure: ")
+    told = lines.pop(0).removeprefix("history: ") if lines[0].startswith("history: ") else ""
+    play = Play(language, procedure, getattr(histories, told)() if told else {})
     play.take(WorkOrdered(play.order))
     for number, line in enumerate(lines, start=1):
         try:

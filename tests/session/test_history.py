@@ -113,8 +113,19 @@ def test_a_part_begins_a_new_series_of_the_readings_that_it_names() -> None:
     )
     before, after = found["belt deflection"]
     assert (values(before), values(after)) == (["9 mm"], ["7 mm"])
-    assert after.begun == "alternator belt fitted"
+    assert before.ended == after.begun == "alternator belt fitted"
     assert len(found["oil pressure"]) == 1  # a filter is fitted at every oil change
+
+
+def test_a_part_ends_a_series_before_anything_is_read_of_it() -> None:
+    found = history(
+        {
+            "one": h.visit(0, h.meter(0), belt("9 mm"), h.reading("4.2 bar")),
+            "two": h.visit(50, h.meter(250), h.part("alternator belt")),
+        }
+    )
+    assert [series.ended for series in found["belt deflection"]] == ["alternator belt fitted"]
+    assert [series.ended for series in found["oil pressure"]] == [""]
 
 
 def test_another_kind_of_quantity_begins_a_new_series() -> None:
