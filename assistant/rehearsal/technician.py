@@ -367,7 +367,7 @@ def _habits(procedure: Procedure, chance: random.Random) -> Habits:
 
 _OTHER_WORDS = (
     ("affirm", "that is right", "affirmative"),
-    ("negative", "that is wrong", "correction"),
+    ("negative", "not so", "correction"),
     ("skip this step", "leave this step out"),
 )
 """Different ways of saying the same, which people try when they are not understood."""
