@@ -78,6 +78,7 @@ WHILE_COMPLETING = (CommandName.DISREGARD, CommandName.NEGATIVE, CommandName.COR
 WHILE_CONFIRMING = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
 
 PATIENCE_CONFIRMING = 20.0  # seconds after which a read-back is spoken again
+REFUSED_TOO_OFTEN = 4  # read-backs refused, after which it is asked for by hand: the ear hears it wrong each time
 DOUBT_BELOW = 0.5  # a reading or its confirmation heard with less confidence than this carries a doubt
 
 _Step = TypeVar("_Step", bound=Step)
@@ -454,7 +455,10 @@ def _reading_refused(turn: Turn) -> None:
         turn.refuse("negative", m.NotHere())
         return
     turn.record(f.ReadBackRefused(exchange.number, exchange.pending.quantity))
-    if turn.exchange.refused >= 2:
+    if turn.exchange.refused >= REFUSED_TOO_OFTEN:
+        turn.record(f.MannerChanged(exchange.number, f.Manner.HANDS))
+        turn.say(m.UseHands())
+    elif turn.exchange.refused >= 2:
         turn.record(f.MannerChanged(exchange.number, f.Manner.DIGITS))
         turn.say(m.DigitByDigit(step.name))
     else:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.steps import Known, Reading, Step
+from assistant.procedure.steps import Known, Step
 from assistant.session.facts import StepPlace
 from assistant.session.history import Facts
 
@@ -43,8 +43,7 @@ class Work:
 
     def is_circumstance(self, place: StepPlace) -> bool:
         """Whether a reading at this place says under what the later ones were taken."""
-        step = self.index[place].step if place in self.index else None
-        return isinstance(step, Reading) and step.circumstance
+        return place in self.index and self.index[place].step.is_circumstance()
 
     def state_words(self, variable: str, value: Known) -> str:
         """A value of a variable of the engine's state in words."""

@@ -113,6 +113,10 @@ class Step(Part):
         """Every warning with its signal word, the gravest first."""
         return tuple((word, text) for word in SignalWord for text in getattr(self, word.value))
 
+    def is_circumstance(self) -> bool:
+        """Whether what is recorded here says under what later readings are taken."""
+        return False
+
     def prompts(self) -> tuple[str, ...]:
         """Every text of this step that the assistant may speak."""
         return (self.title, self.text, self.details, *(text for _, text in self.hazards()))
@@ -292,6 +296,9 @@ class Reading(Measured, Step):
                 "what to put right before measuring again"
             )
         return self
+
+    def is_circumstance(self) -> bool:
+        return self.circumstance
 
     def prompts(self) -> tuple[str, ...]:
         return (*super().prompts(), self.name, self.adjust, self.too_low, self.too_high)

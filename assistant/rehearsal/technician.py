@@ -184,7 +184,8 @@ class Technician:
                     self._measured[self._step.id] = self._measured.get(self._step.id, 0) + 1
                 return self._do(self._step)
             case m.UseHands():
-                return Types(self._last, 8.0)
+                act = self._do(self._step)
+                return Types(act.text, 8.0) if isinstance(act, Speaks) else Types(self._last, 8.0)
             case m.AskSubstitute():
                 return self._say("disregard")
             case m.AskFound():

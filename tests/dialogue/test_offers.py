@@ -112,7 +112,7 @@ def test_a_read_back_takes_no_number(work: Work, placed: PlacedStep, language: L
         return
     pending = Pending(Quantity(Decimal("7.5"), step.unit), 0.9, None, Source.VOICE, "")
     turn = asked(work, placed, stage=f.Stage.CONFIRMING, pending=pending)
-    for words, name in (("affirm", CommandName.AFFIRM), ("that is wrong", CommandName.NEGATIVE)):
+    for words, name in (("affirm", CommandName.AFFIRM), ("not so", CommandName.NEGATIVE)):
         assert means(turn, language, words) == [Command(name)]
     assert means(turn, language, "seven decimal five") == []
     assert means(turn, language, "next") == []
