@@ -141,12 +141,12 @@ def row(text: str, heard: str, role: str = "command", **more: object) -> dict[st
 
 
 ROWS = [
-    row("that is right", "that is wrong"),
-    row("that is right", "that is wrong", verdict="ask again"),
-    row("that is right", "that is right"),
-    row("that is wrong", "that is wrong"),
-    row("that is wrong", "that is right", engine="another"),
-    row("that is wrong", "that is right", truth=""),
+    row("louder please", "softer please"),
+    row("louder please", "softer please", verdict="ask again"),
+    row("louder please", "louder please"),
+    row("softer please", "softer please"),
+    row("softer please", "louder please", engine="another"),
+    row("softer please", "louder please", truth=""),
     row("fifteen point five volts", "fifty point five volts", "reading"),
     row("fifteen volts", "fifty", "reading"),
     {"engine": "ours", "kind": "noise"},
@@ -155,21 +155,21 @@ ROWS = [
 
 def test_what_was_heard_for_what_is_counted() -> None:
     heard = confusions(ROWS, "ours")
-    assert heard.told(Pair("that is right", "that is wrong", 0.27)) == "2 of 3, 0 of 1"
-    assert heard.accepted["that is right", "that is wrong"] == 1
+    assert heard.told(Pair("louder please", "softer please", 0.27)) == "2 of 3, 0 of 1"
+    assert heard.accepted["louder please", "softer please"] == 1
     assert heard.told(Pair("fifteen", "fifty", 0.2)) == "1 of 2, 0 of 0"
     assert heard.told(Pair("stop", "next", 0.6)) == ""
-    assert heard.most(1) == [("that is right", "that is wrong")]
+    assert heard.most(1) == [("louder please", "softer please")]
 
 
 def test_the_table_for_people(told: list[Told]) -> None:
     text = in_words(told, 2, confusions(ROWS, "ours"))
-    (line,) = [line for line in text.splitlines() if "that is right / that is wrong" in line]
-    assert line.startswith("  0.27  that is right / that is wrong  ")
+    (line,) = [line for line in text.splitlines() if "louder please / softer please" in line]
+    assert line.startswith("  0.37  louder please / softer please  ")
     assert " 2 of 3, 0 of 1 " in line
-    assert line.endswith("  3 states, such as run-hours, read back")
+    assert line.endswith(" states, such as permission")
     assert text.count("louder please / softer please") == 1  # not again in each state
-    assert "that is right -> that is wrong" in text
+    assert "louder please -> softer please" in text
     assert f"wrong below {TOO_NEAR}." in text
     assert "too near" not in text
     assert "of 3" not in in_words(told, 2, None)
@@ -192,7 +192,7 @@ def test_the_command_as_json_with_what_was_measured(tmp_path: Path) -> None:
     assert "oil-out" in back["steps"]
     assert len(back["pairs"]) == 4
     assert back["pairs"][0]["measured"][0] == {
-        "said": "that is right", "heard": "that is wrong", "times": 2, "accepted": 1, "of": 3,
+        "said": "louder please", "heard": "softer please", "times": 2, "accepted": 1, "of": 3,
     }  # fmt: skip
     assert said["most_confused"][0]["times"] == 2
 
