@@ -93,6 +93,7 @@ with Microphone() as microphone:
         time.sleep(0.05)
     mark = len(heard)
     print("after:", player.play(tone, rate).whole, flush=True)
+    time.sleep(1)  # the last of it is on its way
 listening.join(10)
 player.close()
 loud = sum(np.abs(block).max() > 0.1 for block in heard[mark:]) * 512 / 16000
