@@ -14,7 +14,7 @@ from assistant.grammar.tagged import meaning
 from assistant.meanings import Answer, Speech
 from assistant.session.inputs import Hypothesis
 
-GRAPHS_KEPT = 48
+GRAPHS_KEPT = 16
 MOST_PHRASES = 64
 
 
