@@ -54,6 +54,7 @@ SHORT_PRESS = 0.35  # seconds; a shorter press is the button, a longer one holds
 CUT_AGAIN = 0.05  # seconds; a cut that came between two sounds is made again
 STOP = Command(CommandName.STOP)
 
+OWN_TAIL = 6  # blocks after a prompt in which the end of it is still on its way from the loudspeaker to us
 _INSTEAD = {
     "microphone": "There is the keyboard: type what you would say, Enter is the button",
     "loudspeaker": "There is the screen: what would be said is shown, and not spoken",
@@ -202,6 +203,7 @@ class LiveWorld:
         self._press_cut = False  # whether that press cut a prompt off
         self._gone: set[str] = set()  # devices that were told to be gone
         self._lacking: set[str] = set()  # words that were told to be lacking
+        self._deaf = 0  # blocks that are still to be left unheard
         self._unspoken: Say | None = None  # the last prompt, if it was only shown
         self._over = threading.Event()
         self._hush = threading.Event()
@@ -312,6 +314,7 @@ class LiveWorld:
         self._player.cut()
 
     def _press(self, at: float) -> None:
+        self._deaf = 0
         self._pressed, self._press_cut = at, self._speaking is not None
         if self._speaking is not None:
             self._cut_off()
@@ -333,6 +336,9 @@ class LiveWorld:
             self._take(ButtonPressed(self._listening.exchange))
 
     def _heard(self, samples: Samples) -> None:
+        if self._deaf > 0:
+            self._deaf -= 1
+            return
         try:
             caught = self._ear.feed(samples)
         except RecogniserError as error:
@@ -507,6 +513,7 @@ class LiveWorld:
             self._cue(cues.Cue.LISTENING)
             self.inbox.forget_sound()
             self._hear(listening)
+            self._deaf = 0 if self._headset else OWN_TAIL
         else:  # somebody holds the talk button and speaks already
             self._hear(listening)
             self._ear.begin()
