@@ -33,6 +33,7 @@ from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import AudioError, EngineBayError, JournalError, RecogniserError
 from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.hearing.endpoint import blocks
 from assistant.hearing.judgement import Verdict
 from assistant.meanings import Command, CommandName, Speech
 from assistant.session.inputs import (
@@ -52,9 +53,9 @@ CUE_RATE = 22_050
 LOOK_AGAIN = 1.0  # seconds between two looks for a device that is gone
 SHORT_PRESS = 0.35  # seconds; a shorter press is the button, a longer one holds an utterance
 CUT_AGAIN = 0.05  # seconds; a cut that came between two sounds is made again
+OWN_TAIL = blocks(0.2)  # after a prompt, in which the end of it is still on its way from the loudspeaker to us
 STOP = Command(CommandName.STOP)
 
-OWN_TAIL = 6  # blocks after a prompt in which the end of it is still on its way from the loudspeaker to us
 _INSTEAD = {
     "microphone": "There is the keyboard: type what you would say, Enter is the button",
     "loudspeaker": "There is the screen: what would be said is shown, and not spoken",

@@ -147,6 +147,22 @@ def test_an_answer_that_is_being_given_when_the_prompt_ends_is_heard_whole(heads
     headset.go_on(lambda: bool(headset.facts(f.AnswerRecorded)))
 
 
+@pytest.mark.parametrize(("with_headset", "heard"), [(False, []), (True, ["say again"])])
+def test_the_end_of_its_own_prompt_is_no_answer_without_a_headset(
+    tmp_path: Path, with_headset: bool, heard: list[str]
+) -> None:
+    """The last of "What is the pressure?" was on its way when the ear opened, and was taken for a correction."""
+    room = Room(tmp_path, headset=with_headset)
+    room.begin()
+    room.go_on()
+    room.recogniser.words.append("say again")
+    for part in (speech(live.OWN_TAIL * 0.032), silence(1.0)):
+        for block in part:
+            room.world.inbox.post(Block(block))
+    room.go_on()
+    assert room.watcher.utterances == heard
+
+
 def test_what_is_audible_while_the_assistant_speaks() -> None:
     commands = offers((CommandName.NEXT, CommandName.STOP))
     reading = Offer("<number>", Amount, Risk.READING)
