@@ -99,16 +99,8 @@ def _entry(equipment: Equipment, move: _Move) -> Task | Change:
     return equipment.tasks[move.name] if move.is_task else equipment.changes[move.name]
 
 
-def _needs(equipment: Equipment, task: str) -> dict[str, Known]:
-    """What a task needs by itself and by the precautions that it has to mind."""
-    needs = dict(equipment.tasks[task].needs)
-    for precaution in equipment.minded(task):
-        needs |= precaution.needs
-    return needs
-
-
 def _search(equipment: Equipment, tasks: Sequence[str], found: Mapping[str, Known]) -> _Search:
-    needs = {name: _needs(equipment, name) for name in tasks}
+    needs = {name: equipment.needs_of(name) for name in tasks}
     wanted = [*needs.values(), *(change.needs for change in equipment.changes.values()), equipment.visit.left]
     bits = {pair: 1 << bit for bit, pair in enumerate(dict.fromkeys(pair for each in wanted for pair in each.items()))}
 

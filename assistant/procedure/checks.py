@@ -131,15 +131,16 @@ class _Passed:
         return self.path
 
 
-def _way(procedure: Procedure) -> list[_Passed]:
-    """The steps in order, with what may be known at each.
+def _way(procedure: Procedure, equipment: Equipment) -> list[_Passed]:
+    """The steps in order, with what may be known at each. At the first one that is what a stage of a visit needs, where
+    the procedure is one.
 
     A need that is not met counts as met afterwards, so that it is named once; a step that no way leads to, as the next
     of the one before it.
     """
     placed = list(_placed(procedure))
     places = {step.id: place for place, (_, step) in enumerate(placed)}
-    arriving: dict[int, list[State]] = {0: [AT_THE_START]}
+    arriving: dict[int, list[State]] = {0: [{**AT_THE_START, **_at_the_stage(procedure, equipment)}]}
     passed: list[_Passed] = []
     for place, (path, step) in enumerate(placed):
         before = _either(arriving.get(place) or [passed[-1].after])
@@ -151,6 +152,20 @@ def _way(procedure: Procedure) -> list[_Passed]:
             if following > place:
                 arriving.setdefault(following, []).append(after)
     return passed
+
+
+def _at_the_stage(procedure: Procedure, equipment: Equipment) -> State:
+    """What is known where a stage begins: all that its tasks and changes need. What has to be proved is proved by the
+    stage itself, unless it is an isolation: that the stages before have proved."""
+    stages = [equipment.needs_of(stage).items() for stage in equipment.stages_of(procedure.procedure)]
+    if not stages:
+        return {}
+    common = set(stages[0]).intersection(*stages[1:])
+    return {
+        name: frozenset({value})
+        for name, value in common
+        if name in equipment.state and (not equipment.state[name].proved or equipment.state[name].rules_out)
+    }
 
 
 def _ways(step: Step, place: int, onward: int, places: Mapping[str, int]) -> frozenset[int]:
@@ -210,7 +225,7 @@ def _no_variable(path: Path, name: str, equipment: Equipment) -> Problem:
 
 
 def _state_along_the_way(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
-    for passed in _way(procedure):
+    for passed in _way(procedure, equipment):
         for name, value in passed.step.needs.items():
             if not _surely(passed.before, name, value):
                 before = " or ".join(sorted(passed.before.get(name, {Known.UNKNOWN}), reverse=True))
@@ -445,7 +460,7 @@ REFUSED: tuple[_CheckFunction, ...] = (
 
 def _ways_on(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """Every step is reached, every loop is left, and every step but the last has a way to a later one."""
-    way = _way(procedure)
+    way = _way(procedure, equipment)
     reached = _from_start(way) if way else set()
     leaving = {place for place, passed in enumerate(way) if END in passed.ways}
     while more := {place for place, passed in enumerate(way) if passed.ways & leaving} - leaving:
@@ -510,7 +525,7 @@ def _state_runs_out(procedure: Procedure, equipment: Equipment) -> Iterator[Prob
 
 def _never_left_out(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """A step that others rely on is never left out; its file should say so."""
-    way = list(_way(procedure))
+    way = list(_way(procedure, equipment))
     for place, passed in enumerate(way):
         left = {name: leaves.value for name, leaves in passed.step.leaves.items()}
         for later in way[place + 1 :]:
@@ -545,7 +560,7 @@ def _card_numbers(procedure: Procedure, equipment: Equipment) -> Iterator[Proble
 
 def _hazards(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """A step that meets a hazard speaks its warning first. Who needs the state comes after the step that left it."""
-    for passed in _way(procedure):
+    for passed in _way(procedure, equipment):
         for name, hazard in equipment.hazards.items():
             met = _meets(passed, hazard)
             if met and not _warns(passed.step, hazard):
@@ -603,7 +618,7 @@ def _energy(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
             if _maybe(state, isolation, Known.YES) and _maybe(state, energy, value)
         }
 
-    for passed in _way(procedure):
+    for passed in _way(procedure, equipment):
         for isolation, energy in sorted(clashes(passed.after) - clashes(passed.before)):
             value = equipment.state[isolation].rules_out[energy]
             yield Problem(
@@ -615,7 +630,7 @@ def _energy(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
 
 def _isolation(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     """What was isolated was proved, and is put back into service before the work is complete."""
-    way = _way(procedure)
+    way = _way(procedure, equipment)
     for name in (name for name, variable in equipment.state.items() if variable.rules_out):
         made: Path | None = None
         for passed in way:
@@ -636,12 +651,45 @@ def _isolation(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
                     f"{step.id!r} undoes {name}, which not every way to it has proved",
                     f"Put a hold point that leaves `{name}: yes` before it, or take the line out",
                 )
-        if made and _maybe(way[-1].after, name, Known.YES):
+        stages = equipment.stages_of(procedure.procedure)  # the visit goes on after one
+        if made and not stages and _maybe(way[-1].after, name, Known.YES):
             yield Problem(
                 made,
                 f"{name}: yes is never undone: the work can be complete while it is so",
                 f"Put a step that leaves `{name}: no` under `after`",
             )
+
+
+def _stage(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """The steps of a task or a change leave the engine as a visit is planned on."""
+    stages = equipment.stages_of(procedure.procedure)
+    planned = {name for stage in (*equipment.tasks, *equipment.changes) for name in equipment.needs_of(stage)}
+    planned |= equipment.visit.left.keys()
+    way = _way(procedure, equipment)
+    last: dict[str, Path] = {}
+    for passed in way:
+        for name, left in passed.step.leaves.items():
+            last.pop(name, None)
+            if left.lasts is None:  # else it ages, and nothing is planned on it
+                last[name] = passed.where(name)
+    for stage in stages:
+        needs, leaves = equipment.needs_of(stage), equipment.leaves_of(stage)
+        for name, path in last.items():
+            value = leaves.get(name, needs.get(name, equipment.visit.found.get(name, Known.UNKNOWN)))
+            if name in planned and value is not Known.UNKNOWN and not _surely(way[-1].after, name, value):
+                told = " or ".join(sorted(way[-1].after.get(name, {Known.UNKNOWN}), reverse=True))
+                yield Problem(
+                    path,
+                    f"a visit is planned as if {stage!r} left {name}: {value}, but its steps leave it {told}",
+                    f"Correct the step, or write `{name}` under `leaves` of {stage!r} in equipment.yaml",
+                )
+        for name, value in leaves.items():
+            if equipment.state[name].rules_out and not any(name in passed.step.leaves for passed in way):
+                yield Problem(
+                    (),
+                    f"a visit is planned as if {stage!r} left {name}: {value}, but no step of it does",
+                    f"Let a step leave `{name}: {value}`",
+                )
 
 
 def _unproved(step: Step) -> str:
@@ -744,6 +792,7 @@ ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
     _hazards,
     _energy,
     _isolation,
+    _stage,
 )
 
 
@@ -808,6 +857,8 @@ def _task_problems(equipment: Equipment) -> Iterator[Problem]:
                     f"nothing leaves `{name}: {value}`, so it never comes to that",
                     "Add it to what a change or a task leaves, or to how the visit finds the engine",
                 )
+    for name in equipment.tasks.keys() & equipment.changes.keys():
+        yield Problem(("changes", name), f"a task is called {name!r} too", "Give the change another name")
     yield from _precaution_problems(equipment)
     units: dict[str, Quantity] = {}
     for name, task in equipment.tasks.items():
@@ -854,13 +905,20 @@ def _precaution_problems(equipment: Equipment) -> Iterator[Problem]:
 
 
 def _tasks_by_procedures(equipment: Equipment, procedures: Sequence[Procedure]) -> Iterator[Problem]:
-    """The procedures and steps that tasks name are there."""
+    """The procedures and steps that a visit is made of are there."""
     steps = {procedure.procedure: {step.id for step in procedure.steps()} for procedure in procedures}
+    wanted: list[tuple[Path, str]] = [(("tasks", name), equipment.procedure_of(name)) for name in equipment.tasks]
+    visit = equipment.visit
+    if visit.opening or visit.ending:
+        wanted += [(("changes", name), equipment.procedure_of(name)) for name in equipment.changes]
+        wanted += [
+            (("visit", key), name) for key, name in (("opening", visit.opening), ("ending", visit.ending)) if name
+        ]
+    for path, name in wanted:
+        if name not in steps:
+            cause = f"there is no procedure {name!r} for this yet"
+            yield Problem(path, cause, f"Write {name}.yaml, or correct the name", Severity.NOTE)
     for name, task in equipment.tasks.items():
-        wanted = equipment.procedure_of(name)
-        if wanted not in steps:
-            cause = f"there is no procedure {wanted!r} for this task yet"
-            yield Problem(("tasks", name), cause, f"Write {wanted}.yaml, or correct `procedure`", Severity.NOTE)
         for index, place in enumerate(task.follows):
             procedure, _, step = place.partition("/")
             if step not in steps.get(procedure, ()):
@@ -892,7 +950,7 @@ def unused(
         for name in values:
             if (group, name) not in referred:
                 yield note(("data", group, name), f"no procedure refers to {{{group}.{name}}}")
-    passed = [one for procedure in procedures for one in _way(procedure)]
+    passed = [one for procedure in procedures for one in _way(procedure, equipment)]
     for name, hazard in equipment.hazards.items():
         if not any(_meets(one, hazard) for one in passed):
             yield note(("hazards", name), f"no step meets the hazard {name!r}")

@@ -104,14 +104,16 @@ class NeededPart(Part):
 class Task(Lasting):
     """Work that comes again.
 
-    procedure: the file that says how, without its ending; None: it is named like the task. every, condition: when it is
-    due. does: what it does that a precaution speaks of. needs, leaves: the engine's state where the work itself begins
-    and ends, without what the visit does once for all tasks. follows: steps, as `procedure/step`, whose open findings
-    call for it. second_person, licence: who else is wanted, or what one must be licensed for.
+    procedure: the file that says how, without its ending; None: it is named like the task. called: what it is called
+    when it is asked for aloud; None: its title. every, condition: when it is due. does: what it does that a precaution
+    speaks of. needs, leaves: the engine's state where the work itself begins and ends, without what the visit does once
+    for all tasks. follows: steps, as `procedure/step`, whose open findings call for it. second_person, licence: who
+    else is wanted, or what one must be licensed for.
     """
 
     title: str = Field(min_length=1)
     procedure: Identifier | None = None
+    called: Words | None = None
     every: Interval | None = None
     condition: str = ""
     does: tuple[Identifier, ...] = ()
@@ -133,9 +135,11 @@ class Task(Lasting):
 
 
 class Change(Lasting):
-    """A change of the engine's state, done for tasks. by_itself: it comes about while other work goes on."""
+    """A change of the engine's state, done for tasks. procedure: as that of a task; by_itself: it comes about while
+    other work goes on."""
 
     title: str = Field(min_length=1)
+    procedure: Identifier | None = None
     needs: dict[Identifier, Known] = Field(default_factory=dict)
     leaves: dict[Identifier, Known] = Field(min_length=1)
     by_itself: bool = False
@@ -173,9 +177,12 @@ class Instrument(Part):
 
 
 class Attending(Part):
-    """How a visit finds and leaves the engine. months: between visits, until enough of them are known."""
+    """How a visit finds and leaves the engine. months: between visits, until enough of them are known; opening, ending:
+    the procedures with which every visit begins and ends."""
 
     months: int = Field(default=6, ge=1, le=60)
+    opening: Identifier | None = None
+    ending: Identifier | None = None
     found: dict[Identifier, Known] = Field(default_factory=dict)
     left: dict[Identifier, Known] = Field(default_factory=dict)
 
@@ -200,9 +207,30 @@ class Equipment(Part):
     precautions: dict[Identifier, Precaution] = Field(default_factory=dict)
     visit: Attending = Attending()
 
-    def procedure_of(self, task: str) -> str:
-        """The procedure file of a task, without its ending. Errors: KeyError when there is no such task."""
-        return self.tasks[task].procedure or task
+    def procedure_of(self, stage: str) -> str:
+        """The procedure file of a task or a change, without its ending. Errors: KeyError when there is no such one."""
+        return (self.tasks.get(stage) or self.changes[stage]).procedure or stage
+
+    def called(self, task: str) -> str:
+        """What a task is called aloud, in small letters. Errors: KeyError when there is no such task."""
+        return self.tasks[task].called or self.tasks[task].title.lower()
+
+    def needs_of(self, stage: str) -> dict[str, Known]:
+        """What a task, by the precautions too, or a change needs. Errors: KeyError when there is no such one."""
+        if stage not in self.tasks:
+            return dict(self.changes[stage].needs)
+        needs = dict(self.tasks[stage].needs)
+        for precaution in self.minded(stage):
+            needs |= precaution.needs
+        return needs
+
+    def leaves_of(self, stage: str) -> dict[str, Known]:
+        """What a task or a change leaves. Errors: KeyError when there is no such one."""
+        return (self.tasks.get(stage) or self.changes[stage]).leaves
+
+    def stages_of(self, procedure: str) -> tuple[str, ...]:
+        """The tasks and changes that a procedure file says how to do."""
+        return tuple(stage for stage in (*self.tasks, *self.changes) if self.procedure_of(stage) == procedure)
 
     def minded(self, task: str) -> tuple[Precaution, ...]:
         """The precautions that a task has to mind, in the order of the file."""
