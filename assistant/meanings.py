@@ -44,6 +44,11 @@ class CommandName(StrEnum):
     FASTER = "speak faster"
     CALL_FOR_HELP = "call for help"
     HAND_OVER = "hand over the work"
+    WHAT_IS_DUE = "what is due"
+    WHAT_DO_I_NEED = "what do i need"
+    PUT_TASK_OFF = "put this task off"
+    ADD_TASK = "add a task"
+    OTHER_WORK = "other work first"
 
 
 @dataclass(frozen=True, slots=True)

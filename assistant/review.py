@@ -273,11 +273,15 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     clip = heard
                 case f.Spoken():
                     shown = not all(said.whole for said in fact.said)
-                case f.ExchangeOpened() | f.ExchangeClosed():
+                case f.ExchangeOpened() | f.ExchangeClosed() | f.TaskChosen():
                     shown = False
                 case (
                     f.WorkTakenUp()
                     | f.WorkTakenUpAgain()
+                    | f.VisitPlanned()
+                    | f.StageDone()
+                    | f.TaskPutOff()
+                    | f.TaskAdded()
                     | f.StepDone()
                     | f.StepSkipped()
                     | f.StepReopened()

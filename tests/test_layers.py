@@ -25,7 +25,7 @@ MAY_IMPORT: dict[str, str] = {
     "hearing": "errors quantities meanings grammar",
     "calculations": "errors quantities",
     "procedure": "errors quantities meanings grammar calculations",
-    "dialogue": f"{_BELOW_DIALOGUE} trends",  # a trend is told when it is asked for, from the facts at hand
+    "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
     "planning": "errors quantities session calculations procedure",
     "review": "errors quantities meanings session",
     "trends": "errors quantities session calculations",

@@ -34,8 +34,8 @@ class Attendance:
     """One visit while it is attended. failed: the last input whose decision could not be written, or None."""
 
     def __init__(self, work: Work, lines: Lines, clock: Clock, visit: Visit | None = None) -> None:
-        self.work = work
         self.visit = Visit() if visit is None else visit
+        self.work = work.as_planned(self.visit.plan)
         self.failure: JournalError | None = None
         self._lines = lines
         self._clock = clock
@@ -64,6 +64,7 @@ class Attendance:
             return Decision((), self._unrecorded(error, envelope))
         self.failure = None
         self.visit = fold(((fact, envelope.at) for fact in decision.facts), self.visit)
+        self.work = self.work.as_planned(self.visit.plan)
         return decision
 
     def announce(self, error: JournalError) -> tuple[Effect, ...]:

@@ -10,10 +10,12 @@ from dataclasses import dataclass
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered
+from assistant.dialogue.due import what_is_due, what_is_needed
 from assistant.dialogue.guards import relied_on, unmet
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.trending import trend_told
 from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_first
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
 from assistant.session import facts as f
@@ -27,6 +29,13 @@ WHILE_STANDING_BY = (
     CommandName.END_WORK,
 )
 WHILE_MISSING = (CommandName.FOUND, CommandName.EXCUSED)
+WHILE_PLANNED = (
+    CommandName.WHAT_IS_DUE,
+    CommandName.WHAT_DO_I_NEED,
+    CommandName.PUT_TASK_OFF,
+    CommandName.ADD_TASK,
+    CommandName.OTHER_WORK,
+)
 HELP_TIMES = 3  # how often an alarm is repeated
 VOICE_STEPS = 3  # up and down from the usual
 
@@ -148,7 +157,7 @@ def _stop(turn: Turn, answered: Answered) -> None:
 
 def _what_can_i_say(turn: Turn, answered: Answered) -> None:
     open_question = asker(turn).question(turn)
-    told: tuple[Offer | CommandName, ...] = (*open_question.offers, *open_question.commands)
+    told: tuple[Offer | CommandName, ...] = (*open_question.offers, *allowed(turn))
     turn.say(m.Choices(tuple(choice for choice in told if not _is_open(choice))))
 
 
@@ -213,6 +222,31 @@ def _call_for_help(turn: Turn, answered: Answered) -> None:
         turn.say(m.HelpNeeded())
 
 
+def _what_is_due(turn: Turn, answered: Answered) -> None:
+    for message in what_is_due(turn):
+        turn.say(message)
+
+
+def _what_do_i_need(turn: Turn, answered: Answered) -> None:
+    for message in what_is_needed(turn):
+        turn.say(message)
+
+
+def _where_possible(
+    purpose: f.Purpose, possible: Callable[[Turn], object], refusal: Callable[[], m.Message]
+) -> Callable[[Turn, Answered], None]:
+    """A command that opens a question of the assistant's own where that has an answer."""
+
+    def ask(turn: Turn, answered: Answered) -> None:
+        if not possible(turn):
+            turn.refuse(answered.best.text, refusal())
+            return
+        turn.close()
+        turn.open(purpose)
+
+    return ask
+
+
 def _disregard(turn: Turn, answered: Answered) -> None:
     row = asker(turn)
     if row.negative is None:
@@ -251,6 +285,17 @@ COMMANDS: dict[CommandName, SpokenCommand] = {
     CommandName.FASTER: SpokenCommand("<commands.faster>", _voice(0, 1)),
     CommandName.CALL_FOR_HELP: SpokenCommand("<commands.call_for_help>", _call_for_help),
     CommandName.HAND_OVER: SpokenCommand("<commands.hand_over>", _asks(f.Purpose.HAND_OVER)),
+    CommandName.WHAT_IS_DUE: SpokenCommand("<commands.what_is_due>", _what_is_due),
+    CommandName.WHAT_DO_I_NEED: SpokenCommand("<commands.what_do_i_need>", _what_do_i_need),
+    CommandName.PUT_TASK_OFF: SpokenCommand(
+        "<commands.put_task_off>", _where_possible(f.Purpose.TASK_PUT_OFF, may_be_put_off, m.CannotPutOff)
+    ),
+    CommandName.ADD_TASK: SpokenCommand(
+        "<commands.add_task>", _where_possible(f.Purpose.TASK_ADDED, may_be_added, m.NoOtherTask)
+    ),
+    CommandName.OTHER_WORK: SpokenCommand(
+        "<commands.other_work>", _where_possible(f.Purpose.OTHER_WORK, may_come_first, m.NoOtherTask)
+    ),
 }
 
 
@@ -259,7 +304,9 @@ def allowed(turn: Turn) -> tuple[CommandName, ...]:
     if turn.visit.stood_by is not None:
         return WHILE_STANDING_BY
     missing = WHILE_MISSING if turn.visit.missing else ()
-    return tuple(dict.fromkeys((*asker(turn).question(turn).commands, *missing)))
+    asks_step = turn.exchange.purpose is f.Purpose.STEP and turn.exchange.stage is f.Stage.ASKING
+    planned = WHILE_PLANNED if turn.work.plan and asks_step else ()
+    return tuple(dict.fromkeys((*asker(turn).question(turn).commands, *planned, *missing)))
 
 
 def offers(names: tuple[CommandName, ...]) -> tuple[Offer, ...]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 from typing import assert_never
 
 from assistant.dialogue import messages as m
+from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
 from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.visiting import AS_ORDERED, learn, planned, told_on_arriving
 from assistant.dialogue.work import Work
 from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session import facts as f
@@ -85,11 +87,13 @@ def _advance(turn: Turn) -> None:
     """
     while turn.visit.exchange is None and turn.visit.order is not None and turn.visit.ended is None:
         if turn.visit.focus is None:
+            learn(turn)
             placed = next((p for p in turn.work.steps if p.place not in turn.visit.outcomes), None)
             if placed is None:
                 turn.record(f.WorkEnded(True, "every step is done or left out"))
                 return
             turn.record(f.StepReached(placed.place, placed.step.title, placed.part))
+            _arrive(turn)
         need = unmet(turn.placed, turn.visit, turn.at)
         if need is None:
             turn.open(f.Purpose.STEP)
@@ -106,6 +110,14 @@ def _advance(turn: Turn) -> None:
         turn.reopen(prover, f"{turn.placed.step.title} needs it: {words}")
 
 
+def _arrive(turn: Turn) -> None:
+    """At the first step of a stage it is told what begins."""
+    stage = turn.work.stage_at(turn.placed.place)
+    if stage is not None and turn.placed == turn.work.steps_of(stage)[0]:
+        for message in told_on_arriving(turn, stage):
+            turn.say(message)
+
+
 def _late(turn: Turn, exchange: int) -> bool:
     """An answer to an exchange that is not open is dropped, and the record says so."""
     if turn.visit.exchange is not None and turn.visit.exchange.number == exchange:
@@ -119,7 +131,11 @@ def _ordered(turn: Turn, order: Order) -> None:
     if turn.visit.order is not None:
         turn.refuse("work ordered", m.NotHere())
         return
-    turn.record(f.WorkTakenUp(order, turn.work.title, len(turn.work.steps)))
+    stages = planned(turn.work, order.tasks) if order.planned else ()
+    work = turn.work.as_planned(stages)
+    turn.record(f.WorkTakenUp(order, work.title, len(work.steps)))
+    if stages:
+        turn.record(f.VisitPlanned(stages, AS_ORDERED))
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())
@@ -146,8 +162,9 @@ def _ran_out(turn: Turn, timer: str, run: int) -> None:
         if row.elapsed is not None:
             row.elapsed(turn)
             return
-    due = next((placed for placed in turn.work.steps if placed.place.step == timer), None)
-    if due is not None and turn.visit.outcomes.get(due.place) is Outcome.DONE:  # other work went on meanwhile
+    done = (placed for placed in reversed(turn.work.steps) if turn.visit.outcomes.get(placed.place) is Outcome.DONE)
+    due = next((placed for placed in done if placed.place.step == timer), None)
+    if due is not None:  # other work went on meanwhile
         turn.say(m.TimeIsUp(due.step.title))
         turn.leave(due)
 
@@ -164,7 +181,7 @@ def _effects(turn: Turn) -> tuple[Effect, ...]:
     if visit.ended is not None:
         if not any(isinstance(fact, f.WorkEnded) for fact in turn.facts):
             return ()  # it was over before this input came
-        return (*effects, Say(number, (*said, _farewell(turn, visit.ended))), Finish())
+        return (*effects, Say(number, (*said, *_farewell(turn, visit.ended))), Finish())
     if said:
         effects.append(Say(number, said))
     effects.extend(
@@ -177,8 +194,8 @@ def _effects(turn: Turn) -> tuple[Effect, ...]:
     return tuple(effects)
 
 
-def _farewell(turn: Turn, ended: f.WorkEnded) -> m.Message:
+def _farewell(turn: Turn, ended: f.WorkEnded) -> tuple[m.Message, ...]:
     if not ended.complete:
-        return m.WorkEndedEarly(turn.steps_open)
+        return (m.WorkEndedEarly(turn.steps_open),)
     skipped = sum(outcome is Outcome.SKIPPED for outcome in turn.visit.outcomes.values())
-    return m.WorkComplete(len(turn.visit.readings), skipped, len(turn.visit.findings))
+    return (*next_due(turn), m.WorkComplete(len(turn.visit.readings), skipped, len(turn.visit.findings)))

@@ -9,8 +9,10 @@ from assistant.dialogue.asking import Answered, Asker, Question
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS
 from assistant.dialogue.turn import Turn
+from assistant.dialogue.visiting import add, do_first, may_be_added, may_be_put_off, may_come_first, put_off
+from assistant.errors import ProcedureError
 from assistant.grammar.expectation import Offer, Risk
-from assistant.meanings import CommandName, Reason, Role, Speech
+from assistant.meanings import Answer, CommandName, Reason, Role, Speech
 from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
@@ -145,6 +147,91 @@ def _substitute_given(turn: Turn, answered: Answered) -> None:
     turn.complete()
 
 
+# --- a task is put off, added, or done first ---------------------------------------------------------------------
+
+
+def _put_off_question(turn: Turn) -> Question:
+    stage = may_be_put_off(turn)
+    return _one_of(_REASONS, m.AskPuttingOff("" if stage is None else stage.title))
+
+
+def _put_off_given(turn: Turn, answered: Answered) -> None:
+    stage, best = may_be_put_off(turn), answered.best
+    if stage is None or not isinstance(best.meaning, Reason):
+        turn.refuse(best.text, m.NotHere())
+        return
+    turn.close()
+    try:
+        put_off(turn, stage.name, best.text)
+    except ProcedureError:
+        turn.refuse(best.text, m.NoSuchOrder())
+        return
+    turn.record(f.TaskPutOff(stage.name, stage.title, best.text, answered.clip))
+    turn.say(m.TaskIsPutOff(stage.title, best.text))
+
+
+def _which_task(tasks: Callable[[Turn], tuple[str, ...]]) -> Callable[[Turn], Question]:
+    def question(turn: Turn) -> Question:
+        called = turn.work.equipment.called
+        offers = tuple(Offer(called(task), Answer, Risk.READING, task) for task in tasks(turn))
+        message = (m.AskWhichTask(offers),)
+        return Question(
+            message, message, offers, (CommandName.DISREGARD, CommandName.SAY_AGAIN), message, patience=PATIENCE
+        )
+
+    return question
+
+
+def _task_chosen(turn: Turn, answered: Answered) -> None:
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Answer) or meaning.key not in may_be_added(turn):
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    turn.close()
+    turn.record(f.TaskChosen(meaning.key))
+    turn.open(f.Purpose.TASK_REASON)
+
+
+def _adding_question(turn: Turn) -> Question:
+    return _one_of(_REASONS, m.AskAdding(turn.work.equipment.tasks[turn.visit.chosen].title))
+
+
+def _adding_given(turn: Turn, answered: Answered) -> None:
+    task, best = turn.visit.chosen, answered.best
+    if not isinstance(best.meaning, Reason):
+        turn.refuse(best.text, m.NotHere())
+        return
+    title = turn.work.equipment.tasks[task].title
+    turn.close()
+    try:
+        add(turn, task, best.text)
+    except ProcedureError:
+        turn.record(f.TaskChosen(""))
+        turn.refuse(best.text, m.NoSuchOrder())
+        return
+    turn.record(f.TaskAdded(task, title, best.text, answered.clip))
+    turn.say(m.TaskIsAdded(title, best.text))
+
+
+def _not_added(turn: Turn) -> None:
+    turn.record(f.TaskChosen(""))
+    _back_to_step(turn)
+
+
+def _other_work_chosen(turn: Turn, answered: Answered) -> None:
+    meaning = answered.best.meaning
+    if not isinstance(meaning, Answer) or meaning.key not in may_come_first(turn):
+        turn.refuse(answered.best.text, m.NotHere())
+        return
+    turn.close()
+    try:
+        do_first(turn, meaning.key)
+    except ProcedureError:
+        turn.refuse(answered.best.text, m.NoSuchOrder())
+        return
+    turn.say(m.TaskComesFirst(turn.work.equipment.tasks[meaning.key].title))
+
+
 # --- another person goes on ------------------------------------------------------------------------------------
 
 _ROLES = Offer("<roles.role>", Role, Risk.READING)
@@ -178,6 +265,12 @@ OWN_QUESTIONS: dict[f.Purpose, Asker] = {
         question=_speaking(m.SpeakWhatIsWrong()), answered=_keeps(f.Subject.STEP_WRONG), negative=_back_to_step
     ),
     f.Purpose.SUBSTITUTE: Asker(question=_substitute_question, answered=_substitute_given, negative=_back_to_step),
+    f.Purpose.TASK_PUT_OFF: Asker(question=_put_off_question, answered=_put_off_given, negative=_back_to_step),
+    f.Purpose.TASK_ADDED: Asker(question=_which_task(may_be_added), answered=_task_chosen, negative=_back_to_step),
+    f.Purpose.TASK_REASON: Asker(question=_adding_question, answered=_adding_given, negative=_not_added),
+    f.Purpose.OTHER_WORK: Asker(
+        question=_which_task(may_come_first), answered=_other_work_chosen, negative=_back_to_step
+    ),
     f.Purpose.HAND_OVER: Asker(question=_role_question, answered=_role_named, negative=_back_to_step),
 }
 """Who asks in an exchange that is not a step's."""

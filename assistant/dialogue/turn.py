@@ -26,7 +26,7 @@ class Turn:
     """The making of one decision."""
 
     def __init__(self, work: Work, visit: Visit, at: Instant) -> None:
-        self.work = work
+        self.work = work.as_planned(visit.plan)
         self.visit = visit
         self.at = at
         self.facts: list[f.Fact] = []
@@ -38,6 +38,7 @@ class Turn:
     def record(self, fact: f.Fact) -> None:
         """A fact happened."""
         self.visit = apply(self.visit, fact, self.at)
+        self.work = self.work.as_planned(self.visit.plan)
         self.facts.append(fact)
 
     def say(self, message: Message) -> None:

@@ -1,19 +1,25 @@
-"""The work: what the approved procedures say, laid out as one ordered list of steps. Immutable."""
+"""The work: what the approved procedures say, laid out as one ordered list of steps. Immutable.
+
+A visit that is planned is made of stages: a task, a change of the engine's state, its opening and its ending, each gone
+through by a procedure. Another plan is another work.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from assistant.procedure.equipment import Equipment, Procedure
 from assistant.procedure.steps import Known, Step
-from assistant.session.facts import StepPlace
+from assistant.session.facts import PlannedStage, StepPlace
 from assistant.session.history import Facts
+
+BETWEEN = "between"  # the part that a change of the engine's state is
 
 
 @dataclass(frozen=True, slots=True)
 class PlacedStep:
-    """A step where it stands. part: before, steps or after; number: from 1, over the whole work."""
+    """A step where it stands. part: before, between, steps or after; number: from 1, over the whole work."""
 
     place: StepPlace
     step: Step
@@ -23,18 +29,22 @@ class PlacedStep:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What is to be done. asset: its name in words; earlier: the asset's earlier sessions, of which a trend is told."""
+    """What is to be done. asset: its name in words; procedures: all that may be gone through; plan: the stages, none
+    where the procedures follow one another; earlier: the asset's earlier sessions, of which a trend is told."""
 
     equipment: Equipment
     asset: str
     procedures: tuple[Procedure, ...]
     steps: tuple[PlacedStep, ...]
     index: Mapping[StepPlace, PlacedStep]
+    plan: tuple[PlannedStage, ...] = ()
     earlier: Mapping[str, Facts] = field(default_factory=dict)
 
     @property
     def title(self) -> str:
         """What the work is called aloud and in the record."""
+        if self.plan:
+            return ", ".join(stage.title for stage in self.plan if stage.is_task)
         return ", ".join(procedure.title for procedure in self.procedures)
 
     def at(self, place: StepPlace) -> PlacedStep:
@@ -50,9 +60,40 @@ class Work:
         entry = self.equipment.state[variable]
         return entry.yes if value is Known.YES else entry.no
 
+    def steps_of(self, stage: PlannedStage) -> tuple[PlacedStep, ...]:
+        """The steps of a stage of the plan."""
+        return tuple(
+            placed for placed in self.steps if (placed.place.task, placed.place.time) == (stage.procedure, stage.time)
+        )
+
+    def stage_at(self, place: StepPlace) -> PlannedStage | None:
+        """The stage of the plan that a place belongs to; None where nothing was planned."""
+        return next((one for one in self.plan if (one.procedure, one.time) == (place.task, place.time)), None)
+
+    def as_planned(self, plan: tuple[PlannedStage, ...]) -> Work:
+        """The same work in the order of a plan; none: as its procedures follow one another. What was done of stages
+        that the plan does not hold any more stays in the index."""
+        if plan == self.plan:
+            return self
+        by_name = {procedure.procedure: procedure for procedure in self.procedures}
+        ends = {self.equipment.visit.opening: "before", self.equipment.visit.ending: "after"}
+        steps: list[PlacedStep] = []
+        for stage in plan:
+            for section in by_name[stage.procedure].sections:
+                part = section.name if stage.is_task else ends.get(stage.name, BETWEEN)
+                for step in section.steps:
+                    place = StepPlace(stage.procedure, step.id, stage.time)
+                    steps.append(PlacedStep(place, step, part, len(steps) + 1))
+        return replace(
+            self, plan=plan, steps=tuple(steps), index={**self.index, **{placed.place: placed for placed in steps}}
+        )
+
 
 def lay_out(equipment: Equipment, asset: str, procedures: tuple[Procedure, ...]) -> Work:
-    """The work on an asset. asset: identifier in the equipment file. Errors: KeyError when it has no such asset."""
+    """The work on an asset, its procedures one after another. asset: identifier in the equipment file.
+
+    Errors: KeyError when it has no such asset.
+    """
     steps: list[PlacedStep] = []
     for procedure in procedures:
         for section in procedure.sections:

@@ -467,7 +467,15 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text(f"The voice was changed: loudness {fact.loudness:+d}, pace {fact.pace:+d} from the usual.")
         case f.HelpCalled():
             yield _text("Help was called for, aloud at the engine. Nobody else was reached.", "help called")
-        case f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
+        case f.VisitPlanned():
+            yield _text(f"The order of the visit: {fact.because}.")
+        case f.StageDone():
+            yield _text(f"{fact.stage.title}: done." if fact.stage.is_task else f"{fact.stage.title}.")
+        case f.TaskPutOff():
+            yield _text(f"{fact.title} is put off, and stays due. Reason: {fact.reason}.", "put off")
+        case f.TaskAdded():
+            yield _text(f"{fact.title} is added to the visit. Reason: {fact.reason}.")
+        case f.TaskChosen() | f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
             pass  # they open and close questions and stand in no record
         case _:
             assert_never(fact)

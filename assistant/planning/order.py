@@ -67,18 +67,19 @@ def order(
     tasks: Sequence[str],
     found: Mapping[str, Known] | None = None,
     takes: Mapping[str, tuple[float, float]] | None = None,
+    first: str | None = None,
 ) -> tuple[Stage, ...]:
     """The order of a visit: the tasks, with the changes of the engine's state between them.
 
     tasks: identifiers, the most urgent first; found: the engine's state at the start, None: as the equipment file says;
-    takes: minutes of tasks, where they are known better than by the equipment file.
+    takes: minutes of tasks, where they are known better than by the equipment file; first: the task that comes first.
 
     The minutes of the changes, each in the middle of its range, are the least that there can be, and among orders with
     as many minutes it has the fewest changes; ties lean to the order given. A change that comes about by itself counts
     whole in this, although work goes on meanwhile; its minutes in the result are what is left to wait.
     Errors: ProcedureError when there is no such order.
     """
-    search = _search(equipment, tasks, equipment.visit.found if found is None else found)
+    search = _search(equipment, tasks, equipment.visit.found if found is None else found, first)
     bounds = _bounds(search)
     way = _cheapest(search, bounds)
     if way is None:
@@ -99,7 +100,9 @@ def _entry(equipment: Equipment, move: _Move) -> Task | Change:
     return equipment.tasks[move.name] if move.is_task else equipment.changes[move.name]
 
 
-def _search(equipment: Equipment, tasks: Sequence[str], found: Mapping[str, Known]) -> _Search:
+def _search(
+    equipment: Equipment, tasks: Sequence[str], found: Mapping[str, Known], first: str | None = None
+) -> _Search:
     needs = {name: equipment.needs_of(name) for name in tasks}
     wanted = [*needs.values(), *(change.needs for change in equipment.changes.values()), equipment.visit.left]
     bits = {pair: 1 << bit for bit, pair in enumerate(dict.fromkeys(pair for each in wanted for pair in each.items()))}
@@ -118,6 +121,9 @@ def _search(equipment: Equipment, tasks: Sequence[str], found: Mapping[str, Know
             for other, later in enumerate(tasks):
                 if precaution.before in equipment.tasks[later].does:
                     earlier[other] |= 1 << place
+    if first is not None:
+        for place, name in enumerate(tasks):
+            earlier[place] |= 0 if name == first else 1 << tasks.index(first)
     changes = tuple(
         move(name, change.needs, change.leaves, round(sum(change.minutes) * 30) * MANY + 1)
         for name, change in equipment.changes.items()

@@ -20,6 +20,7 @@ from assistant.session.inputs import Instant
 
 FIRST_DAY = date(2000, 1, 1)  # a day before it is a clock that woke without its battery
 DAY_HOURS = 24
+ENDED_EARLY = "visit/ended"  # the place of the finding that a visit was broken off; the next whole one settles it
 TELLING_DAYS = 7  # readings closer together say little of how much the set runs
 
 
@@ -28,8 +29,9 @@ class PastVisit:
     """An earlier visit, as far as a plan needs it; an imported history is made of the same.
 
     day: None when it is not known. hours: as the meter showed them, None when it was not read. done: procedures that
-    were completed. findings: what was not in order at its end, in words, by place (`procedure/step`); cleared: places
-    that were in order at its end. minutes: of the work itself, by procedure.
+    were completed: of a planned visit those of each task that was, else all when the whole work was. findings: what was
+    not in order at its end, in words, by place (`procedure/step`); cleared: places that were in order at its end.
+    minutes: of the work itself, by procedure.
     """
 
     day: date | None
@@ -49,6 +51,7 @@ def done_before(sessions: Iterable[Iterable[tuple[f.Fact, Instant]]], asset: str
 def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVisit | None:
     tasks: tuple[str, ...] = ()
     done: frozenset[str] = frozenset()
+    planned = False
     hours: dict[str, Decimal] = {}
     findings: dict[str, str] = {}
     cleared: set[str] = set()
@@ -81,8 +84,17 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
                 cleared.discard(_place(fact.place))
             case f.NoteKept(subject=f.Subject.FINDING):  # an answer in order does not settle it
                 findings[f"{_place(fact.place)}, spoken"] = fact.text or f"spoken at {fact.title!r}, kept as sound"
-            case f.WorkEnded(complete=True):
-                done = frozenset(tasks)
+            case f.VisitPlanned():
+                planned = True
+            case f.StageDone(stage) if stage.is_task:
+                done |= {stage.procedure}
+            case f.StepReopened():
+                done -= {fact.place.task}
+            case f.WorkEnded(complete=False):
+                findings[ENDED_EARLY] = "the visit was ended before its end, and the set not put back into service"
+            case f.WorkEnded():
+                cleared.add(ENDED_EARLY)
+                done = done if planned else frozenset(tasks)
     if not tasks:
         return None
     day = date.fromisoformat(facts[-1][1].wall[:10])

@@ -17,10 +17,12 @@ from assistant.session.inputs import Clip, Order, Said, Source
 
 @dataclass(frozen=True, slots=True)
 class StepPlace:
-    """Where a step stands: the task's and the step's identifiers."""
+    """Where a step stands: the procedure's and the step's identifiers. time: which time in the visit that procedure is
+    gone through, from 1; a change of the engine's state may be needed again."""
 
     task: str
     step: str
+    time: int = 1
 
 
 class Purpose(StrEnum):
@@ -36,6 +38,10 @@ class Purpose(StrEnum):
     STEP_WRONG = "step wrong"
     HAND_OVER = "hand over"
     SUBSTITUTE = "substitute"
+    TASK_PUT_OFF = "task put off"
+    TASK_ADDED = "task added"
+    TASK_REASON = "task reason"
+    OTHER_WORK = "other work"
 
 
 class Stage(StrEnum):
@@ -99,8 +105,70 @@ class WorkTakenUpAgain:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedStage:
+    """A part of a visit: a task, a change of the engine's state, or how a visit begins and ends.
+
+    name: of the task or change; procedure: that says how; time: as in `StepPlace`; reasons: why it stands there.
+    """
+
+    name: str
+    procedure: str
+    title: str
+    is_task: bool
+    time: int = 1
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class VisitPlanned:
+    """The order of the visit, from its beginning to its end; a later one takes its place. because: in plain words."""
+
+    stages: tuple[PlannedStage, ...]
+    because: str
+    kind: Literal["visit planned"] = "visit planned"
+
+
+@dataclass(frozen=True, slots=True)
+class StageDone:
+    """Every step of a stage is done, left out or passed over. A task that is done is due anew from now on."""
+
+    stage: PlannedStage
+    kind: Literal["stage done"] = "stage done"
+
+
+@dataclass(frozen=True, slots=True)
+class TaskPutOff:
+    """A task was left out of the visit, with a reason; it stays due."""
+
+    task: str
+    title: str
+    reason: str
+    clip: Clip | None
+    kind: Literal["task put off"] = "task put off"
+
+
+@dataclass(frozen=True, slots=True)
+class TaskChosen:
+    """A task is to be added to the visit; the reason is asked for. task: empty when it was taken back."""
+
+    task: str
+    kind: Literal["task chosen"] = "task chosen"
+
+
+@dataclass(frozen=True, slots=True)
+class TaskAdded:
+    """A task was added to the visit, with a reason."""
+
+    task: str
+    title: str
+    reason: str
+    clip: Clip | None
+    kind: Literal["task added"] = "task added"
+
+
+@dataclass(frozen=True, slots=True)
 class StepReached:
-    """A step came into focus. title: as in the procedure; part: before, steps or after."""
+    """A step came into focus. title: as in the procedure; part: before, between (a change of state), steps or after."""
 
     place: StepPlace
     title: str
@@ -571,6 +639,11 @@ class WorkEnded:
 Fact = (
     WorkTakenUp
     | WorkTakenUpAgain
+    | VisitPlanned
+    | StageDone
+    | TaskPutOff
+    | TaskChosen
+    | TaskAdded
     | StepReached
     | StepDone
     | StepSkipped

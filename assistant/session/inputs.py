@@ -66,7 +66,8 @@ class ProcedureCopy:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The work as ordered. tasks: identifiers of the procedures, in order; demo: true when its data is invented."""
+    """The work as ordered. tasks: identifiers of the procedures, in order; demo: true when its data is invented;
+    planned: `tasks` are those of the equipment file, the most urgent first, and the assistant plans the visit."""
 
     asset: str
     model: str
@@ -74,6 +75,7 @@ class Order:
     tasks: tuple[str, ...]
     copies: tuple[ProcedureCopy, ...]
     demo: bool
+    planned: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,6 +100,9 @@ class Visit:
     elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
     told: tuple[tuple[f.Fact, Instant], ...] = ()  # what this visit adds to the asset's history, from its beginning
+    plan: tuple[f.PlannedStage, ...] = ()  # none where the procedures ordered follow one another
+    stages_done: frozenset[tuple[str, int]] = frozenset()  # procedure, time
+    chosen: str = ""  # the task that is to be added, while its reason is asked for
     findings: tuple[f.FindingRecorded, ...] = ()
     missing: int = 0  # things that fell and are neither found nor excused
     stood_by: Instant | None = None
@@ -139,6 +142,19 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, state={}, exchange=None, stood_by=None, technician=fact.technician)
         case f.WorkHandedOver():
             return replace(visit, state={}, technician=fact.technician)
+        case f.VisitPlanned():
+            planned = {(stage.procedure, stage.time) for stage in fact.stages}
+            last = (
+                visit.last_done if visit.last_done and (visit.last_done.task, visit.last_done.time) in planned else None
+            )
+            return replace(visit, plan=fact.stages, focus=None, last_done=last, told=(*visit.told, (fact, at)))
+        case f.StageDone():
+            done = visit.stages_done | {(fact.stage.procedure, fact.stage.time)}
+            return replace(visit, stages_done=done, told=(*visit.told, (fact, at)))
+        case f.TaskChosen():
+            return replace(visit, chosen=fact.task)
+        case f.TaskAdded():
+            return replace(visit, chosen="")
         case f.StepReached():
             elapsed = visit.elapsed - {fact.place.step}
             return replace(visit, focus=fact.place, elapsed=elapsed, half_done=None, rounds=0)
@@ -156,7 +172,15 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             outcomes = {place: outcome for place, outcome in visit.outcomes.items() if place != fact.place}
             last = None if visit.last_done == fact.place else visit.last_done
             passed_by = {place: by for place, by in visit.passed_by.items() if place != fact.place}
-            return replace(visit, outcomes=outcomes, last_done=last, focus=None, passed_by=passed_by)
+            return replace(
+                visit,
+                outcomes=outcomes,
+                last_done=last,
+                focus=None,
+                passed_by=passed_by,
+                stages_done=visit.stages_done - {(fact.place.task, fact.place.time)},
+                told=(*visit.told, (fact, at)),
+            )
         case f.ExchangeOpened():
             return replace(visit, exchange=Exchange(fact.exchange, fact.purpose), exchanges=fact.exchange)
         case f.ExchangeClosed():
@@ -214,16 +238,16 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.HalfDone():
             return replace(visit, half_done=fact.place)
         case f.AnswerRecorded():
-            return replace(visit, rounds=visit.rounds + 1)
+            return replace(visit, rounds=visit.rounds + 1, told=(*visit.told, (fact, at)))
         case f.ReadingRecorded():
             return replace(visit, readings=(*visit.readings, fact), told=(*visit.told, (fact, at)))
         case f.ReadingWithdrawn():
             kept = tuple(reading for reading in visit.readings if reading.place != fact.place)
             return replace(visit, readings=kept, told=(*visit.told, (fact, at)))
-        case f.PartFitted():
+        case f.PartFitted() | f.NoteKept():
             return replace(visit, told=(*visit.told, (fact, at)))
         case f.FindingRecorded():
-            return replace(visit, findings=(*visit.findings, fact))
+            return replace(visit, findings=(*visit.findings, fact), told=(*visit.told, (fact, at)))
         case f.ObjectDropped():
             return replace(visit, missing=visit.missing + 1)
         case f.ObjectAccounted():
@@ -246,12 +270,13 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.CarriedOn():
             return replace(visit, stood_by=None)
         case f.WorkEnded():
-            return replace(visit, ended=fact, exchange=None, focus=None, timers={})
+            told = (*visit.told, (fact, at))
+            return replace(visit, ended=fact, exchange=None, focus=None, timers={}, told=told)
         case (
             f.HoldPointPassed()
+            | f.TaskPutOff()
             | f.CalculationRecorded()
             | f.PartRefused()
-            | f.NoteKept()
             | f.HelpCalled()
             | f.RequestRefused()
             | f.LateAnswerDropped()

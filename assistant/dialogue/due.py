@@ -1,0 +1,72 @@
+"""What is due and what is needed, when it is asked for, and what is due next, at the end of a visit.
+
+This visit and the asset's earlier ones are one history, which `assistant/planning` folds; nothing is kept of it.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from assistant.dialogue import messages as m
+from assistant.dialogue.turn import Turn
+from assistant.planning.due import URGENCY, Due, Standing, due
+from assistant.planning.past import done_before, in_order
+from assistant.quantities import Quantity
+
+
+def what_is_due(turn: Turn) -> tuple[m.Message, ...]:
+    """Every task that is overdue, due, or due before the next visit, the most urgent first."""
+    urgent = [one for one in _dues(turn) if one.standing is not Standing.LATER]
+    urgent.sort(key=lambda one: URGENCY.index(one.standing))
+    return tuple(_told(turn, one) for one in urgent) or (m.NothingIsDue(),)
+
+
+def next_due(turn: Turn) -> tuple[m.Message, ...]:
+    """When the tasks of this visit are due again, and what is due still; nothing where no visit was planned."""
+    done = {stage.name for stage in turn.work.plan if (stage.procedure, stage.time) in turn.visit.stages_done}
+    now = (Standing.OVERDUE, Standing.DUE)
+    return tuple(_told(turn, one) for one in _dues(turn) if one.task in done or one.standing in now)
+
+
+def what_is_needed(turn: Turn) -> tuple[m.Message, ...]:
+    """Parts, consumables and tools of the tasks that are still to be done."""
+    equipment = turn.work.equipment
+    tasks = [
+        equipment.tasks[stage.name]
+        for stage in turn.work.plan
+        if stage.is_task and (stage.procedure, stage.time) not in turn.visit.stages_done
+    ]
+    parts = dict.fromkeys(part.name for task in tasks for part in task.parts)
+    used = dict.fromkeys(supply.name for task in tasks for supply in task.consumables)
+    tools = dict.fromkeys(tool for task in tasks for tool in task.tools)
+    told = [
+        message(tuple(names))
+        for message, names in ((m.PartsNeeded, parts), (m.SuppliesNeeded, used), (m.ToolsNeeded, tools))
+        if names
+    ]
+    return tuple(told) or (m.NothingNeeded(),)
+
+
+def _dues(turn: Turn) -> tuple[Due, ...]:
+    """When each task is due, by this visit's facts and the earlier ones; none where the equipment has no tasks."""
+    order, equipment = turn.visit.order, turn.work.equipment
+    if order is None or not turn.work.plan:
+        return ()
+    today = date.fromisoformat(turn.at.wall[:10])
+    history = in_order(done_before((*turn.work.earlier.values(), turn.visit.told), order.asset), today)
+    return due(equipment, history, history.hours, today)
+
+
+def _told(turn: Turn, one: Due) -> m.Message:
+    title = turn.work.equipment.tasks[one.task].title
+    hours = None if one.hours is None else Quantity(round(one.hours, 0), "h")
+    match one.standing:
+        case Standing.OVERDUE:
+            return m.TaskOverdue(title)
+        case Standing.DUE:
+            return m.TaskDueNow(title)
+    if hours is not None and one.day is not None:
+        return m.TaskDueAtOrOn(title, hours, one.day)
+    if hours is not None:
+        return m.TaskDueAt(title, hours)
+    return m.TaskDueOn(title, one.day) if one.day is not None else m.TaskDueByCondition(title)
