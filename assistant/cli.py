@@ -49,6 +49,9 @@ Button = Annotated[str | None, typer.Option(help="Talk button: pin:17, or key:pe
 def demo(
     seed: Annotated[int, typer.Option(help="Gives the technician's voice, readings and mistakes.")] = 1,
     noise_db: Annotated[float, typer.Option(help="Speech above the engine's noise, in decibels.")] = 10.0,
+    visit: Annotated[
+        bool, typer.Option("--visit", help="A whole visit of four tasks, rather than oil and filter alone.")
+    ] = False,
     live: Annotated[bool, typer.Option("--live", help="You are the technician: microphone, real time.")] = False,
     typed: Typed = False,
     aloud: Annotated[bool, typer.Option("--aloud", help="Play both voices; pauses are left out.")] = False,
@@ -65,36 +68,44 @@ def demo(
     button: Button = None,
     sessions: Sessions = None,
 ) -> None:
-    """Oil and filter of the Marram's auxiliary set, by voice in engine noise, by a synthetic technician."""
+    """A visit to the Marram's auxiliary set, by voice in engine noise, by a synthetic technician."""
     with _told(KEYBOARD):
         if live and typed:
             raise EngineBayError("--live and --typed", "only one of them can be", "Leave one out")
         if interrupt and (live or typed):
             cause = "it is for the synthetic technician"
             raise EngineBayError("--interrupt", cause, "Interrupt yourself, then use enginebay resume")
-        from assistant.app.demo import ASSET, PROCEDURE, rehearse, senses
-        from assistant.app.visits import Devices, attend, attend_typed
+        from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, senses
+        from assistant.app.visits import Devices, attend, attend_typed, order
 
         watcher, root = _screen(as_json), _root(sessions)
         devices = Devices(microphone, loudspeaker, headset, button)
+        tasks = WHOLE_VISIT if visit else TASKS
         if typed:
-            outcome = attend_typed(ASSET, PROCEDURE, "technician", root, watcher, waits_pass=True)
+            outcome = attend_typed(order(ASSET, tasks, "technician", root), root, watcher, waits_pass=True)
         elif live:
             means = senses(engine, model, voice)
-            outcome = attend(ASSET, PROCEDURE, "technician", root, watcher, means, devices)
+            outcome = attend(order(ASSET, tasks, "technician", root), root, watcher, means, devices)
         else:
             from assistant.edge.detached import DetachedPlayer
 
             player = DetachedPlayer(loudspeaker) if aloud else None
             means = senses(engine, model, voice)
-            outcome = rehearse(means, watcher, seed, noise_db, root, player=player, interrupt=interrupt)
+            outcome = rehearse(means, watcher, seed, noise_db, root, tasks=tasks, player=player, interrupt=interrupt)
         _report(outcome, as_json)
 
 
 @app.command()
 def work(
     asset: Annotated[str, typer.Argument(help="The asset, such as marram-auxiliary.")],
-    procedure: Annotated[str, typer.Argument(help="The procedure, such as oil-and-filter.")],
+    tasks: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[TASK]...",
+            help="Tasks, such as oil-and-filter; without them those that are due.",
+            show_default=False,
+        ),
+    ] = None,
     technician: Annotated[str, typer.Option(help="The role that does the work.")] = "technician",
     typed: Typed = False,
     as_json: AsJson = False,
@@ -107,16 +118,17 @@ def work(
     button: Button = None,
     sessions: Sessions = None,
 ) -> None:
-    """Do a procedure on an asset, with microphone and loudspeaker or with the keyboard."""
+    """A visit to an asset: what is due, or these tasks, in the best order; by voice or with the keyboard."""
     with _told(KEYBOARD):
         from assistant.app.demo import senses
-        from assistant.app.visits import Devices, attend, attend_typed, broken_off
+        from assistant.app.visits import Devices, attend, attend_typed, broken_off, order
         from assistant.app.visits import resume as go_on
         from assistant.app.visits import resume_typed as go_on_typed
 
         watcher, root = _screen(as_json), _root(sessions)
         devices = Devices(microphone, loudspeaker, headset, button)
-        again = _offered(*broken_off(root, asset, (procedure,)), sys.stderr if as_json else sys.stdout)
+        names = tuple(tasks or ())
+        again = _offered(*broken_off(root, asset, names), sys.stderr if as_json else sys.stdout)
         if again is not None and typed:
             outcome = go_on_typed(again.folder, technician, watcher)
         elif again is not None:
@@ -128,10 +140,10 @@ def work(
                 devices,
             )
         elif typed:
-            outcome = attend_typed(asset, procedure, technician, root, watcher, waits_pass=False)
+            outcome = attend_typed(order(asset, names, technician, root), root, watcher, waits_pass=False)
         else:
-            means = senses(engine, model, voice)
-            outcome = attend(asset, procedure, technician, root, watcher, means, devices)
+            ordered = order(asset, names, technician, root)
+            outcome = attend(ordered, root, watcher, senses(engine, model, voice), devices)
         _report(outcome, as_json)
 
 

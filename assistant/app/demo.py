@@ -1,4 +1,4 @@
-"""The demonstration: oil and filter of the *Marram*'s auxiliary set, by voice, in noise, by a synthetic technician.
+"""The demonstration: a visit to the *Marram*'s auxiliary set, by voice, in noise, by a synthetic technician.
 
 Knows how a rehearsal is put together, and how its power is cut and comes back. Refuses to know what is said in it.
 """
@@ -21,7 +21,7 @@ from assistant.edge.detached import DetachedPlayer
 from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.hear import open_recogniser
 from assistant.edge.language import english
-from assistant.edge.library import order_work
+from assistant.edge.library import order_visit, order_work, plans_visits
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import open_adjustable
 from assistant.errors import EngineBayError
@@ -30,7 +30,8 @@ from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.throat import VOICES
 from assistant.session.inputs import Input, WorkOrdered, WorkResumed
 
-ASSET, PROCEDURE = "marram-auxiliary", "oil-and-filter"
+ASSET, TASKS = "marram-auxiliary", ("oil-and-filter",)
+WHOLE_VISIT = ("test-run", "oil-and-filter", "coolant", "belt")
 BEGINS = "2026-03-02T08:00:00+00:00"  # a rehearsed visit has a date of its own
 ISOLATED = "isolated"  # the variable of the engine's state that a rehearsed break shows lost and proved again
 AWAY = (20, 180)  # minutes without power
@@ -74,7 +75,7 @@ def rehearse(
     noise_db: float,
     root: Path,
     asset: str = ASSET,
-    procedure: str = PROCEDURE,
+    tasks: tuple[str, ...] = TASKS,
     muted: int | None = None,
     player: DetachedPlayer | None = None,
     interrupt: bool = False,
@@ -85,9 +86,9 @@ def rehearse(
     in the middle of the work, and another boot goes on from the session's folder alone.
     """
     begun = time.perf_counter()
-    ordered = order_work(asset, (procedure,), "technician")
+    ordered = order_visit(asset, tasks, "technician") if plans_visits(asset) else order_work(asset, tasks, "technician")
     mains = Mains(ordered.work, seed) if interrupt else None
-    technician = Technician(ordered.work.procedures[0], means.language.wording.forms, seed)
+    technician = Technician(ordered.work.procedures, means.language.wording.forms, seed)
     throat = random.Random(seed).choice(VOICES)
     watcher.note(0.0, f"seed {seed}, technician's voice {throat}, engine noise at {noise_db:g} dB")
     tally = Tally()
@@ -119,7 +120,7 @@ def rehearse(
             folder.close()
 
     clock = HandClock(BEGINS)
-    folder = SessionFolder.create(root, f"{BEGINS[:10]}-{asset}-{procedure}-seed-{seed}", ordered.files)
+    folder = SessionFolder.create(root, f"{BEGINS[:10]}-{'-'.join((asset, *tasks))}-seed-{seed}", ordered.files)
     attendance = Attendance(ordered.work, folder, clock)
     try:
         play(attendance, folder, clock, WorkOrdered(ordered.order), mains)

@@ -19,7 +19,8 @@ from assistant.dialogue.work import Work, lay_out
 from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.histories import earlier
 from assistant.edge.language import Language, english
-from assistant.edge.library import OrderedWork, order_work, read_files
+from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
+from assistant.edge.plans import due_now
 from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError, RecordError
@@ -87,25 +88,34 @@ _Opening = Callable[[Clock], tuple[Attendance, SessionFolder, Input]]
 """Makes or opens a session: its attendance, its folder, and the input with which it goes on."""
 
 
-def attend(
-    asset: str,
-    procedure: str,
-    technician: str,
-    root: Path,
-    watcher: Watcher,
-    means: Senses,
-    devices: Devices,
-) -> dict[str, object]:
+def order(asset: str, names: tuple[str, ...], technician: str, root: Path) -> OrderedWork:
+    """The work on an asset. names: tasks, of which a visit is planned, or else procedures, done one after another;
+    none: the tasks that are due. root: where the asset's earlier sessions lie.
+
+    Errors: ProcedureError for what is not there and for faults in files; EngineBayError when nothing is due.
+    """
+    if not plans_visits(asset):
+        if not names:
+            cause = "no visit to it can be planned, so a procedure has to be named"
+            raise EngineBayError(f"asset {asset!r}", cause, "Name one: enginebay work ASSET PROCEDURE")
+        return order_work(asset, names, technician)
+    tasks = names or due_now(asset, root)
+    if not tasks:
+        raise EngineBayError(
+            f"asset {asset!r}",
+            "nothing is due on it before the next visit",
+            "Name the tasks that you want to do all the same: enginebay work ASSET TASK...",
+        )
+    return order_visit(asset, tasks, technician)
+
+
+def attend(ordered: OrderedWork, root: Path, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
     """A visit with microphone and loudspeaker. Errors: AudioError without them, and of the files."""
-    ordered = order_work(asset, (procedure,), technician)
     return _by_voice(lambda clock: _begin(ordered, root, clock), watcher, means, devices)
 
 
-def attend_typed(
-    asset: str, procedure: str, technician: str, root: Path, watcher: Watcher, waits_pass: bool
-) -> dict[str, object]:
+def attend_typed(ordered: OrderedWork, root: Path, watcher: Watcher, waits_pass: bool) -> dict[str, object]:
     """A visit on the terminal. waits_pass: pressing Enter ends a wait, for demonstrations. Errors: of the files."""
-    ordered = order_work(asset, (procedure,), technician)
     hand = HandClock(DEMO_BEGINS) if waits_pass else None
     return _on_terminal(lambda clock: _begin(ordered, root, clock), watcher, hand)
 
@@ -134,7 +144,7 @@ def look_up(session: Path) -> BrokenOff:
     """
     journal = read_session(session)
     visit, order = _unended(session, journal)
-    work = kept_work(session, order)
+    work = kept_work(session, order).as_planned(visit.plan)
     return _told(session, journal, visit, order, len(work.steps))
 
 
@@ -156,21 +166,22 @@ def take_up(session: Path, clock: Clock) -> tuple[Attendance, SessionFolder]:
         raise
 
 
-def broken_off(root: Path, asset: str, procedures: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
+def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
     """The sessions of the same work that broke off and that nobody has open, the last one first, and what is wrong with
-    those that cannot be taken up. root: where session folders lie; it need not be there.
+    those that cannot be taken up. names: of its tasks or procedures; none: any work on the asset. root: where session
+    folders lie; it need not be there.
     """
     found: list[BrokenOff] = []
     wrong: list[EngineBayError] = []
     for path in sorted(root.glob(f"*/{JOURNAL}")):
         try:
             order = _first_order(path)
-            if order is None or (order.asset, order.tasks) != (asset, procedures) or held(path.parent):
+            if order is None or order.asset != asset or names not in ((), order.tasks) or held(path.parent):
                 continue
             journal = read_session(path.parent)
             visit = fold(journal.facts())
             if visit.ended is None:
-                work = kept_work(path.parent, order)
+                work = kept_work(path.parent, order).as_planned(visit.plan)
                 found.append(_told(path.parent, journal, visit, order, len(work.steps)))
         except EngineBayError as error:
             wrong.append(error)

@@ -59,6 +59,12 @@ def make_plan(
     return replace(result, remarks=(*result.remarks, *faults))
 
 
+def due_now(asset: str, sessions: Path) -> tuple[str, ...]:
+    """The tasks that are due before the next visit, the most urgent first. Errors: as of `make_plan`."""
+    made = make_plan(asset, None, None, (), sessions)
+    return tuple(one.task for one in made.dues if one.task in made.tasks)
+
+
 def document(plan: Plan) -> dict[str, object]:
     """The plan for a program. minutes: from the shortest to the longest; an amount is a text that keeps its resolution,
     with its unit beside. due: `standing`, and `hours` on the meter and `date`, null where it has none."""

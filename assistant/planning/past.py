@@ -30,14 +30,15 @@ class PastVisit:
 
     day: None when it is not known. hours: as the meter showed them, None when it was not read. done: procedures that
     were completed: of a planned visit those of each task that was, else all when the whole work was. findings: what was
-    not in order at its end, in words, by place (`procedure/step`); cleared: places that were in order at its end.
-    minutes: of the work itself, by procedure.
+    not in order at its end, in words, by place (`procedure/step`); done_after: procedures of the tasks done after each
+    of them; cleared: places that were in order at its end. minutes: of the work itself, by procedure.
     """
 
     day: date | None
     hours: Decimal | None = None
     done: frozenset[str] = frozenset()
     findings: Mapping[str, str] = field(default_factory=dict)
+    done_after: Mapping[str, frozenset[str]] = field(default_factory=dict)
     cleared: frozenset[str] = frozenset()
     minutes: Mapping[str, float] = field(default_factory=dict)
 
@@ -54,6 +55,7 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
     planned = False
     hours: dict[str, Decimal] = {}
     findings: dict[str, str] = {}
+    done_after: dict[str, frozenset[str]] = {}
     cleared: set[str] = set()
     for fact, _ in facts:
         match fact:
@@ -88,6 +90,7 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
                 planned = True
             case f.StageDone(stage) if stage.is_task:
                 done |= {stage.procedure}
+                done_after = {place: done_after.get(place, frozenset()) | {stage.procedure} for place in findings}
             case f.StepReopened():
                 done -= {fact.place.task}
             case f.WorkEnded(complete=False):
@@ -99,7 +102,7 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
         return None
     day = date.fromisoformat(facts[-1][1].wall[:10])
     last_hours = next(reversed(hours.values()), None)
-    return PastVisit(day, last_hours, done, findings, frozenset(cleared), _minutes(facts))
+    return PastVisit(day, last_hours, done, findings, done_after, frozenset(cleared), _minutes(facts))
 
 
 def _place(place: f.StepPlace) -> str:
@@ -208,16 +211,17 @@ class History:
         """What is still not in order: place -> words and day. A task that follows a finding settles it when it is done,
         and so does the same step, found in order at a later visit."""
         found: dict[str, tuple[str, date | None]] = {}
+        follows: dict[str, set[str]] = {}  # place -> the procedures that settle what was found there
+        for name, task in equipment.tasks.items():
+            for place in task.follows:
+                follows.setdefault(place, set()).add(equipment.procedure_of(name))
         for visit in self.visits:
-            settled = {
-                place
-                for name, task in equipment.tasks.items()
-                if equipment.procedure_of(name) in visit.done
-                for place in task.follows
-            }
+            settled = [place for place, procedures in follows.items() if procedures & visit.done]
             for place in (*settled, *visit.cleared):
                 found.pop(place, None)
-            found.update({place: (words, visit.day) for place, words in visit.findings.items()})
+            for place, words in visit.findings.items():
+                if not follows.get(place, set()) & visit.done_after.get(place, frozenset()):
+                    found[place] = (words, visit.day)
         return found
 
 

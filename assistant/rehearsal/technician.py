@@ -67,24 +67,24 @@ class Habits:
 
 
 class Technician:
-    """One technician with one procedure. seed: gives true values, mistakes and pace.
+    """One technician with the procedures of one visit. seed: gives true values, mistakes and pace.
 
     With every third seed it reads gauges in other units, says gallons without saying whose, and what is guarded is at
     first too near its limit to tell.
     """
 
-    def __init__(self, procedure: Procedure, forms: SpokenForms, seed: int) -> None:
+    def __init__(self, procedures: tuple[Procedure, ...], forms: SpokenForms, seed: int) -> None:
         self._random = random.Random(seed)
         self._forms = forms
-        self._steps: dict[str, Step] = {step.id: step for step in procedure.steps()}
+        self._steps: dict[str, Step] = {step.id: step for procedure in procedures for step in procedure.steps()}
         self.truths: dict[str, tuple[Quantity, ...]] = {}
         self._measured: dict[str, int] = {}  # which of the true values holds now
         self._answers: dict[str, tuple[str, ...]] = {}
         self._answered: dict[str, int] = {}
-        self._prepare(procedure)
+        self._prepare()
         if seed % FOREIGN == 0:
             self._foreign()
-        self.habits = _habits(procedure, self._random)
+        self.habits = _habits(tuple(self._steps.values()), self._random)
         self._worked: set[str] = set()
         self._step: Step | None = None
         self._skipping = False
@@ -329,8 +329,8 @@ class Technician:
                 said = true.restated(*_READ_AS[step.unit])
                 self.truths[step.id] = (said,) if step.limits.side(said) == 0 else (true,)
 
-    def _prepare(self, procedure: Procedure) -> None:
-        for step in procedure.steps():
+    def _prepare(self) -> None:
+        for step in self._steps.values():
             if isinstance(step, Reading):
                 inside = step.limits or step.believable
                 true = _value_within(inside, step.unit, self._random)
@@ -350,9 +350,8 @@ class Technician:
                 self._answers[step.id] = (*first, self._random.choice(good))
 
 
-def _habits(procedure: Procedure, chance: random.Random) -> Habits:
-    """Mistakes of one visit: one of each kind, where the procedure has room for it."""
-    steps = procedure.steps()
+def _habits(steps: tuple[Step, ...], chance: random.Random) -> Habits:
+    """Mistakes of one visit: one of each kind, where the steps have room for it."""
 
     def some(candidates: list[str]) -> set[str]:
         return {chance.choice(candidates)} if candidates else set()

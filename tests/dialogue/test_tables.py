@@ -14,7 +14,7 @@ import pytest
 
 import assistant
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS, WHILE_MISSING, WHILE_STANDING_BY
+from assistant.dialogue.commands import COMMANDS, WHILE_MISSING, WHILE_PLANNED, WHILE_STANDING_BY
 from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
@@ -95,7 +95,7 @@ class TestCommands:
     def test_each_is_allowed_somewhere(self) -> None:
         own = {CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD}
         asked = {*EVERYWHERE, *WHILE_ASKING, *WHILE_CONFIRMING}
-        assert {*asked, *WHILE_STANDING_BY, *WHILE_MISSING, *own} == set(CommandName)
+        assert {*asked, *WHILE_STANDING_BY, *WHILE_MISSING, *WHILE_PLANNED, *own} == set(CommandName)
 
     def test_a_confirmation_is_no_cheap_command(self) -> None:
         assert COMMANDS[CommandName.AFFIRM].risk is Risk.READING
@@ -125,7 +125,9 @@ SAMPLES: dict[object, Any] = {
     int: 3,
     float: 90.0,
     tuple[Offer | CommandName, ...]: (Offer("all good | fine", Answer, Risk.READING, "good"), CommandName.DETAILS),
+    tuple[Offer, ...]: (Offer("belt", Answer, Risk.READING, "belt"),),
     tuple[str, ...]: ("Drain", "Sample"),
+    date: date(2026, 3, 2),
     Limits: parse_limits("200 kPa to 450 kPa"),
     Quantity: parse("7.50 mm"),
     Quantity | None: parse("7.50 mm"),
@@ -227,7 +229,20 @@ def kinds_named(source: str) -> set[str]:
 
 
 @pytest.mark.parametrize(
-    "module", ["decide", "exchange", "turn", "asking", "commands", "guards", "work", "own_questions", "effects"]
+    "module",
+    [
+        "decide",
+        "exchange",
+        "turn",
+        "asking",
+        "commands",
+        "guards",
+        "work",
+        "own_questions",
+        "effects",
+        "visiting",
+        "due",
+    ],
 )
 def test_no_branch_on_the_class_of_a_step(module: str) -> None:
     """Only the table of step kinds knows them."""

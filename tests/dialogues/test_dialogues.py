@@ -9,8 +9,8 @@
 < words          the assistant says this; every line of a turn is given, in order
 = fact | text    among the turn's facts is one of this kind that contains each text
 
-The first line names the procedure; a second, `history: falling`, the asset's earlier sessions, a function of
-tests/histories.py.
+The first line names the procedure, or the tasks of a planned visit, `visit: coolant, belt`; a second,
+`history: falling`, the asset's earlier sessions, a function of tests/histories.py.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.language import Language, english
-from assistant.edge.library import order_work
+from assistant.edge.library import OrderedWork, order_visit, order_work
 from assistant.meanings import Command, CommandName
 from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
@@ -65,8 +65,7 @@ class Memory:
 class Play:
     """Plays a dialogue against the core."""
 
-    def __init__(self, language: Language, procedure: str, earlier: Mapping[str, histories.Told]) -> None:
-        ordered = order_work("bench", (procedure,), "technician", HERE)
+    def __init__(self, language: Language, ordered: OrderedWork, earlier: Mapping[str, histories.Told]) -> None:
         self.language = language
         self.order = ordered.order
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
@@ -157,9 +156,13 @@ def language() -> Language:
 def played(path: Path, language: Language) -> Play:
     """The dialogue of a file, played to its end."""
     lines = [line for line in path.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
-    procedure = lines.pop(0).removeprefix("procedure: ")
+    kind, _, named = lines.pop(0).partition(": ")
+    if kind == "visit":
+        ordered = order_visit("shed", tuple(named.split(", ")), "technician", HERE)
+    else:
+        ordered = order_work("bench", (named,), "technician", HERE)
     told = lines.pop(0).removeprefix("history: ") if lines[0].startswith("history: ") else ""
-    play = Play(language, procedure, getattr(histories, told)() if told else {})
+    play = Play(language, ordered, getattr(histories, told)() if told else {})
     play.take(WorkOrdered(play.order))
     for number, line in enumerate(lines, start=1):
         try:

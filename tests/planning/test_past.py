@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from assistant.planning.past import PastVisit, done_before
+from assistant.planning.past import ENDED_EARLY, PastVisit, done_before
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Order, Source
 from tests.histories import Told, meter, reading, withdrawn
@@ -71,6 +71,38 @@ def test_the_hours_read_last_count() -> None:
     assert one(meter(1250.4), again, ENDED).hours == Decimal("1251.0")
 
 
+def done(task: str) -> f.StageDone:
+    return f.StageDone(f.PlannedStage(task, task, task.capitalize(), True))
+
+
+PLANNED = f.VisitPlanned((done("service").stage, done("belt").stage), "as ordered")
+
+
+def test_of_a_planned_visit_each_task_counts_that_was_done() -> None:
+    assert one(PLANNED, done("service"), f.WorkEnded(False, "rain")).done == {"service"}
+    assert one(PLANNED, ENDED).done == frozenset()
+    change = f.StageDone(f.PlannedStage("stop", "stop", "Stop it", False))
+    assert one(PLANNED, change, done("belt"), ENDED).done == {"belt"}
+
+
+def test_a_task_of_which_a_step_was_opened_again_is_not_done_until_it_is_done_again() -> None:
+    again = f.StepReopened(LOOK, "Look", "correction")
+    assert one(PLANNED, done("service"), again).done == frozenset()
+    assert one(PLANNED, done("service"), again, done("service")).done == {"service"}
+
+
+def test_what_was_found_before_a_task_is_told_from_what_was_found_after_it() -> None:
+    before, after = f.FindingRecorded(LOOK, "Dusty"), f.FindingRecorded(LEAK, "Weeping")
+    visit = one(PLANNED, before, done("service"), after, ENDED)
+    assert visit.done_after == {"service/look": {"service"}}
+    assert set(visit.findings) == {"service/look", "service/leaks"}
+
+
+def test_a_visit_ended_early_is_a_finding_that_the_next_whole_one_settles() -> None:
+    assert ENDED_EARLY in one(f.WorkEnded(False, "rain")).findings
+    assert ENDED_EARLY in one(ENDED).cleared
+
+
 def test_what_was_not_in_order_at_the_end_is_a_finding() -> None:
     low = reading("2.4 bar")
     leak, trouble = f.FindingRecorded(LEAK, "Oil wept"), f.FindingRecorded(LOOK, "Trouble was seen")
@@ -79,12 +111,12 @@ def test_what_was_not_in_order_at_the_end_is_a_finding() -> None:
         "service/oil pressure": "oil pressure 2.4 bar, low (3.0 bar to 6.0 bar)",
         "service/look": "Trouble was seen",
     }
-    assert visit.cleared == {"service/leaks"}
+    assert visit.cleared == {"service/leaks", ENDED_EARLY}
 
 
 def test_a_reading_that_came_within_its_limits_settles_the_one_before() -> None:
     visit = one(reading("2.4 bar"), reading("3.4 bar"), ENDED)
-    assert (visit.findings, visit.cleared) == ({}, {"service/oil pressure"})
+    assert (visit.findings, visit.cleared) == ({}, {"service/oil pressure", ENDED_EARLY})
 
 
 def test_a_spoken_finding_is_not_settled_by_the_answer_to_its_step() -> None:
