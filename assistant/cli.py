@@ -368,6 +368,22 @@ def plan(
             print(in_words(planned) if html is None else html)
 
 
+@app.command("bring-in")
+def bring_in(
+    asset: Annotated[str, typer.Argument(help="The asset, such as marram-auxiliary.")],
+    file: Annotated[Path, typer.Argument(help="CSV file with the columns date, hours, task; a line for each task.")],
+    sessions: Annotated[Path | None, typer.Option(help="Where session folders are made.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Take over what was done on an asset before sessions were kept, so that what is due is known."""
+    with _told():
+        from assistant.edge.bringing_in import bring_in as take_over
+
+        folder, lines = take_over(asset, file, _root(sessions))
+        told = {"session": str(folder), "lines": lines}
+        print(json.dumps(told, ensure_ascii=False) if as_json else f"{lines} lines taken over, kept in {folder}")
+
+
 @bench.command()
 def hearing(
     out: Annotated[Path, typer.Option(help="Where rows, report, JSON and plot go.")] = Path("hearing"),

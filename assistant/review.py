@@ -282,6 +282,8 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     | f.StageDone()
                     | f.TaskPutOff()
                     | f.TaskAdded()
+                    | f.HistoryTakenOver()
+                    | f.DoneBefore()
                     | f.StepDone()
                     | f.StepSkipped()
                     | f.StepReopened()

@@ -15,7 +15,7 @@ from assistant.edge.plot import svg
 from assistant.edge.store import JOURNAL
 from assistant.errors import EngineBayError, RecordError
 from assistant.session.history import Facts, Series, history
-from assistant.session.inputs import WorkOrdered
+from assistant.session.inputs import HistoryGiven, WorkOrdered
 from assistant.session.journal import Journal, read_lines
 from assistant.trends import document, in_brief, in_words, trend
 
@@ -113,6 +113,8 @@ def _asset(path: Path) -> str:
     if not entries:
         return ""
     given = entries[0].envelope.input
+    if isinstance(given, HistoryGiven):
+        return given.asset
     if not isinstance(given, WorkOrdered):
         raise RecordError(path.name, "its first line orders no work", "Restore the session from a copy")
     return given.order.asset

@@ -82,9 +82,14 @@ def folder_of(asset: str, root: Path | None = None) -> Path:
     return known[asset]
 
 
+def equipment_of(asset: str, root: Path | None = None) -> Equipment:
+    """The equipment file of an asset. Errors: as of `folder_of`, and for faults in the file."""
+    return _equipment(folder_of(asset, root))
+
+
 def plans_visits(asset: str, root: Path | None = None) -> bool:
     """Whether visits to an asset are planned. Errors: as of `folder_of`, and for faults in the equipment file."""
-    return can_be_planned(_equipment(folder_of(asset, root)))
+    return can_be_planned(equipment_of(asset, root))
 
 
 def _read(

@@ -475,6 +475,10 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text(f"{fact.title} is put off, and stays due. Reason: {fact.reason}.", "put off")
         case f.TaskAdded():
             yield _text(f"{fact.title} is added to the visit. Reason: {fact.reason}.")
+        case f.HistoryTakenOver():
+            yield _text(f"Taken over from {fact.source}: {fact.lines} lines of what was done before.")
+        case f.DoneBefore():
+            yield _text(f"{fact.title or 'The meter was read'} on {fact.day}.")
         case f.TaskChosen() | f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
             pass  # they open and close questions and stand in no record
         case _:

@@ -6,7 +6,7 @@ files, and what day it is.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -44,9 +44,30 @@ class PastVisit:
 
 
 def done_before(sessions: Iterable[Iterable[tuple[f.Fact, Instant]]], asset: str) -> tuple[PastVisit, ...]:
-    """The visits to an asset, each folded from the facts of its session; those to other assets are left out."""
-    folded = (_past_visit(tuple(facts), asset) for facts in sessions)
-    return tuple(visit for visit in folded if visit is not None)
+    """The visits to an asset, each folded from the facts of its session; those to other assets are left out. A history
+    that was taken over is as many visits as it has days."""
+    visits: list[PastVisit] = []
+    for session in sessions:
+        facts = tuple(session)
+        if facts and isinstance(facts[0][0], f.HistoryTakenOver):
+            visits += _taken_over(facts, asset)
+        elif (visit := _past_visit(facts, asset)) is not None:
+            visits.append(visit)
+    return tuple(visits)
+
+
+def _taken_over(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> Iterator[PastVisit]:
+    lines: dict[str, list[f.DoneBefore]] = {}
+    for fact, _ in facts:
+        match fact:
+            case f.HistoryTakenOver() if fact.asset != asset:
+                return
+            case f.DoneBefore():
+                lines.setdefault(fact.day, []).append(fact)
+    for day, told in lines.items():
+        hours = [line.hours for line in told if line.hours is not None]
+        done = frozenset(line.procedure for line in told if line.procedure)
+        yield PastVisit(date.fromisoformat(day), max(hours, default=None), done)
 
 
 def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVisit | None:

@@ -167,6 +167,30 @@ class TaskAdded:
 
 
 @dataclass(frozen=True, slots=True)
+class HistoryTakenOver:
+    """What was done before sessions were kept was taken over. lines: how many are told of."""
+
+    asset: str
+    source: str
+    sha256: str
+    lines: int
+    kind: Literal["history taken over"] = "history taken over"
+
+
+@dataclass(frozen=True, slots=True)
+class DoneBefore:
+    """A line of such a history. day: ISO 8601; hours: as the meter showed them; task, procedure, title: empty where
+    only the meter was read."""
+
+    day: str
+    hours: Decimal | None
+    task: str
+    procedure: str
+    title: str
+    kind: Literal["done before"] = "done before"
+
+
+@dataclass(frozen=True, slots=True)
 class StepReached:
     """A step came into focus. title: as in the procedure; part: before, between (a change of state), steps or after."""
 
@@ -644,6 +668,8 @@ Fact = (
     | TaskPutOff
     | TaskChosen
     | TaskAdded
+    | HistoryTakenOver
+    | DoneBefore
     | StepReached
     | StepDone
     | StepSkipped

@@ -159,7 +159,28 @@ class DeviceVanished:
     kind: Literal["device vanished"] = "device vanished"
 
 
-Input = WorkOrdered | WorkResumed | Heard | Silence | PromptPlayed | ButtonPressed | TimerRanOut | DeviceVanished
+@dataclass(frozen=True, slots=True)
+class HistoryGiven:
+    """What was done before sessions were kept, given as a file. source: its name; sha256: of its bytes, a copy of which
+    lies beside the journal. The only input of its session."""
+
+    asset: str
+    source: str
+    sha256: str
+    kind: Literal["history given"] = "history given"
+
+
+Input = (
+    WorkOrdered
+    | WorkResumed
+    | Heard
+    | Silence
+    | PromptPlayed
+    | ButtonPressed
+    | TimerRanOut
+    | DeviceVanished
+    | HistoryGiven
+)
 
 
 @dataclass(frozen=True, slots=True)

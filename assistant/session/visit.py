@@ -275,6 +275,8 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case (
             f.HoldPointPassed()
             | f.TaskPutOff()
+            | f.HistoryTakenOver()
+            | f.DoneBefore()
             | f.CalculationRecorded()
             | f.PartRefused()
             | f.HelpCalled()

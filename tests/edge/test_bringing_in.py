@@ -1,0 +1,99 @@
+"""A history from before sessions were kept: taken over whole or not at all, and counted like any visit."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from assistant.cli import app
+from assistant.edge.bringing_in import bring_in
+from assistant.edge.histories import earlier
+from assistant.edge.plans import make_plan
+from assistant.errors import RecordError
+from assistant.planning.due import Standing
+from assistant.planning.past import done_before
+
+ASSET = "marram-auxiliary"
+TEXT = """\
+date,hours,task,remark
+2025-06-01,1010.5,oil-and-filter,new seal
+2025-06-01,1010.5,belt,
+2025-09-15,1090,,read only
+2025-12-01,,coolant,
+"""
+
+
+def written(folder: Path, text: str = TEXT) -> Path:
+    file = folder / "before.csv"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+def test_it_is_as_many_visits_as_it_has_days(tmp_path: Path) -> None:
+    session, lines = bring_in(ASSET, written(tmp_path), tmp_path / "sessions")
+    assert lines == 4
+    assert (session / "procedures" / "history.csv").read_text(encoding="utf-8") == TEXT
+    visits = done_before(earlier(tmp_path / "sessions", ASSET).values(), ASSET)
+    assert [(visit.day, visit.hours, visit.done) for visit in visits] == [
+        (date(2025, 6, 1), Decimal("1010.5"), {"oil-and-filter", "belt"}),
+        (date(2025, 9, 15), Decimal("1090"), set()),
+        (date(2025, 12, 1), None, {"coolant"}),
+    ]
+    assert done_before(earlier(tmp_path / "sessions", "another").values(), "another") == ()
+
+
+def test_what_is_due_is_known_from_it(tmp_path: Path) -> None:
+    """By hand: oil 200 h after 1010.5 h is 1210.5 h; 12 months after 1 June 2025 is 1 June 2026, and 1 March comes
+    before both; the belt, 24 months, is due on 1 June 2027."""
+    bring_in(ASSET, written(tmp_path), tmp_path)
+    dues = {one.task: one for one in make_plan(ASSET, "1100", "2026-03-01", (), tmp_path).dues}
+    assert dues["oil-and-filter"].standing is not Standing.DUE
+    assert (dues["oil-and-filter"].hours, dues["oil-and-filter"].day) == (Decimal("1210.5"), date(2026, 6, 1))
+    assert (dues["belt"].hours, dues["belt"].day) == (Decimal("1410.5"), date(2027, 6, 1))
+    assert dues["coolant"].day == date(2027, 12, 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("date,task\n", "lacks the column hours"),
+        ("date,hours,task\n", "tells of nothing"),
+        ("date,hours,task\n1 June,1,belt\n", "line 2: '1 June' is no date"),
+        ("date,hours,task\n2999-01-01,1,belt\n", "still to come"),
+        ("date,hours,task\n2025-06-01,1,belts\n", "no task 'belts'"),
+        ("date,hours,task\n2025-06-01,many,belt\n", "'many' are no run hours"),
+        ("date,hours,task\n2025-06-01,-3,belt\n", "'-3' are no run hours"),
+        ("date,hours,task\n2025-06-01,NaN,belt\n", "'NaN' are no run hours"),
+        ("date,hours,task\n2025-06-01,,\n", "neither a task nor hours"),
+    ],
+)
+def test_a_wrong_line_is_named_and_nothing_is_kept(text: str, told: str, tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match=told):
+        bring_in(ASSET, written(tmp_path, text), tmp_path / "sessions")
+    assert not (tmp_path / "sessions").exists()
+
+
+def test_the_same_file_is_not_counted_twice(tmp_path: Path) -> None:
+    session, _ = bring_in(ASSET, written(tmp_path), tmp_path / "sessions")
+    with pytest.raises(RecordError, match=f"brought in before, as {session.name}"):
+        bring_in(ASSET, written(tmp_path), tmp_path / "sessions")
+
+
+def test_what_is_no_file_is_told(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="cannot be read"):
+        bring_in(ASSET, tmp_path / "none.csv", tmp_path)
+    (tmp_path / "odd.csv").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(RecordError, match="not UTF-8"):
+        bring_in(ASSET, tmp_path / "odd.csv", tmp_path)
+
+
+def test_the_command(tmp_path: Path) -> None:
+    words = ["bring-in", ASSET, str(written(tmp_path)), "--sessions", str(tmp_path / "sessions"), "--json"]
+    done = CliRunner().invoke(app, words)
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout)["lines"] == 4
