@@ -190,8 +190,14 @@ class Technician:
                 return self._say("disregard")
             case m.AskFound():
                 return self._say("found it again", 20.0)
-            case m.AskRole():
+            case m.AskRole() | m.AskPuttingOff() | m.AskWhichTask() | m.AskAdding():
                 return self._say("disregard")
+            case m.CannotPutOff() | m.NoOtherTask() | m.NothingIsDue() | m.NothingNeeded():
+                return self._do(self._step)
+            case m.TaskOverdue() | m.TaskDueNow() | m.TaskDueOn() | m.TaskDueAt() | m.TaskDueAtOrOn():
+                return self._do(self._step)
+            case m.PartsNeeded() | m.SuppliesNeeded() | m.ToolsNeeded() | m.TaskDueByCondition():
+                return self._do(self._step)
             case m.SpeakNote() | m.SpeakFinding() | m.SpeakWhatIsWrong():
                 return self._say("disregard")
             case m.AskReason():
