@@ -21,7 +21,7 @@ from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge import places
 from assistant.edge.grammars import read_grammar_text
 from assistant.edge.language import Language
-from assistant.edge.library import assets, order_work
+from assistant.edge.library import assets, equipment_of, order_visit, order_work, plans_visits
 from assistant.edge.pronouncing import pronounced
 from assistant.errors import EngineBayError
 from assistant.grammar.expectation import Expectation, Offer, Risk
@@ -94,12 +94,17 @@ class Told:
 
 
 def works(asset: str | None, procedure: str | None) -> Iterator[Work]:
-    """The work that is looked at: one procedure of an asset, all of an asset, or every shipped one, once a model.
+    """The work that is looked at: one task or procedure of an asset, all of an asset, or every shipped one, once a
+    model. Where visits are planned it is a visit of all tasks.
 
     Errors: ProcedureError for what is not there.
     """
     folders = assets()
     for name in [asset] if asset else {folder: name for name, folder in folders.items()}.values():
+        tasks = tuple(equipment_of(name).tasks) if plans_visits(name) else ()
+        if tasks and procedure in (None, *tasks):
+            yield order_visit(name, (procedure,) if procedure else tasks, "technician").work
+            continue
         found = [path.stem for path in sorted(folders.get(name, Path()).glob("*.yaml")) if path.stem != "equipment"]
         for one in [procedure] if procedure else found or [""]:
             yield order_work(name, (one,), "technician").work
@@ -136,7 +141,7 @@ def _turns(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
 
     def turn(**changes: object) -> Turn:
         exchange = replace(Exchange(1, f.Purpose.STEP), **changes)  # type: ignore[arg-type]  # fields of Exchange
-        return Turn(work, Visit(focus=placed.place, exchange=exchange, exchanges=1, missing=1), _AT)
+        return Turn(work, Visit(plan=work.plan, focus=placed.place, exchange=exchange, exchanges=1, missing=1), _AT)
 
     step = placed.step
     asked = step.members if isinstance(step, ReadingSet) else (step,) if isinstance(step, Reading) else ()
@@ -155,12 +160,20 @@ def _turns(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
         yield ", read back", turn(stage=f.Stage.CONFIRMING, pending=pending[0], collected=collected)
 
 
+_OF_A_VISIT = {f.Purpose.TASK_PUT_OFF, f.Purpose.TASK_ADDED, f.Purpose.TASK_REASON, f.Purpose.OTHER_WORK}
+
+
 def _own(work: Work) -> Iterator[tuple[str, Turn]]:
     """The assistant's own questions, and standing by."""
-    focus = work.steps[0].place
+    tasks = [stage for stage in work.plan if stage.is_task]
+    visit = Visit(plan=work.plan, focus=work.steps[0].place, chosen=tasks[0].name if tasks else "")
     for purpose in OWN_QUESTIONS:
-        yield f"the question: {purpose}", Turn(work, Visit(focus=focus, exchange=Exchange(1, purpose)), _AT)
-    yield "standing by", Turn(work, Visit(focus=focus, exchange=Exchange(1, f.Purpose.STEP), stood_by=_AT), _AT)
+        if purpose not in _OF_A_VISIT or tasks:
+            yield f"the question: {purpose}", Turn(work, replace(visit, exchange=Exchange(1, purpose)), _AT)
+    if tasks:  # the others may be added
+        one = replace(visit, plan=(work.plan[0], tasks[0]), exchange=Exchange(1, f.Purpose.TASK_ADDED))
+        yield f"the question: {f.Purpose.TASK_ADDED}", Turn(work, one, _AT)
+    yield "standing by", Turn(work, replace(visit, exchange=Exchange(1, f.Purpose.STEP), stood_by=_AT), _AT)
 
 
 def _pending(unit: str) -> Pending:
