@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.library import assets, order_work, read_files
+from assistant.edge.library import assets, order_visit, order_work, plans_visits, read_files
 from assistant.edge.places import procedures
 from assistant.errors import ProcedureError
 
@@ -91,3 +91,57 @@ def test_an_empty_folder_of_procedures_is_told(tmp_path: Path) -> None:
         order_work(*SHIPPED, "technician", tmp_path)
     assert caught.value.place == str(tmp_path)
     assert "equipment.yaml" in caught.value.remedy
+
+
+# --- planned visits ------------------------------------------------------------------------------------------------
+
+VISITS = Path(__file__).parents[1] / "dialogues"
+
+
+@pytest.fixture
+def visits(tmp_path: Path) -> Path:
+    """A copy of the small set whose visits are planned, to be broken."""
+    shutil.copytree(VISITS / "visits", tmp_path / "root" / "visits")
+    return tmp_path / "root"
+
+
+def test_a_visit_takes_along_all_that_it_may_come_to() -> None:
+    ordered = order_visit("shed", ("filter",), "technician", VISITS)
+    assert (ordered.order.tasks, ordered.order.planned) == (("filter",), True)
+    assert {copy.name for copy in ordered.order.copies} == {path.name for path in (VISITS / "visits").glob("*.yaml")}
+    assert [stage.name for stage in ordered.work.plan] == ["opening", "stop", "isolate", "filter", "restore", "ending"]
+    assert [placed.number for placed in ordered.work.steps] == list(range(1, len(ordered.work.steps) + 1))
+
+
+def test_whether_visits_are_planned_is_known() -> None:
+    assert plans_visits("shed", VISITS)
+    assert not plans_visits("bench", VISITS)
+    with pytest.raises(ProcedureError, match="does not say how a visit begins"):
+        order_visit("bench", ("service",), "technician", VISITS)
+
+
+def test_a_task_that_is_not_there_is_named_with_those_that_are() -> None:
+    with pytest.raises(ProcedureError, match=r"task 'oil'.*coolant, filter, belt"):
+        order_visit("shed", ("oil",), "technician", VISITS)
+
+
+def test_a_task_whose_procedure_is_missing_cannot_be_ordered_but_others_can(visits: Path) -> None:
+    (visits / "visits" / "belt.yaml").unlink()
+    assert order_visit("shed", ("filter",), "technician", visits).order.tasks == ("filter",)
+    with pytest.raises(ProcedureError, match="procedure 'belt'"):
+        order_visit("shed", ("belt",), "technician", visits)
+
+
+def test_two_steps_of_one_name_are_refused(visits: Path) -> None:
+    file = visits / "visits" / "belt.yaml"
+    file.write_text(file.read_text(encoding="utf-8").replace("change-belt", "change-filter"), encoding="utf-8")
+    with pytest.raises(ProcedureError, match="has a step 'change-filter' too"):
+        order_visit("shed", ("coolant",), "technician", visits)
+
+
+def test_tasks_that_no_order_allows_are_refused_when_they_are_ordered(visits: Path) -> None:
+    file = visits / "visits" / "equipment.yaml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("leaves: {cold: yes}, by_itself", "leaves: {open: no}, by_itself"), encoding="utf-8")
+    with pytest.raises(ProcedureError, match="no order of them is possible"):
+        order_visit("shed", ("coolant",), "technician", visits)
