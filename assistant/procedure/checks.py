@@ -544,6 +544,8 @@ def _never_left_out(procedure: Procedure, equipment: Equipment) -> Iterator[Prob
 
 
 def _card_numbers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    if equipment.visit.opening is not None:
+        return  # the cards are those of a whole visit: see `unused`
     cards = sorted({hold.card for _, hold in _hold_points(procedure)})
     for path, hold in _hold_points(procedure):
         if hold.card > 1 and hold.card - 1 not in cards:
@@ -926,6 +928,18 @@ def _tasks_by_procedures(equipment: Equipment, procedures: Sequence[Procedure]) 
                 yield Problem(("tasks", name, "follows", index), cause, "Correct it", Severity.NOTE)
 
 
+def _cards_of_a_visit(equipment: Equipment, procedures: Sequence[Procedure]) -> Iterator[Problem]:
+    cards = sorted({hold.card for procedure in procedures for _, hold in _hold_points(procedure)})
+    missing = set(range(1, max(cards, default=0))) - set(cards)
+    if equipment.visit.opening is not None and missing:
+        yield Problem(
+            ("visit", "opening"),
+            f"there is a card {max(cards)}, but none with the number {', '.join(map(str, sorted(missing)))}",
+            "Number the cards without gaps over all procedures",
+            Severity.NOTE,
+        )
+
+
 def unused(
     equipment: Equipment, procedures: Sequence[Procedure], references: Iterable[tuple[str, str]]
 ) -> Iterator[Problem]:
@@ -934,6 +948,7 @@ def unused(
     references: group and name of the data that procedures name.
     """
     yield from _tasks_by_procedures(equipment, procedures)
+    yield from _cards_of_a_visit(equipment, procedures)
     steps = [step for procedure in procedures for step in procedure.steps()]
     named = {name for step in steps for name in (*step.needs, *step.leaves)}
     named |= {name for task in equipment.tasks.values() for name in task.leaves}
