@@ -1,4 +1,4 @@
-"""A planned visit that breaks off between any two decisions goes on to the same end.
+"""A planned visit: broken off between any two decisions it comes to the same end; changed in any way it stays in order.
 
 The core alone, without sound: what is answered follows from the step that asks. After each number of decisions the
 visit is folded anew from what was written down, in another boot.
@@ -6,6 +6,8 @@ visit is folded anew from what was written down, in another boot.
 
 from __future__ import annotations
 
+import random
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -13,8 +15,11 @@ from pathlib import Path
 import pytest
 
 from assistant.app.attendance import Attendance
+from assistant.app.demo import ASSET, WHOLE_VISIT
 from assistant.dialogue.effects import Finish, Listen, Say, StartTimer
 from assistant.dialogue.messages import Message
+from assistant.dialogue.turn import Turn
+from assistant.dialogue.visiting import may_be_added, may_come_first
 from assistant.edge.clock import HandClock
 from assistant.edge.library import OrderedWork, order_visit
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Spelled
@@ -36,6 +41,7 @@ from assistant.session.inputs import (
     Heard,
     Hypothesis,
     Input,
+    Instant,
     Source,
     TimerRanOut,
     Verdict,
@@ -94,7 +100,10 @@ def answer(step: Step, visit: Visit) -> Meaning | None:
 
 
 def attended(
-    ordered: OrderedWork, broken_after: int | None = None, re_plans: bool = False
+    ordered: OrderedWork,
+    broken_after: int | None = None,
+    re_plans: bool = False,
+    says: Callable[[Attendance], Meaning | None] | None = None,
 ) -> tuple[Visit, tuple[Message, ...], int]:
     """A visit to its end: what it is then, what is said last, and how many decisions it took."""
     written, clock = Written(), HandClock("2026-03-02T08:00:00+00:00")
@@ -113,7 +122,7 @@ def attended(
             (said,) = (effect.messages for effect in decision.effects if isinstance(effect, Say))
             return attendance.visit, said, count
         listening = [effect for effect in decision.effects if isinstance(effect, Listen)]
-        meaning = said_next(attendance, re_plans)
+        meaning = said_next(attendance, re_plans) if says is None else says(attendance)
         if meaning is None:
             timer = timers.pop(0)
             clock.move(timer.seconds)
@@ -171,3 +180,80 @@ def test_broken_off_between_any_two_decisions_it_comes_to_the_same_end(re_plans:
         visit, last, _ = attended(small, after, re_plans)
         assert end(visit) == end(whole), after
         assert last == told, after
+
+
+WHOLE = order_visit(ASSET, WHOLE_VISIT, "technician")
+
+
+def test_so_does_a_whole_visit_of_four_tasks() -> None:
+    whole, told, decisions = attended(WHOLE)
+    assert [stage.name for stage in whole.plan if stage.is_task] == list(WHOLE_VISIT)
+    assert {(stage.procedure, stage.time) for stage in whole.plan} == whole.stages_done
+    for after in range(1, decisions + 1):
+        visit, last, _ = attended(WHOLE, after)
+        assert end(visit) == end(whole), after
+        assert last == told, after
+
+
+# --- whatever is put off, added and done first ---------------------------------------------------------------------
+
+CHANGES_THE_PLAN = (CommandName.PUT_TASK_OFF, CommandName.ADD_TASK, CommandName.OTHER_WORK)
+
+
+def planned_anew(ordered: OrderedWork, seed: int) -> Visit:
+    """A visit in which, now and then, a task is put off, added, or done first; refused or not."""
+    chance = random.Random(seed)
+
+    def said(attendance: Attendance) -> Meaning | None:
+        visit = attendance.visit
+        assert visit.exchange is not None
+        assert visit.focus is not None
+        turn = Turn(attendance.work, visit, Instant("2026-03-02T08:00:00+00:00", 0.0, "boot"))
+        match visit.exchange.purpose:
+            case f.Purpose.STEP if visit.exchange.stage is f.Stage.ASKING and chance.random() < 0.08:
+                return Command(chance.choice(CHANGES_THE_PLAN))
+            case f.Purpose.TASK_ADDED:
+                return Answer(chance.choice(may_be_added(turn)))
+            case f.Purpose.OTHER_WORK:
+                return Answer(chance.choice(may_come_first(turn)))
+        return said_next(attendance, False)
+
+    visit, _, _ = attended(ordered, says=said)
+    return visit
+
+
+CASES = [(set_, seed) for set_ in ("small", "whole") for seed in range(30)]
+
+
+@pytest.mark.parametrize(("set_", "seed"), CASES)
+def test_whatever_is_put_off_added_and_done_first_every_stage_finds_what_it_needs(
+    set_: str, seed: int, small: OrderedWork
+) -> None:
+    ordered = {"small": small, "whole": WHOLE}[set_]
+    equipment = ordered.work.equipment
+    visit = planned_anew(ordered, seed)
+    assert visit.ended is not None
+    assert visit.ended.complete
+    assert {(stage.procedure, stage.time) for stage in visit.plan} <= visit.stages_done
+    state = dict(equipment.visit.found)
+    done: list[str] = []
+    for stage in visit.plan[1:-1]:
+        assert all(state.get(name) is value for name, value in equipment.needs_of(stage.name).items()), stage.name
+        state |= equipment.leaves_of(stage.name)
+        if stage.is_task:
+            done.append(stage.name)
+    assert all(state[name] is value for name, value in equipment.visit.left.items())
+    assert len(done) == len(set(done))
+    if {"coolant", "belt"} <= set(done):  # nothing may drip on a new belt
+        assert done.index("coolant") < done.index("belt")
+
+
+def test_the_plan_is_changed_in_all_these_ways() -> None:
+    works = [order_visit("shed", tasks, "technician", SMALL) for tasks in (("coolant", "filter"), ("filter", "belt"))]
+    kinds = [fact.because for work in works for seed in range(60) for fact in plans_of(planned_anew(work, seed))]
+    for words in ("is put off", "is added", "comes first"):
+        assert sum(words in because for because in kinds) >= 5, words
+
+
+def plans_of(visit: Visit) -> list[f.VisitPlanned]:
+    return [fact for fact, _ in visit.told if isinstance(fact, f.VisitPlanned)]
