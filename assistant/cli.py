@@ -399,16 +399,22 @@ def hearing(
     people: Annotated[Path | None, typer.Option(help="Folder for Debian's recordings; fetched when missing.")] = None,
     speech: Annotated[Path | None, typer.Option(help="Folder of WAV files, each with a text of the same name.")] = None,
     noise: Annotated[Path | None, typer.Option(help="WAV file of noise.")] = None,
+    hours: Annotated[
+        float | None, typer.Option(min=0.01, help="Of each of the four streams; what lies in --out is not heard again.")
+    ] = None,
     model: Model = None,
     encoder: Annotated[str, typer.Option(help="shipped, adapted, or a file.")] = "adapted",
 ) -> None:
     """How much is understood, beside other engines on the same sound: voices, noise, false accepts, time, memory."""
     with _told():
+        from dataclasses import replace
+
         from assistant.rehearsal.measuring.command import measure
         from assistant.rehearsal.measuring.run import LONG, PARTS, SHORT, Options
 
+        form = SHORT if short else LONG
         options = Options(
-            form=SHORT if short else LONG,
+            form=form if hours is None else replace(form, hours=hours),
             seed=seed,
             workers=workers,
             parts=tuple(part or PARTS),

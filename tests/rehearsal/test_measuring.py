@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gzip
+import json
 import math
 from dataclasses import replace
 from pathlib import Path
@@ -18,11 +20,20 @@ from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_sta
 from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
 from assistant.rehearsal.measuring.judged import MOST_WRONG, Hearings, fit, hearings, load, reliability, save
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, MADE, OTHERS, Noises, clipped, in_room, together
-from assistant.rehearsal.measuring.report import TARGETS, compared, digits, read_rows, share, verdict
-from assistant.rehearsal.measuring.run import LONG, SHORT, Options, render, run, tasks, world_of
+from assistant.rehearsal.measuring.report import (
+    STREAM_ROWS,
+    TARGETS,
+    compared,
+    digits,
+    read_rows,
+    share,
+    targets_reached,
+    verdict,
+)
+from assistant.rehearsal.measuring.run import LONG, SHORT, Options, pieces_done, render, run, tasks, world_of
 from assistant.rehearsal.measuring.speech import HELD_OUT, TALK, TUNING, Clip, Size, Store
 from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
-from assistant.rehearsal.measuring.trials import Row, last_sound, levelled
+from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, own_words
 from assistant.rehearsal.noise import speech_level
 
 Sound = NDArray[np.float32]
@@ -211,6 +222,100 @@ def test_met_and_not_met_are_computed() -> None:
     assert verdict(0.98, (0.97, 0.99), right) == "not met"
     assert verdict(0.0, (0.0, 0.3), wrong) == "met"
     assert verdict(0.01, (0.005, 0.02), wrong) == "not met"
+
+
+# --- streams of what is no command
+
+
+def _piece(kind: str, number: int, heard: float = 3600.0, **more: object) -> Row:
+    return {
+        "kind": kind, "number": number, "seed": 5, "reading": False, "sound": 3600.0, "heard": heard, "voiced": heard,
+        "hold": 0, "accepted": [], "own": 0, "asked again": 0, "ignored": 0, "utterances": 1, "on": "a machine", **more,
+    }  # fmt: skip
+
+
+def test_what_a_run_had_heard_of_the_streams_is_not_heard_again(
+    measured: tuple[Path, Store, dict[str, object]], tmp_path: Path
+) -> None:
+    """A run that was ended in the middle of a line: that piece is heard again, the others are not."""
+    assert pieces_done(tmp_path) == set()
+    lines = [json.dumps(_piece(kind, 0)) + "\n" for kind in ("noise", "babble")]
+    (tmp_path / STREAM_ROWS).write_text("".join(lines) + lines[0][:40], encoding="utf-8")
+    done = pieces_done(tmp_path)
+    assert done == {("noise", 0, 5), ("babble", 0, 5)}
+    assert (tmp_path / STREAM_ROWS).read_text(encoding="utf-8") == "".join(lines)
+    options = Options(replace(TINY, hours=0.25), seed=5, parts=("streams",))
+    world = world_of(options, measured[1])
+    whole = {task[1][:2] for task in tasks(options, world)["streams"]}
+    rest = {task[1][:2] for task in tasks(options, world, done)["streams"]}
+    assert len(whole) == 3 * len(STREAMS)
+    assert whole - rest == {("noise", 0), ("babble", 0)}
+
+
+def test_a_detector_is_counted_and_not_changed() -> None:
+    class Loud:
+        def reset(self) -> None:
+            pass
+
+        def probability(self, block: Sound) -> float:
+            return float(block.max())
+
+    counting = Counting(Loud())
+    block = np.zeros(512, dtype=np.float32)
+    assert [counting.probability(block + np.float32(level)) for level in (0.25, 0.75, 0.5)] == [0.25, 0.75, 0.5]
+    assert (counting.asked, counting.voiced) == (3, 2)
+
+
+def test_words_of_the_prompt_are_its_own_and_others_are_not() -> None:
+    prompt = "You can say: next; say again; more details."
+    assert own_words("say again", prompt)
+    assert not own_words("what can I say", prompt)
+    assert not own_words("detail", prompt)
+
+
+def test_only_hours_that_the_detector_let_through_count_for_a_hold_point() -> None:
+    def of(rows: list[Row]) -> dict[str, str]:
+        lines = targets_reached({"streams": rows})
+        return {str(line["target"]).partition(" (")[0]: str(line["verdict"]) for line in lines}
+
+    hold = "hold phrase passed by noise, babble, foreign speech"
+    assert of([_piece("noise", n, heard=0.0) for n in range(9)])[hold] == "not met: only 0.00 h were let through"
+    assert of([_piece("foreign speech", n, reading=True) for n in range(9)])[hold].startswith("not met")
+    found = of([_piece("foreign speech", n) for n in range(6)])
+    assert found[hold] == "met"
+    assert found["false accepts an hour, foreign speech, 95 % bound"] == "met"  # 2.9957 / 6
+    assert of([_piece("foreign speech", n, hold=n // 5) for n in range(6)])[hold] == "not met"
+    two = of([_piece("noise", n, accepted=["next"] * (n == 0)) for n in range(6)])
+    assert two["false accepts an hour, noise, 95 % bound"] == "not met"
+
+
+def test_what_was_measured_before_stays_with_its_own_date(tmp_path: Path) -> None:
+    def lines(part: str, right: int) -> None:
+        more = {"role": "command", "seconds": 0.1, "sound": 1.0, "voice": "flite slt"}
+        rows = [_row("accept", n < right, **more) for n in range(10)]
+        with gzip.open(tmp_path / f"rows-{part}.jsonl.gz", "wt", encoding="utf-8") as file:
+            file.writelines(json.dumps(row) + "\n" for row in rows)
+
+    def told() -> dict[str, str]:
+        page = json.loads((tmp_path / "hearing.json").read_text(encoding="utf-8"))
+        assert page["tables"][0]["title"] == "Reach"
+        assert len({table["title"] for table in page["tables"]}) == len(page["tables"])
+        return {part: run["form"] for part, run in page["runs"].items()} | {
+            str(line["target"]): str(line["reached"]) for line in page["targets"]
+        }
+
+    facts = {"parts": ["commands", "streams"], "workers": 1, "seed": 1, "encoder": "adapted"}
+    lines("commands", 10)
+    (tmp_path / STREAM_ROWS).write_text(json.dumps(_piece("noise", 1)) + "\n", encoding="utf-8")
+    report.write(tmp_path, facts | {"form": "first"}, [])
+    before = told()
+    assert before["commands accepted and right"] == "1.0"
+    (tmp_path / "rows-commands.jsonl.gz").unlink()  # as when only the page was kept
+    report.write(tmp_path, facts | {"form": "second"}, [])
+    assert told() == before | {"streams": "second"}
+    lines("commands", 9)
+    report.write(tmp_path, facts | {"form": "third"}, [])
+    assert (told()["commands"], told()["commands accepted and right"]) == ("third", "0.9")
 
 
 def test_the_state_of_the_peer_has_the_same_sentences(every: dict[str, State]) -> None:

@@ -18,6 +18,7 @@ from assistant.rehearsal.measuring.run import (
     default_folder,
     estimate,
     memory,
+    pieces_done,
     render,
     run,
     tasks,
@@ -48,7 +49,7 @@ def measure(options: Options, out: Path, only_render: Path | None, arguments: Se
     console.print(f"{len(store.clips)} utterances, {store.minutes:.0f} minutes of speech")
     if only_render is not None:
         return
-    minutes = estimate(tasks(options, world_of(options, store)))
+    minutes = estimate(tasks(options, world_of(options, store), pieces_done(out)))
     told = ", ".join(f"{name} {each:.1f}" for name, each in minutes.items() if each)
     console.print(f"about {sum(minutes.values()):.0f} minutes of one core: {told}", highlight=False)
     with _progress(console) as bars:
@@ -59,7 +60,8 @@ def measure(options: Options, out: Path, only_render: Path | None, arguments: Se
             out,
             lambda part, done, of: bars.update(bar, completed=done, total=of, description=f"measuring {part}"),
         )
-    facts["memory"] = memory(options)
+    if not {"ear", "streams"}.issuperset(options.parts):
+        facts["memory"] = memory(options)
     for title, said, heads, rows in write(out, facts, arguments):
         table = Table(*heads, title=title, caption=said)
         for row in rows:

@@ -11,12 +11,12 @@ import json
 import platform
 import shlex
 import statistics
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from difflib import SequenceMatcher
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from assistant.hearing.judgement import Verdict
 from assistant.rehearsal.measuring.engines import MATCHES, OURS
@@ -140,9 +140,16 @@ def percentile(values: Sequence[float], part: float) -> float:
     return sorted(values)[min(len(values) - 1, int(part * len(values)))] if values else float("nan")
 
 
+STREAM_ROWS = "rows-streams.jsonl"
+"""The one file of rows that grows while it is measured."""
+
+
 def read_rows(folder: Path) -> dict[str, list[Row]]:
     """The rows of each part that was measured into this folder."""
     found = {}
+    if (folder / STREAM_ROWS).is_file():
+        lines = (folder / STREAM_ROWS).read_text(encoding="utf-8").splitlines()
+        found["streams"] = [json.loads(line) for line in lines]
     for path in sorted(folder.glob("rows-*.jsonl.gz")):
         with gzip.open(path, "rt", encoding="utf-8") as file:
             found[path.name.removeprefix("rows-").removesuffix(".jsonl.gz")] = [json.loads(line) for line in file]
@@ -185,17 +192,20 @@ def targets_reached(parts: dict[str, list[Row]]) -> list[dict[str, object]]:
             hits = cell.right if target.column == "right" else cell.wrong
             reached, interval = hits / cell.count, wilson(hits, cell.count)
             found.append({
-                "target": target.name, "condition": target.condition, "wanted": target.share, "most": target.most,
+                "target": target.name, "part": target.part, "condition": target.condition, "wanted": target.share,
+                "most": target.most,
                 "reached": reached, "interval": interval, "count": cell.count,
                 "verdict": verdict(reached, interval, target),
             })  # fmt: skip
     return found + _ear_targets(parts.get("ear", [])) + _stream_targets(parts.get("streams", []))
 
 
-def _plain(name: str, condition: str, wanted: float, reached: float, count: int, **more: object) -> dict[str, object]:
+def _plain(
+    part: str, name: str, condition: str, wanted: float, reached: float, count: int, **more: object
+) -> dict[str, object]:
     word = "met" if reached <= wanted else "not met"
-    return {"target": name, "condition": condition, "wanted": wanted, "most": True, "reached": reached, "count": count,
-            "verdict": word, **more}  # fmt: skip
+    return {"target": name, "part": part, "condition": condition, "wanted": wanted, "most": True, "reached": reached,
+            "count": count, "verdict": word, **more}  # fmt: skip
 
 
 def ear_groups(rows: list[Row]) -> dict[str, list[Row]]:
@@ -218,33 +228,34 @@ def _ear_targets(rows: list[Row]) -> list[dict[str, object]]:
             continue
         median, late, cut = DECIDED[name]
         after, cuts = _decided(group), sum(bool(row["cut"]) for row in group)
-        noise = "clean to 0 dB"
-        found.append(_plain(f"{name} decided, median, s", noise, median, statistics.median(after), len(after)))
-        found.append(_plain(f"{name} decided, 95th, s", noise, late, percentile(after, 0.95), len(after)))
-        found.append(
-            _plain(f"{name} cut off", noise, cut, cuts / len(group), len(group), interval=wilson(cuts, len(group)))
-        )
+        noise = "clean, 10, 0 dB"
+        count, spread = len(after), wilson(cuts, len(group))
+        found.append(_plain("ear", f"{name} decided, median, s", noise, median, statistics.median(after), count))
+        found.append(_plain("ear", f"{name} decided, 95th, s", noise, late, percentile(after, 0.95), count))
+        found.append(_plain("ear", f"{name} cut off", noise, cut, cuts / len(group), len(group), interval=spread))
     return found
 
 
+def _hours(rows: Iterable[Row], column: str = "sound") -> float:
+    return float(sum(row[column] for row in rows)) / 3600
+
+
 def _stream_targets(rows: list[Row]) -> list[dict[str, object]]:
+    """Hours count for a hold phrase only where one may be said, and only those that the voice detector let through."""
     if not rows:
         return []
-    found: list[dict[str, object]] = []
-    near = [row for row in rows if row["kind"] in ("noise", "foreign speech") and not row["reading"]]
-    hours = sum(row["sound"] for row in near) / 3600
-    passed = sum(row["hold"] for row in near)
-    told = _plain(
-        f"hold phrase passed by noise or foreign speech ({HOLD_HOURS:.0f} h)", f"{hours:.2f} h", 0, passed, len(near)
-    )
-    if hours < HOLD_HOURS and passed == 0:
-        told["verdict"] = f"not met: only {hours:.2f} h were run"
-    found.append(told)
+    near = [row for row in rows if row["kind"] != "own voice" and not row["reading"]]
+    heard, passed = _hours(near, "heard"), sum(row["hold"] for row in near)
+    name = f"hold phrase passed by noise, babble, foreign speech ({HOLD_HOURS:.0f} h past the voice detector)"
+    told = _plain("streams", name, f"{_hours(near):.2f} h, {heard:.2f} h let through", 0, passed, len(near))
+    if heard < HOLD_HOURS and passed == 0:
+        told["verdict"] = f"not met: only {heard:.2f} h were let through"
+    found = [told]
     for kind, here in grouped(rows, lambda row: row["kind"]).items():
-        hours = sum(row["sound"] for row in here) / 3600
+        hours = _hours(here)
         events = sum(len(_texts(row)) - row["hold"] for row in here)
         bound = most_an_hour(events, hours)
-        found.append(_plain(f"false accepts an hour, {kind}, 95 % bound", f"{events} in {hours:.2f} h",
+        found.append(_plain("streams", f"false accepts an hour, {kind}, 95 % bound", f"{events} in {hours:.2f} h",
                             FALSE_ACCEPTS_AN_HOUR, bound, len(here)))  # fmt: skip
     return found
 
@@ -254,10 +265,10 @@ def _texts(row: Row) -> list[str]:
     return accepted
 
 
-def tables(parts: dict[str, list[Row]], facts: dict[str, object]) -> list[Table]:
-    """Everything that the page shows."""
+def tables(parts: dict[str, list[Row]], facts: Mapping[str, object]) -> list[Table]:
+    """What these rows show, in the order of the page."""
     ours = {name: parts[name] for name in ("commands", "readings", "hold", "grammar") if parts.get(name)}
-    found = [_reach(parts)]
+    found: list[Table] = []
     if ours:
         said = (
             "Held-out voices, engine noise (idle, rated, cranking). Readings: right at first hearing, offered wrong. "
@@ -283,13 +294,14 @@ def tables(parts: dict[str, list[Row]], facts: dict[str, object]) -> list[Table]
         found.append(_ear(parts["ear"]))
     if parts.get("streams"):
         found.append(_streams(parts["streams"]))
-    found.append(_cost(parts, facts))
+    if any(parts.get(name) for name in _COSTING):
+        found.append(_cost(parts, facts))
     return found
 
 
-def _reach(parts: dict[str, list[Row]]) -> Table:
+def _reach(targets: Iterable[Mapping[str, object]]) -> Table:
     lines: list[tuple[str, ...]] = []
-    for line in targets_reached(parts):
+    for line in targets:
         wanted = f"{'at most' if line['most'] else 'at least'} {_number(line['wanted'])}"
         told = line["target"], line["condition"], wanted, _number(line["reached"]), line["count"], line["verdict"]
         lines.append(tuple(map(str, told)))
@@ -304,17 +316,16 @@ def _number(value: object) -> str:
 
 def compared(parts: dict[str, list[Row]]) -> dict[str, list[Row]]:
     """Ours and the peers on the very same sounds, by role and engine: `commands, ours`."""
-    clips = {row["clip"] for row in parts["peers"]}
-    mine = [row for name in ("commands", "readings", "grammar") for row in parts.get(name, []) if row["clip"] in clips]
     names = {"command": "commands", "reading": "readings", "grammar": "grammar"}
-    by = grouped([*mine, *parts["peers"]], lambda row: (names[str(row["role"])], row["engine"]))
+    by = grouped(parts["peers"], lambda row: (names[str(row["role"])], row["engine"]))
     return {f"{role}, {engine}": by[role, engine] for role, engine in sorted(by, key=lambda key: key[0])}
 
 
 def _peers(parts: dict[str, list[Row]]) -> Table:
     said = (
-        "The same sounds for each. Free: the model writes without a grammar, its text is matched with the state "
-        f"(accepted from {MATCHES:.0f} of 100). PocketSphinx has no confidence in a grammar: all it hears is accepted."
+        "The same sounds for each, held-out voices. Free: the model writes without a grammar, its text is matched with "
+        f"the state (accepted from {MATCHES:.0f} of 100). PocketSphinx has no confidence in a grammar: all it hears is "
+        "accepted."
     )
     return _ladder_table("Beside the peers", said, compared(parts))
 
@@ -397,26 +408,38 @@ def _ear(rows: list[Row]) -> Table:
 def _streams(rows: list[Row]) -> Table:
     lines: list[tuple[str, ...]] = []
     for kind, here in grouped(rows, lambda row: row["kind"]).items():
-        hours = sum(row["sound"] for row in here) / 3600
+        hours, at_hold = _hours(here), _hours(row for row in here if not row["reading"])
         texts = [text for row in here for text in _texts(row)]
         holds = sum(row["hold"] for row in here)
-        often = sorted(set(texts), key=lambda text: -texts.count(text))[:4]
+        often = sorted(set(texts), key=lambda text: (-texts.count(text), text))[:4]
         others = len(texts) - holds
-        counts = holds, most_an_hour(holds, hours), others, most_an_hour(others, hours)
-        shown = (f"{count:.2f}" if isinstance(count, float) else str(count) for count in (hours, *counts))
-        answers = str(sum(row["asked"] for row in here)), str(sum(row["ignored"] for row in here))
-        lines.append((kind, *shown, *answers, ", ".join(often)))
+        known = kind != "own voice"  # no hold phrase is listened for while the assistant speaks
+        shown: tuple[object, ...] = (
+            f"{hours:.2f}", f"{_hours(here, 'voiced'):.2f}", f"{_hours(here, 'heard'):.2f}",
+            sum(row["utterances"] for row in here), holds if known else "-",
+            f"{most_an_hour(holds, at_hold):.2f}" if known else "-", others, f"{most_an_hour(others, hours):.2f}",
+            sum(row["own"] for row in here), sum(row["asked again"] for row in here),
+            sum(row["ignored"] for row in here), ", ".join(often),
+        )  # fmt: skip
+        lines.append((str(kind), *map(str, shown)))
+    machines = grouped(rows, lambda row: row["on"])
+    where = "; ".join(f"{_hours(here):.2f} h on {name}" for name, here in machines.items())
     said = (
-        "Hours that went through the energy gate and the voice detector, as live. Bounds: Poisson, 95 %, exact. The "
-        "assistant's own voice: before the rule that words which it is just saying do not count."
+        f"Pieces of five minutes through the ear, two of three at a hold point, one at a reading: {where}. Voice: "
+        "blocks that the voice detector took for one; decoded: utterances that it bounded, with their pre-roll and "
+        "silence. Bounds: Poisson, 95 %, exact; of hold phrases over the hours at a hold point. Over the assistant's "
+        "own voice only commands are listened for; own words, those of the prompt that sounds, it leaves alone."
     )
-    heads = ("", "hours", "hold phrases", "bound an hour", "other accepts", "bound an hour", "asked again", "ignored",
-             "the most frequent")  # fmt: skip
+    heads = ("", "hours", "voice, h", "decoded, h", "utterances", "hold phrases", "bound an hour", "other accepts",
+             "bound an hour", "own words", "asked again", "ignored", "the most frequent")  # fmt: skip
     return "False accepts", said, heads, lines
 
 
-def _cost(parts: dict[str, list[Row]], facts: dict[str, object]) -> Table:
-    rows = [row for name in ("commands", "readings", "peers", "people") for row in parts.get(name, [])]
+_COSTING = ("commands", "readings", "peers", "people")
+
+
+def _cost(parts: dict[str, list[Row]], facts: Mapping[str, object]) -> Table:
+    rows = [row for name in _COSTING for row in parts.get(name, [])]
     memory = facts.get("memory", {})
     assert isinstance(memory, dict)
     lines: list[tuple[str, ...]] = []
@@ -428,12 +451,16 @@ def _cost(parts: dict[str, list[Row]], facts: dict[str, object]) -> Table:
     return "Computing and memory", said, ("engine", "s a second of sound", "median ms an utterance", "MB"), lines
 
 
-def markdown(parts: dict[str, list[Row]], facts: dict[str, object], plot: bool) -> str:
-    """The page."""
+RUN = ("date", "machine", "workers", "form", "seed", "encoder", "command", "note")
+"""What is kept of the run that measured a part. note: what a person has to know of it, kept as it stands there."""
+
+
+def markdown(page: Mapping[str, Any], plot: bool) -> str:
+    """The page, of what `write` keeps as JSON."""
     lines = [
         "# Hearing", "",
-        f"{facts['date']}, {facts['machine']}. {str(facts['form']).capitalize()} form, seed {facts['seed']}, "
-        f"encoder {facts['encoder']}.", "", f"    {facts['command']}", "",
+        "| part | measured | on | processes | form | seed | encoder | command | |", "|" + "---|" * (len(RUN) + 1),
+        *(f"| {part} | {' | '.join(str(run.get(key, '')) for key in RUN)} |" for part, run in page["runs"].items()), "",
         "The split, fixed in code:", "",
         *(f"- {side}: {said}" for side, said in SIDES.items()),
         f"- noise in the tuning: {', '.join(FOR_TUNING)}; held out: {', '.join((*ENGINES, *OTHERS))}", "",
@@ -442,9 +469,10 @@ def markdown(parts: dict[str, list[Row]], facts: dict[str, object], plot: bool) 
     ]  # fmt: skip
     if plot:
         lines += ["![Share right by ratio](hearing.png)", ""]
-    for title, said, heads, rows in tables(parts, facts):
-        lines += [f"## {title}", "", said, "", f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
-        lines += [f"| {' | '.join(row)} |" for row in rows] + [""]
+    for table in page["tables"]:
+        heads = table["heads"]
+        lines += [f"## {table['title']}", "", table["said"], "", f"| {' | '.join(heads)} |", "|" + "---|" * len(heads)]
+        lines += [f"| {' | '.join(row)} |" for row in table["rows"]] + [""]
     return "\n".join(lines)
 
 
@@ -506,15 +534,24 @@ def _cell(row: Row) -> tuple[str, str, str]:
     return row["engine"], row["role"], row["condition"]
 
 
-def write(out: Path, facts: dict[str, object], arguments: Sequence[str]) -> list[Table]:
+def write(out: Path, facts: Mapping[str, Any], arguments: Sequence[str]) -> list[Table]:
     """Writes `hearing.md`, `hearing.json` and, with matplotlib, `hearing.png` from the rows in the folder.
 
+    What a `hearing.json` in the folder tells of parts that have no rows there stays, with its own date and machine.
     Returns the tables, for a terminal.
     """
     parts = read_rows(out)
-    facts = facts | {"date": date.today().isoformat(), "machine": machine(), "command": command_line(arguments)}
-    drawn = plotted(parts, out / "hearing.png")
-    (out / "hearing.md").write_text(markdown(parts, facts, drawn), encoding="utf-8")
+    facts = {**facts, "date": date.today().isoformat(), "machine": machine(), "command": command_line(arguments)}
+    earlier = _earlier(out / "hearing.json")
+    this = {key: facts[key] for key in RUN if key in facts}
+    runs = {part: run for part, run in earlier["runs"].items() if part not in facts["parts"] or not parts.get(part)}
+    runs |= {part: this for part in facts["parts"] if parts.get(part)}
+    targets = targets_reached(parts)
+    targets = [line for line in earlier["targets"] if line["part"] not in parts] + targets
+    found = {table[0]: table for table in tables(parts, facts)}
+    kept = {t["title"]: (t["title"], t["said"], t["heads"], t["rows"]) for t in earlier["tables"]} | found
+    order = (*TITLES, *(title for title in kept if title not in TITLES))
+    shown: list[Table] = [_reach(targets), *(kept[title] for title in order if title in kept and title != "Reach")]
     cells = {
         part: [
             {"engine": engine, "role": role, "condition": condition, **share(here).line()}
@@ -524,8 +561,29 @@ def write(out: Path, facts: dict[str, object], arguments: Sequence[str]) -> list
         if part != "streams"
     }
     page = {
-        **facts, "split": SIDES, "targets": targets_reached(parts), "cells": cells,
-        "tables": [{"title": t, "said": s, "heads": h, "rows": r} for t, s, h, r in tables(parts, facts)],
+        "runs": {part: runs[part] for part in sorted(runs)}, "split": SIDES, "memory": facts.get("memory", {}),
+        "targets": targets, "cells": earlier["cells"] | cells,
+        "tables": [{"title": t, "said": s, "heads": h, "rows": r} for t, s, h, r in shown],
     }  # fmt: skip
+    drawn = plotted(parts, out / "hearing.png") or (out / "hearing.png").is_file()
+    (out / "hearing.md").write_text(markdown(page, drawn), encoding="utf-8")
     (out / "hearing.json").write_text(json.dumps(page, ensure_ascii=False, indent=1), encoding="utf-8")
-    return tables(parts, facts)
+    return shown
+
+
+TITLES = (
+    "Our engine", "Beside the peers", "People", "Yours", "Readings by digit", "By voice",
+    "Other noise, rooms, clipping", "What is not for us, an utterance at a time",
+    "From the end of speech to the decision", "False accepts", "Computing and memory",
+)  # fmt: skip
+"""The order of the page."""
+
+
+def _earlier(path: Path) -> dict[str, Any]:
+    """What an earlier run told. Nothing where there is no page, or one of before pages told of their runs."""
+    nothing: dict[str, Any] = {"runs": {}, "targets": [], "tables": [], "cells": {}}
+    try:
+        page = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return nothing
+    return page if isinstance(page, dict) and "runs" in page else nothing

@@ -12,7 +12,7 @@ import multiprocessing
 import os
 import random
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -26,6 +26,7 @@ from assistant.errors import EngineBayError
 from assistant.rehearsal.measuring import speech
 from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, engines_there, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, Noises
+from assistant.rehearsal.measuring.report import STREAM_ROWS, machine
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Clip, Size, Store
 from assistant.rehearsal.measuring.states import states
 from assistant.rehearsal.measuring.trials import (
@@ -69,12 +70,14 @@ class Form:
     ratios: tuple[float | None, ...] = LADDER
 
 
-LONG = Form("long", speech.LONG, (450, 160), (200, 100), (480, 320), 6.0, 24, 400)
+LONG = Form("long", speech.LONG, (315, 160), (126, 60), (252, 160), 6.0, 24, 400)
 SHORT = Form("short", speech.SHORT, (16, 4), (2, 1), (10, 6), 1 / 120, 2, 0)
+PEERS_HEAR = (None, 10.0, 5.0, 0.0)
+"""The ratios that the peers hear, those of the targets: PocketSphinx takes a second and a half for a number."""
 
 SECONDS = {OURS: (0.07, 0.17), FREE: (0.05, 0.1), FREE_SHIPPED: (0.05, 0.1), SPHINX: (0.06, 1.5), VOSK: (0.3, 0.3)}
 """About how long one core takes for a command and for a reading, for the estimate that is printed."""
-_EAR_SECONDS, _STREAM_SHARE = (0.15, 0.35), 0.06  # of an utterance through the ear; of each second of a stream
+_EAR_SECONDS, _STREAM_SHARE = (0.4, 0.8), 0.06  # of an utterance through the ear; of each second of a stream
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,17 +148,21 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
 # --- what is to be done ---------------------------------------------------------------------------------------------
 
 
-def tasks(options: Options, world: World) -> dict[str, list[Task]]:
-    """The tasks of each part that was asked for."""
+Piece = tuple[str, int, int]
+"""A piece of a stream: its kind, its number, the seed."""
+
+
+def tasks(options: Options, world: World, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
+    """The tasks of each part that was asked for. done: pieces of streams that need not be heard again."""
     form, store = options.form, world.store
     engines, conditions = engines_there(options.vosk), ladder("engines", form.ratios)
-    peers = tuple(name for name in engines if name != OURS)
     commands, readings = store.of(HELD_OUT, "command"), store.of(HELD_OUT, "reading")
     roles = {"commands": commands, "readings": readings, "hold": store.of(HELD_OUT, "hold")}
     roles["grammar"] = store.of(HELD_OUT, "grammar")
     found: dict[str, list[Task]] = {name: _heard(name, clips, conditions, (OURS,)) for name, clips in roles.items()}
     some = [*commands[: form.peers[0]], *readings[: form.peers[1]], *roles["grammar"][: form.peers[1]]]
-    found["peers"] = _heard("peers", some, conditions, peers)
+    both = tuple(condition for condition in conditions if condition.decibels in PEERS_HEAR)
+    found["peers"] = _heard("peers", some, both, engines)
     found["people"] = _heard("people", store.of(PEOPLE, "person"), conditions, engines)
     yours = [clip for clip in store.clips if clip.side == YOURS and clip.state]
     found["yours"] = _heard("yours", yours, conditions, engines)
@@ -165,12 +172,12 @@ def tasks(options: Options, world: World) -> dict[str, list[Task]]:
     chosen = [*commands[: form.surroundings[0]], *readings[: form.surroundings[1]]]
     found["surroundings"] = _heard("surroundings", chosen, SURROUNDINGS, (OURS,))
     found["talk"] = _elsewhere("talk", HELD_OUT, conditions[::2], world)
-    three = conditions[::2]  # clean, 10 dB, 0 dB
+    three = tuple(condition for condition in conditions if condition.decibels in (None, 10.0, 0.0))
     found["ear"] = [
         (_through_ear, (clips, three), len(three) * sum(_EAR_SECONDS[clip.role == "reading"] for clip in clips))
-        for clips in _batches([*commands[: form.ear[0]], *readings[: form.ear[1]]], 4)
+        for clips in _batches([*commands[: form.ear[0]], *readings[: form.ear[1]]], 8)
     ]
-    found["streams"] = _streams(form.hours, world)
+    found["streams"] = _streams(form.hours, world, done)
     tuning = tuple(replace(condition, noise=condition.noise and "tuning") for condition in conditions)
     clips = store.of(TUNING, "command", "reading", "hold")
     found["tuning"] = _heard("tuning", clips, tuning, (OURS,)) + _elsewhere("tuning", TUNING, tuning[::2], world)
@@ -215,8 +222,11 @@ def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: W
     return [task for state, clips in by_state.items() for task in _heard(part, clips, conditions, (OURS,), state)]
 
 
-def _streams(hours: float, world: World) -> list[Task]:
-    """Two thirds of each stream at a hold point, with the commands that are allowed there, one third at a reading."""
+def _streams(hours: float, world: World, done: Collection[Piece]) -> list[Task]:
+    """Two thirds of each stream at a hold point, with the commands that are allowed there, one third at a reading.
+
+    The kinds take turns, so that a run that is broken off has heard as much of each.
+    """
     states = {
         kind: [state.name for state in world.every.values() if state.kind == kind] for kind in ("hold", "reading")
     }
@@ -225,8 +235,28 @@ def _streams(hours: float, world: World) -> list[Task]:
     for number in range(max(1, round(hours * 3600 / seconds))):
         there = states["reading" if number % 3 == 2 else "hold"]
         state = there[number // 3 % len(there)]
-        found += [(_stream, (kind, number, state, seconds), seconds * _STREAM_SHARE) for kind in STREAMS]
+        found += [
+            (_stream, (kind, number, state, seconds), seconds * _STREAM_SHARE)
+            for kind in STREAMS
+            if (kind, number, world.seed) not in done
+        ]
     return found
+
+
+def pieces_done(out: Path) -> set[Piece]:
+    """The pieces of streams that lie in the folder, from an earlier run or from another machine.
+
+    A line that was torn when a run was ended is taken out of the file.
+    """
+    path = out / STREAM_ROWS
+    if not path.is_file():
+        return set()
+    text = path.read_text(encoding="utf-8")
+    if not text.endswith("\n"):
+        text = text[: text.rfind("\n") + 1]
+        path.write_text(text, encoding="utf-8")
+    rows = [json.loads(line) for line in text.splitlines()]
+    return {(row["kind"], row["number"], row["seed"]) for row in rows}
 
 
 # --- in a process ---------------------------------------------------------------------------------------------------
@@ -308,22 +338,28 @@ def run(
 ) -> dict[str, object]:
     """Measures the parts that were asked for and keeps their rows in `out/rows-PART.jsonl.gz`.
 
+    Those of the streams are kept as they come, in `out/rows-streams.jsonl`: a run that was ended goes on there, and
+    the lines of several machines may be put together, if each had a seed of its own.
     step: (part, seconds of work done, seconds of work in all), by the estimate. Returns the facts of the run.
     """
     out.mkdir(parents=True, exist_ok=True)
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(threads, "1")
     world = world_of(options, store)
-    todo = tasks(options, world)
+    todo = tasks(options, world, pieces_done(out))
     world.noises.fill(kinds_needed(options.parts, store))
     _WORLDS[:] = [world]
     begun, whole, done = time.perf_counter(), sum(seconds for part in todo.values() for _, _, seconds in part), 0.0
     rows: dict[str, list[Row]] = {name: [] for name in todo}
     with _workers(options.workers) as submit:
         for name, seconds, found in submit([(name, task) for name, part in todo.items() for task in part]):
-            rows[name] += found
             done += seconds
             step(name, done, whole)
+            if name == "streams":
+                with (out / STREAM_ROWS).open("a", encoding="utf-8") as file:
+                    file.writelines(json.dumps(row | {"on": machine()}, ensure_ascii=False) + "\n" for row in found)
+            else:
+                rows[name] += found
     for name, part in rows.items():
         if part:
             with gzip.open(out / f"rows-{name}.jsonl.gz", "wt", encoding="utf-8") as file:

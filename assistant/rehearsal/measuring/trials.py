@@ -7,6 +7,7 @@ be repeated. Knows rendered clips, noises, engines and the ear. Refuses to add u
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -18,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import Ear, SileroDetector
+from assistant.edge.ear import Ear, SileroDetector, VoiceDetector
 from assistant.edge.language import Language
 from assistant.edge.recognisers.bundled import BundledRecogniser
-from assistant.grammar.expectation import Risk
-from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
+from assistant.grammar.expectation import Expectation, Risk
+from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS, EndpointSettings
 from assistant.hearing.judgement import Verdict
-from assistant.meanings import Passphrase
+from assistant.meanings import Command, Passphrase
 from assistant.rehearsal.measuring.engines import OURS, Engine, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, OTHERS, Noises, clipped, in_room
 from assistant.rehearsal.measuring.speech import Clip, Store
@@ -36,6 +37,7 @@ RATE = 16_000
 LADDER: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0, -5.0)
 """Speech to noise in decibels; None: clean."""
 QUIETEST, LOUDEST = -32.0, -16.0  # dBFS of the speech while it sounds
+WARMTH = 200  # pieces of work ahead of the ear's hearing in a state, once
 PADDING = 0.25  # seconds before and after an utterance that is heard by itself
 
 
@@ -81,6 +83,7 @@ class World:
     encoder: str | Path
     vosk: Path | None
     _engines: dict[str, Engine] = field(default_factory=dict)
+    _recogniser: tuple[Expectation, BundledRecogniser] | None = None
 
     def engine(self, name: str) -> Engine:
         """The engine of this name."""
@@ -88,10 +91,16 @@ class World:
             self._engines[name] = open_engine(name, self.language, self.encoder, self.vosk)
         return self._engines[name]
 
-    @cached_property
-    def recogniser(self) -> BundledRecogniser:
-        """Ours, for the ear."""
-        return BundledRecogniser(self.language.forms, encoder=self.encoder)
+    def recogniser(self, expectation: Expectation) -> BundledRecogniser:
+        """Ours, warm for this as while the assistant speaks.
+
+        It keeps all that it ever made ready, about 27 MB a state of numbers: the next state gets a fresh one.
+        """
+        if self._recogniser is None or self._recogniser[0] != expectation:
+            found = BundledRecogniser(self.language.forms, encoder=self.encoder)
+            found.warm(self.language.graph(expectation), WARMTH)
+            self._recogniser = expectation, found
+        return self._recogniser[1]
 
     @cached_property
     def detector(self) -> SileroDetector:
@@ -188,8 +197,8 @@ def last_sound(speech: Sound) -> int:
     return int(np.flatnonzero(level >= level.max() * ACTIVE_BELOW_LOUDEST)[-1] + 1) * size
 
 
-def _listen(state: State) -> Listen:
-    return Listen(1, state.expectation, None)
+def _listen(expectation: Expectation) -> Listen:
+    return Listen(1, expectation, None)
 
 
 def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
@@ -206,9 +215,8 @@ def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> 
         before = int((BEFORE + chance.uniform(0, BLOCK_SECONDS)) * RATE)
         sound, kind = disturbed(np.pad(speech, (before, int(AFTER * RATE))), condition, world, chance)
         ended = (before + last_sound(speech)) / RATE
-        ear = Ear(world.recogniser, world.language, world.detector)
-        ear.open(_listen(state))
-        ear.warm(state.expectation, 200)  # done while the assistant speaks
+        ear = Ear(world.recogniser(state.expectation), world.language, world.detector)
+        ear.open(_listen(state.expectation))
         now, compute, caught = 0.0, 0.0, None
         for block in range(len(sound) // BLOCK_SAMPLES):
             begun = time.process_time()
@@ -217,7 +225,7 @@ def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> 
             compute += taken
             now = max(now, (block + 1) * BLOCK_SECONDS) + taken
             if found is not None and now * RATE < before:
-                ear.open(_listen(state))  # taken for speech before there was any: that is counted in `false_accepts`
+                ear.open(_listen(state.expectation))  # no speech yet: what is so heard is counted in `false_accepts`
             elif found is not None:
                 caught = found
                 break
@@ -234,13 +242,13 @@ def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> 
         }  # fmt: skip
 
 
-STREAMS = ("noise", "babble", "foreign speech", "own voice")
+STREAMS = ("noise", "foreign speech", "babble", "own voice")
 _PIECES = ("idle 900", "impacts", "rated 1500", "water", "rated 3000", "fan", "cranking")
 STREAM_SECONDS = 300.0
 
 
-def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound, list[int]]:
-    """Sound in which nobody speaks to the assistant, and the samples at which it begins to speak itself, if it does.
+def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound, list[tuple[int, str]]]:
+    """Sound in which nobody speaks to the assistant; and, if it speaks itself, at which sample it begins to say what.
 
     noise: every kind in turn, half a minute each; babble: five held-out voices at once; foreign speech: sentences of
     thirteen languages in an engine's noise; own voice: prompts as the microphone hears them, likewise.
@@ -255,48 +263,91 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
         return world.noises.fresh("babble", seconds, seed) * np.float32(10 ** (chance.uniform(-32, -18) / 20)), []
     role = {"foreign speech": "foreign", "own voice": "own"}[kind]
     clips = world.store.of("held out", role)
-    sound, begins, at = np.zeros(count, dtype=np.float32), list[int](), RATE
+    sound, prompts, at = np.zeros(count, dtype=np.float32), list[tuple[int, str]](), RATE
     while True:
         clip = clips[int(chance.integers(len(clips)))]
         level = chance.uniform(-38, -24) if kind == "own voice" else chance.uniform(-32, -18)
         said = in_room(levelled(world.store.sound(clip), level), chance.uniform(0.5, 2.0), chance)
         if at + len(said) >= count:
             break
-        begins.append(at)
+        prompts.append((at, clip.text))
         sound[at : at + len(said)] += said
         at += len(said) + int(chance.uniform(0.3, 2.0) * RATE)
     noise = world.noises.piece(ENGINES[number % 4], count, chance)
     sound += noise * np.float32(10 ** ((level - chance.uniform(0, 20)) / 20))
-    return sound, begins if kind == "own voice" else []
+    return sound, prompts if kind == "own voice" else []
+
+
+@dataclass(slots=True)
+class Counting:
+    """A voice detector that counts what it lets through. asked: blocks past the energy gate; voiced: of those, the ones
+    that are a voice where none is running yet."""
+
+    detector: VoiceDetector
+    asked: int = 0
+    voiced: int = 0
+
+    def reset(self) -> None:
+        """As the detector's."""
+        self.detector.reset()
+
+    def probability(self, block: Sound) -> float:
+        """As the detector's."""
+        found = self.detector.probability(block)
+        self.asked += 1
+        self.voiced += found >= EndpointSettings().voice_on
+        return found
+
+
+def own_words(heard: str, prompt: str) -> bool:
+    """Whether these words stand in the prompt, one after the other: what the live assistant takes for its own."""
+    said = [re.sub(r"[^a-z0-9']+", " ", text.lower()).strip() for text in (heard, prompt)]
+    return f" {said[0]} " in f" {said[1]} "
 
 
 def false_accepts(world: World, kind: str, number: int, state: State, seconds: float) -> Row:
-    """What the ear takes for an utterance to the assistant in sound that holds none."""
-    sound, begins = stream(world, kind, number, seconds)
-    ear = Ear(world.recogniser, world.language, world.detector)
-    ear.open(_listen(state), over_own_voice=bool(begins))
-    ear.warm(state.expectation, 200)
+    """What the ear takes for an utterance to the assistant in sound that holds none.
+
+    Seconds of sound are counted as they come: all (`sound`), past the energy gate (`asked`), taken for a voice
+    (`voiced`), and decoded as an utterance, its pre-roll and its silence included (`heard`). Over its own voice only
+    commands are listened for, as live without a headset; `own`: accepted, but words of the prompt that sounds, which
+    the live assistant leaves alone.
+    """
+    sound, prompts = stream(world, kind, number, seconds)
+    expectation, over = state.expectation, bool(prompts)
+    if over:
+        expectation = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is Command))
+    detector = Counting(world.detector)
+    ear = Ear(world.recogniser(expectation), world.language, detector)
+    ear.open(_listen(expectation), over)
     accepted: list[str] = []
-    hold = asked = ignored = 0
-    begun, prompts = time.process_time(), list(begins)
+    hold = own = heard = 0
+    verdicts = dict.fromkeys(Verdict, 0)
+    begun, prompt = time.process_time(), ""
     for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
-        if prompts and at >= prompts[0] - BLOCK_SAMPLES:
-            prompts.pop(0)
-            ear.open(_listen(state), over_own_voice=True)  # as when a prompt begins
+        if prompts and at >= prompts[0][0] - BLOCK_SAMPLES:
+            _, prompt = prompts.pop(0)
+            ear.open(_listen(expectation), over)  # as when a prompt begins
         caught = ear.feed(sound[at : at + BLOCK_SAMPLES])
         if caught is None:
             continue
+        heard += len(caught.samples)
+        verdicts[caught.verdict] += 1
         if caught.verdict is Verdict.ACCEPT:
             best = caught.hypotheses[0]
-            hold += isinstance(best.meaning, Passphrase)
-            accepted.append(best.text)
-        asked += caught.verdict is Verdict.ASK_AGAIN
-        ignored += caught.verdict is Verdict.IGNORE
-        if caught.verdict is not Verdict.IGNORE and not begins:
-            ear.open(_listen(state))  # the assistant answered, and listens again
+            if own_words(best.text, prompt):
+                own += 1
+            else:
+                hold += isinstance(best.meaning, Passphrase)
+                accepted.append(best.text)
+        if caught.verdict is not Verdict.IGNORE and not over:
+            ear.open(_listen(expectation))  # the assistant answered, and listens again
     return {
-        "part": "streams", "engine": OURS, "kind": kind, "state": state.name, "number": number,
+        "part": "streams", "engine": OURS, "kind": kind, "state": state.name, "number": number, "seed": world.seed,
         "sound": len(sound) / RATE, "seconds": round(time.process_time() - begun, 2), "hold": hold,
-        "accepted": accepted, "asked": asked, "ignored": ignored,
-        "reading": any(offer.risk is Risk.READING for offer in state.expectation.offers),
+        "accepted": accepted, "own": own, "asked again": verdicts[Verdict.ASK_AGAIN],
+        "ignored": verdicts[Verdict.IGNORE], "asked": round(detector.asked * BLOCK_SECONDS, 2),
+        "voiced": round(detector.voiced * BLOCK_SECONDS, 2), "heard": round(heard / RATE, 2),
+        "utterances": sum(verdicts.values()),
+        "reading": any(offer.risk is Risk.READING for offer in expectation.offers),
     }  # fmt: skip
