@@ -88,7 +88,7 @@ def rehearse(
     begun = time.perf_counter()
     ordered = order_visit(asset, tasks, "technician") if plans_visits(asset) else order_work(asset, tasks, "technician")
     mains = Mains(ordered.work, seed) if interrupt else None
-    technician = Technician(ordered.work.procedures, means.language.wording.forms, seed)
+    technician = Technician(ordered.work.procedures, means.language.wording.forms, seed, asks=len(tasks) > 1)
     throat = random.Random(seed).choice(VOICES)
     watcher.note(0.0, f"seed {seed}, technician's voice {throat}, engine noise at {noise_db:g} dB")
     tally = Tally()

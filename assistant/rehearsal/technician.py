@@ -64,16 +64,17 @@ class Habits:
     next_at_hold: set[str] = field(default_factory=set)
     skips: set[str] = field(default_factory=set)
     cuts_off: set[str] = field(default_factory=set)
+    asks: dict[str, str] = field(default_factory=dict)  # before it answers, once
 
 
 class Technician:
     """One technician with the procedures of one visit. seed: gives true values, mistakes and pace.
 
     With every third seed it reads gauges in other units, says gallons without saying whose, and what is guarded is at
-    first too near its limit to tell.
+    first too near its limit to tell. asks: of a visit of several tasks it asks what is due, and what it needs.
     """
 
-    def __init__(self, procedures: tuple[Procedure, ...], forms: SpokenForms, seed: int) -> None:
+    def __init__(self, procedures: tuple[Procedure, ...], forms: SpokenForms, seed: int, asks: bool = False) -> None:
         self._random = random.Random(seed)
         self._forms = forms
         self._steps: dict[str, Step] = {step.id: step for procedure in procedures for step in procedure.steps()}
@@ -85,6 +86,9 @@ class Technician:
         if seed % FOREIGN == 0:
             self._foreign()
         self.habits = _habits(tuple(self._steps.values()), self._random)
+        if asks:
+            steps = self._random.sample([id for id, step in self._steps.items() if isinstance(step, Instruction)], 2)
+            self.habits.asks = dict(zip(steps, ("what is due", "what do I need"), strict=True))
         self._worked: set[str] = set()
         self._step: Step | None = None
         self._skipping = False
@@ -255,6 +259,8 @@ class Technician:
         self._step = step
         if self._shows(self.habits.say_again, step):
             return self._say("say again")
+        if step.id in self.habits.asks:
+            return self._say(self.habits.asks.pop(step.id))
         if step.id in self.habits.skips:
             self._skipping = True
             return self._say("skip this step")

@@ -28,7 +28,7 @@ def check_outcome(told: dict[str, Any]) -> None:
     assert told["finished"]
     visit = fold(read_session(Path(told["session"])).facts())
     assert visit.order is not None
-    work = kept_work(Path(told["session"]), visit.order)
+    work = kept_work(Path(told["session"]), visit.order).as_planned(visit.plan)
     assert set(visit.outcomes) == {placed.place for placed in work.steps}
     assert told["steps_done"] == sum(outcome is Outcome.DONE for outcome in visit.outcomes.values())
     assert len(told["readings"]) == len(visit.readings) > 0
@@ -46,7 +46,7 @@ def check_break(session: Path) -> None:
     before = fold((fact, entry.envelope.at) for entry in journal.entries[:at] for fact in entry.facts)
     assert before.order is not None
     assert before.focus is not None
-    work = kept_work(session, before.order)
+    work = kept_work(session, before.order).as_planned(before.plan)
     broken = work.at(before.focus)
     assert broken.step.needs[ISOLATED] is Known.YES
     assert before.known(ISOLATED, last.envelope.at) is f.Known.YES

@@ -19,7 +19,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 import assistant.cli
-from assistant.app.demo import ASSET, PROCEDURE
+from assistant.app.demo import ASSET, TASKS
 from assistant.app.visits import broken_off, look_up, take_up
 from assistant.cli import app
 from assistant.edge.clock import HandClock
@@ -44,7 +44,7 @@ def root(tmp_path: Path) -> Path:
 @pytest.fixture
 def session(root: Path) -> Path:
     """A session whose first hold point was passed before the keyboard went away."""
-    done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission())
+    done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root), typed=permission())
     assert done.exit_code == 0, done.output
     (folder,) = root.iterdir()
     assert len(fold(read_session(folder).facts()).outcomes) == 1
@@ -53,9 +53,9 @@ def session(root: Path) -> Path:
 
 def permission() -> str:
     """What passes the first step of the shipped procedure."""
-    from assistant.edge.library import order_work
+    from assistant.edge.library import order_visit
 
-    (phrase,) = order_work(ASSET, (PROCEDURE,), "technician").work.steps[0].step.phrases()
+    (phrase,) = order_visit(ASSET, TASKS, "technician").work.steps[0].step.phrases()
     return f"{phrase}\n"
 
 
@@ -127,7 +127,7 @@ class TestResume:
         assert "Restore it from a copy" in told
 
     def test_copies_that_differ_or_are_missing_are_refused(self, session: Path) -> None:
-        copy = session / PROCEDURES / f"{PROCEDURE}.yaml"
+        copy = session / PROCEDURES / f"{TASKS[0]}.yaml"
         whole = copy.read_bytes()
         copy.write_bytes(whole + b"\n")
         told = self.refused(session)
@@ -172,7 +172,7 @@ class TestEarlierVisits:
 
     def test_work_begins_with_them(self, root: Path) -> None:
         h.save(root, h.falling())
-        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
         assert self.TOLD in done.stdout
 
     def test_work_goes_on_with_them_and_without_its_own(self, root: Path, session: Path) -> None:
@@ -195,7 +195,7 @@ class TestEarlierVisits:
         (root / "torn" / JOURNAL).write_bytes(b"")
         (root / "no file").mkdir()
         (root / "no file" / JOURNAL).mkdir()
-        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root), typed=permission() + self.TYPED)
         assert done.exit_code == 0
         assert self.TOLD in done.stdout
 
@@ -205,8 +205,8 @@ def snapshot(folder: Path) -> dict[str, bytes]:
 
 
 class TestWorkOffers:
-    def work(self, root: Path, typed: str = "", procedure: str = PROCEDURE) -> Result:
-        return enginebay("work", ASSET, procedure, "--typed", "--sessions", str(root), typed=typed)
+    def work(self, root: Path, typed: str = "", task: str = TASKS[0]) -> Result:
+        return enginebay("work", ASSET, task, "--typed", "--sessions", str(root), typed=typed)
 
     def test_nothing_is_told_when_nothing_broke_off(self, root: Path) -> None:
         done = self.work(root)
@@ -225,7 +225,7 @@ class TestWorkOffers:
         assert fold(read_session(new).facts()).outcomes == {}
 
     def test_the_one_line_of_json_stays_the_one_line(self, root: Path, session: Path) -> None:
-        done = enginebay("work", ASSET, PROCEDURE, "--typed", "--json", "--sessions", str(root))
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--json", "--sessions", str(root))
         assert "broke off" in done.stderr
         assert json.loads(done.stdout)["session"] != str(session)
 
@@ -244,7 +244,7 @@ class TestWorkOffers:
     def test_what_a_terminal_is(self, root: Path, session: Path) -> None:
         """A real one, of the system's."""
         ours, its = pty.openpty()
-        words = ["work", ASSET, PROCEDURE, "--typed", "--sessions", str(root)]
+        words = ["work", ASSET, TASKS[0], "--typed", "--sessions", str(root)]
         with subprocess.Popen(
             [sys.executable, "-m", "assistant", *words], stdin=its, stdout=subprocess.PIPE, stderr=subprocess.STDOUT
         ) as process:
@@ -263,7 +263,7 @@ class TestWorkOffers:
         first._lines.close()  # type: ignore[attr-defined]  # it is a session's folder
         for _ in range(2):
             self.work(root)
-        found, wrong = broken_off(root, ASSET, (PROCEDURE,))
+        found, wrong = broken_off(root, ASSET, TASKS)
         assert found[0].folder == session, "its last line is the latest, by its clock"
         assert found[0].technician == "supervisor"
         assert len(found) == 3
@@ -272,14 +272,14 @@ class TestWorkOffers:
 
     def test_work_that_ended_is_open_or_is_other_work_is_not_offered(self, root: Path, session: Path) -> None:
         assert broken_off(root, ASSET, ("another",)) == ([], [])
-        assert broken_off(root, "another", (PROCEDURE,)) == ([], [])
-        assert broken_off(root / "nowhere", ASSET, (PROCEDURE,)) == ([], [])
+        assert broken_off(root, "another", TASKS) == ([], [])
+        assert broken_off(root / "nowhere", ASSET, TASKS) == ([], [])
         _, folder = take_up(session, LATER)
-        assert broken_off(root, ASSET, (PROCEDURE,)) == ([], [])
+        assert broken_off(root, ASSET, TASKS) == ([], [])
         folder.close()
-        assert [entry.folder for entry in broken_off(root, ASSET, (PROCEDURE,))[0]] == [session]
+        assert [entry.folder for entry in broken_off(root, ASSET, TASKS)[0]] == [session]
         enginebay("resume", str(session), "--typed", typed="end the work\naffirm\n")
-        assert broken_off(root, ASSET, (PROCEDURE,)) == ([], [])
+        assert broken_off(root, ASSET, TASKS) == ([], [])
 
     def test_a_damaged_one_is_told_and_does_not_stop_the_work(self, root: Path, session: Path) -> None:
         path = session / JOURNAL
@@ -294,4 +294,4 @@ class TestWorkOffers:
         (root / "empty").mkdir()
         (root / "odd").mkdir()
         (root / "odd" / JOURNAL).write_bytes(b"odd\n")
-        assert [entry.folder for entry in broken_off(root, ASSET, (PROCEDURE,))[0]] == [session]
+        assert [entry.folder for entry in broken_off(root, ASSET, TASKS)[0]] == [session]

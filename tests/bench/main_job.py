@@ -88,10 +88,10 @@ def decoding(means: Senses, phrases: Sequence[str]) -> list[float]:
 def cold_start() -> float:
     """Seconds from starting a new process to the first rendered word, nothing of it loaded before."""
     program = (
-        "from assistant.app.demo import senses, ASSET, PROCEDURE\n"
-        "from assistant.edge.library import order_work\n"
+        "from assistant.app.demo import senses, ASSET, TASKS\n"
+        "from assistant.edge.library import order_visit\n"
         "from assistant.dialogue.messages import WorkBegins\n"
-        "work = order_work(ASSET, (PROCEDURE,), 'technician').work\n"
+        "work = order_visit(ASSET, TASKS, 'technician').work\n"
         "means = senses()\n"
         "means.voice.render(means.language.wording.aloud(WorkBegins(work.title, work.asset, len(work.steps))))\n"
         "means.voice.close()\n"

@@ -20,7 +20,7 @@ import assistant.app.rehearsed
 import assistant.rehearsal.technician
 import assistant.rehearsal.throat
 from assistant.app.attendance import Attendance
-from assistant.app.demo import ASSET, PROCEDURE, rehearse, senses
+from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, senses
 from assistant.app.rehearsed import RehearsedWorld
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody
@@ -30,18 +30,18 @@ from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import Work
 from assistant.edge.ear import Ear, Samples
 from assistant.edge.language import Language
-from assistant.edge.library import order_work
+from assistant.edge.library import order_visit
 from assistant.edge.pages import export_html
 from assistant.edge.store import CLIPS, SessionFolder, read_session
 from assistant.grammar.spoken import SpokenForms
-from assistant.procedure.steps import HoldPoint, Reading
+from assistant.procedure.steps import HoldPoint, Reading, ReadingSet, Step
 from assistant.rehearsal.technician import Speaks, Technician, Waits
 from assistant.session import facts as f
 from assistant.session.inputs import Heard, Input, PromptPlayed, Source, Verdict
 from assistant.session.journal import Journal
 from assistant.session.visit import Outcome, Visit, fold
 
-WORK = order_work(ASSET, (PROCEDURE,), "technician").work
+WORK = order_visit(ASSET, TASKS, "technician").work
 NOISE = 10.0
 
 
@@ -51,6 +51,7 @@ class Rehearsed:
 
     told: dict[str, Any]
     said: list[str] = field(default_factory=list)
+    work: Work = WORK
 
     @property
     def folder(self) -> Path:
@@ -93,6 +94,7 @@ def attended(
     seed: int,
     muted: int | None = None,
     most: int = 1000,
+    tasks: tuple[str, ...] = TASKS,
 ) -> Rehearsed:
     """A rehearsed visit; it breaks off when the technician would say more than `most` things."""
     said: list[str] = []
@@ -105,21 +107,37 @@ def attended(
 
     patch.setattr(assistant.app.rehearsed, "speak", speak)
     try:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=NOISE, root=root, muted=muted)
+        told = rehearse(means, Nobody(), seed=seed, noise_db=NOISE, root=root, tasks=tasks, muted=muted)
     except Enough:
         (folder,) = root.iterdir()
         told = {"session": str(folder)}
-    return Rehearsed(told, said)
+    return Rehearsed(told, said, order_visit(ASSET, tasks, "technician").work)
 
 
-SEEDS = [1, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(2, 6))]
+CASES = [
+    pytest.param((TASKS, 1), id="oil-1"),
+    pytest.param((WHOLE_VISIT, 2), id="whole-2"),
+    *(pytest.param((TASKS, seed), id=f"oil-{seed}", marks=pytest.mark.long) for seed in range(2, 6)),
+    *(pytest.param((WHOLE_VISIT, seed), id=f"whole-{seed}", marks=pytest.mark.long) for seed in (1, 3, 4, 5)),
+]
 
 
-@pytest.fixture(scope="module", params=SEEDS)
+@pytest.fixture(scope="module", params=CASES)
 def done(
     request: pytest.FixtureRequest, means: Senses, patch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
 ) -> Rehearsed:
-    return attended(means, patch, tmp_path_factory.mktemp("sessions"), request.param)
+    tasks, seed = request.param
+    return attended(means, patch, tmp_path_factory.mktemp("sessions"), seed, tasks=tasks)
+
+
+def names_of(step: Step) -> tuple[str, ...]:
+    """The readings that a step asks for."""
+    match step:
+        case Reading():
+            return (step.name,)
+        case ReadingSet():
+            return tuple(member.name for member in step.members)
+    return ()
 
 
 class TestAWholeVisit:
@@ -127,21 +145,31 @@ class TestAWholeVisit:
         assert done.told["finished"]
         assert done.visit.ended is not None
         assert done.visit.ended.complete
-        assert done.told["utterances"] == len(done.said) > len(WORK.steps) / 2
+        assert done.told["utterances"] == len(done.said) > len(done.work.steps) / 2
 
     def test_every_step_is_done_or_left_out_with_a_reason(self, done: Rehearsed) -> None:
-        assert set(done.visit.outcomes) == {placed.place for placed in WORK.steps}
+        assert set(done.visit.outcomes) == {placed.place for placed in done.work.steps}
         skipped = {place for place, outcome in done.visit.outcomes.items() if outcome is Outcome.SKIPPED}
         assert {fact.place for fact in done.facts(f.StepSkipped) if fact.reason} >= skipped
-        assert all(WORK.at(place).step.may_skip for place in skipped)
-        assert done.told["steps_done"] == len(WORK.steps) - len(skipped)
+        assert all(done.work.at(place).step.may_skip for place in skipped)
+        assert done.told["steps_done"] == len(done.work.steps) - len(skipped)
+
+    def test_every_task_is_done_and_due_anew(self, done: Rehearsed) -> None:
+        stages = [fact.stage for fact in done.facts(f.StageDone)]
+        assert [stage.name for stage in stages] == [stage.name for stage in done.work.plan]
+        (told,) = [fact.said for fact in done.facts(f.Spoken) if any(one.name == "WorkComplete" for one in fact.said)]
+        due = [one.text for one in told if one.name.startswith("TaskDue")]
+        for stage in done.work.plan:
+            if stage.is_task:
+                assert any(text.startswith(f"{stage.title} is due ") and "now" not in text for text in due), stage.title
 
     def test_every_reading_is_true_or_carries_a_doubt(self, done: Rehearsed) -> None:
         readings = done.told["readings"]
         assert {reading["name"] for reading in readings} == {
-            placed.step.name
-            for placed in WORK.steps
-            if isinstance(placed.step, Reading) and done.visit.outcomes[placed.place] is Outcome.DONE
+            name
+            for placed in done.work.steps
+            if done.visit.outcomes[placed.place] is Outcome.DONE
+            for name in names_of(placed.step)
         }
         for reading in readings:
             assert reading["true"] is not None
@@ -150,7 +178,7 @@ class TestAWholeVisit:
         assert kept == [(reading["name"], reading["recorded"]) for reading in readings]
 
     def test_every_hold_point_was_passed_by_its_own_phrase(self, done: Rehearsed) -> None:
-        holds = {placed.place: placed.step for placed in WORK.steps if isinstance(placed.step, HoldPoint)}
+        holds = {placed.place: placed.step for placed in done.work.steps if isinstance(placed.step, HoldPoint)}
         passed = set()
         for entry in done.journal.entries:
             for fact in entry.facts:
@@ -164,9 +192,9 @@ class TestAWholeVisit:
         assert passed == set(holds)
 
     def test_no_prompt_spoke_the_phrase_of_a_hold_point(self, done: Rehearsed) -> None:
-        phrases = [placed.step.phrase for placed in WORK.steps if isinstance(placed.step, HoldPoint)]
+        phrases = [placed.step.phrase for placed in done.work.steps if isinstance(placed.step, HoldPoint)]
         spoken = [said.text for fact in done.facts(f.Spoken) for said in fact.said]
-        assert len(spoken) > len(WORK.steps)
+        assert len(spoken) > len(done.work.steps)
         for text in spoken:
             words = " ".join(re.findall(r"[a-z']+", text.lower()))
             assert not any(phrase in words for phrase in phrases), text
@@ -175,7 +203,7 @@ class TestAWholeVisit:
         heard = [given for given in done.inputs() if isinstance(given, Heard)]
         voices = [given for given in heard if given.source is Source.VOICE]
         assert all(given.clip is not None for given in voices)
-        assert len(voices) > len(WORK.steps) / 2
+        assert len(voices) > len(done.work.steps) / 2
         assert len(voices) > len(heard) / 2
 
     def test_every_cited_sound_is_there_and_is_what_it_was(self, done: Rehearsed) -> None:
@@ -211,7 +239,7 @@ class TestAWholeVisit:
             assert reading.name in text.lower() or reading.name in text
             if reading.clip is not None:
                 assert reading.clip.sha256 in text
-        for placed in WORK.steps:
+        for placed in done.work.steps:
             assert placed.step.title in text, placed.step.id
 
 
@@ -226,7 +254,8 @@ def test_an_utterance_that_is_muted_changes_the_visit(
         for at in range(3, len(done.said) - 1)
         if done.said[at] != done.said[at + 1] and done.said[at] in {"next", *_phrases()}
     )
-    muted = attended(means, patch, tmp_path_factory.mktemp("muted"), seed, number, most=number + 8)
+    tasks = tuple(stage.name for stage in done.work.plan if stage.is_task)
+    muted = attended(means, patch, tmp_path_factory.mktemp("muted"), seed, number, most=number + 8, tasks=tasks)
     assert muted.said[:number] == done.said[:number]
     assert muted.said[number] == done.said[number - 1]  # nothing came of it, so it is said again
     assert muted.said[number] != done.said[number]
@@ -246,7 +275,7 @@ def _phrases() -> set[str]:
 
 class TestTheTechnicianKnowsOnlyWhatWasPlayed:
     def technician(self, means: Senses, seed: int = 1) -> Technician:
-        return Technician(WORK.procedures[0], means.language.wording.forms, seed)
+        return Technician(WORK.procedures, means.language.wording.forms, seed)
 
     def test_it_is_made_of_the_procedure_the_language_and_a_seed(self, means: Senses) -> None:
         """Nothing that it can reach knows the assistant's state."""
