@@ -4,6 +4,7 @@
 
 A command is one of twenty offers; a reading is a number with its unit while ten commands may be said too. Right: the
 best path means what was said. Accepted: judged at the offer's operating point.
+It stays beside `enginebay bench hearing` because `tests.bench.encoders` compares encoders on these sentences.
 """
 
 from __future__ import annotations
