@@ -372,7 +372,7 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
         match entry.fact:
             case f.ReadingRecorded() | f.AnswerRecorded() | f.CalculationRecorded():
                 for earlier in same_place(index, type(entry.fact)):
-                    if result[earlier].fate is Fate.STANDS:
+                    if result[earlier].fate is Fate.STANDS and _name(result[earlier].fact) == _name(entry.fact):
                         result[earlier] = replace(result[earlier], fate=Fate.REPEATED, later=entry.line)
                 if isinstance(entry.fact, f.AnswerRecorded) and entry.fact.good:
                     for earlier in same_place(index, f.FindingRecorded):
@@ -380,7 +380,7 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
                             result[earlier] = replace(result[earlier], settled=entry.line)
             case f.ReadingWithdrawn():
                 for earlier in same_place(index, f.ReadingRecorded):
-                    if result[earlier].fate is not Fate.TAKEN_BACK:
+                    if result[earlier].fate is not Fate.TAKEN_BACK and _name(result[earlier].fact) == entry.fact.name:
                         result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
             case f.StepReopened():
                 kinds = (f.AnswerRecorded, f.CalculationRecorded, f.HoldPointPassed, f.StepDone, f.StepSkipped)
@@ -390,6 +390,11 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
             case _:
                 pass
     return tuple(result)
+
+
+def _name(fact: f.Fact) -> str:
+    """The reading's name, where a step may have several; empty for what is no reading."""
+    return fact.name if isinstance(fact, f.ReadingRecorded) else ""
 
 
 def _steps(journal: Journal) -> tuple[StepSummary, ...]:

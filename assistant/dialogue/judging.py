@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from assistant.calculations.decision import Verdict, describe, judge
 from assistant.dialogue import messages as m
+from assistant.dialogue.guards import unmet
 from assistant.dialogue.turn import Turn
 from assistant.procedure.equipment import Instrument
 from assistant.procedure.steps import Judged, Measured
@@ -91,13 +92,16 @@ def last_reading(turn: Turn, step: str) -> f.ReadingRecorded | None:
 
 
 def circumstances(turn: Turn) -> tuple[str, ...]:
-    """What is known of the engine now, `running`, `not isolated`; and what a reading said of that, `load 60 %`."""
+    """What is known of the engine now, `running`, `not isolated`; and what a reading said of that, `load 60 %`, as long
+    as the engine is still as the step of that reading needed it."""
     known = ((name, turn.visit.known(name, turn.at)) for name in turn.work.equipment.state)
     engine = (name if value is f.Known.YES else f"not {name}" for name, value in known if value is not f.Known.UNKNOWN)
     measured = {
         reading.name: f"{reading.name} {reading.quantity}"
         for reading in turn.visit.readings
-        if reading.place != turn.placed.place and turn.work.is_circumstance(reading.place)
+        if reading.place != turn.placed.place
+        and turn.work.is_circumstance(reading.place)
+        and unmet(turn.work.at(reading.place), turn.visit, turn.at) is None
     }
     return (*engine, *measured.values())
 

@@ -31,7 +31,7 @@ def test_one_visit_has_an_inconclusive_a_converted_and_an_ambiguous_reading(seed
     assert {"psi", "imp gal"} <= {reading.quantity.unit for reading in readings}
     assert any(isinstance(fact, f.UnitAsked) and fact.called == "gallons" for fact in facts)
     worked_out = {fact.formula for fact in facts if isinstance(fact, f.CalculationRecorded)}
-    assert worked_out == {"oil-balance", "next-due-hours"}
+    assert worked_out == {"oil-balance"}
 
 
 def test_other_technicians_read_in_the_units_that_are_asked_for(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from assistant.dialogue.judging import Standing, mean
 from assistant.edge.language import english
 from assistant.edge.places import procedures
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Calculation, Judged, Reading, ReadingSet
+from assistant.procedure.steps import Calculation, Judged, Member, Reading, ReadingSet
 from assistant.quantities import UNITS, Limits, Quantity, parse, parse_limits
 from assistant.session.facts import ReadingVerdict
 
@@ -76,7 +76,7 @@ def test_a_verdict_is_number_limit_verdict_and_what_to_do_in_under_twenty_words(
 
 def test_shipped_procedures_judge_readings_and_a_calculation() -> None:
     kinds = {type(one) for one, _, _ in JUDGED}
-    assert kinds == {Reading, Calculation}
+    assert kinds == {Reading, Member, Calculation}
     assert len(JUDGED) >= 6
 
 

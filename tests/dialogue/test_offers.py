@@ -15,7 +15,7 @@ from assistant.edge.library import assets, order_work
 from assistant.edge.places import procedures
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase
-from assistant.procedure.steps import Check, HoldPoint, Reading
+from assistant.procedure.steps import Check, HoldPoint, Reading, ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Source
@@ -92,7 +92,7 @@ def test_every_manner_can_be_answered(work: Work, placed: PlacedStep, language: 
     ways = manners(question(asked(work, placed)))
     assert ways[0] is f.Manner.PLAIN
     assert ways[-1] is f.Manner.HANDS
-    assert (f.Manner.DIGITS in ways) is isinstance(step, Reading)
+    assert (f.Manner.DIGITS in ways) is isinstance(step, Reading | ReadingSet)
     for manner in ways:
         turn = asked(work, placed, manner=manner)
         assert language.graph(expectation(turn)).words

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from assistant.edge.library import order_visit
 from assistant.edge.places import grammars, procedures
 from assistant.meanings import CommandName
 from assistant.procedure.checks import problems
@@ -25,8 +26,41 @@ def load(path: Path) -> tuple[Procedure, Equipment]:
     return read_procedure(path.read_text(encoding="utf-8"), equipment, path.name), equipment
 
 
-def test_there_are_some() -> None:
-    assert [path.name for path in FILES if path.parent.name == "twin-9"] == ["oil-and-filter.yaml"]
+def test_there_is_one_for_every_stage_of_a_visit() -> None:
+    equipment = load(procedures() / "twin-9" / "oil-and-filter.yaml")[1]
+    visit = equipment.visit
+    wanted = {visit.opening, visit.ending, *map(equipment.procedure_of, (*equipment.tasks, *equipment.changes))}
+    assert {path.stem for path in FILES if path.parent.name == "twin-9"} == wanted
+
+
+def test_no_two_steps_are_called_the_same() -> None:
+    """Timers, and what is spoken of, name a step alone."""
+    for folder in {path.parent for path in FILES}:
+        named = [step.id for path in FILES if path.parent == folder for step in load(path)[0].steps()]
+        assert len(named) == len(set(named)) > 50
+
+
+def test_every_variable_is_used() -> None:
+    """By a procedure, or between the tasks of a visit."""
+    equipment = load(FILES[0])[1]
+    used = {name for path in FILES for step in load(path)[0].steps() for name in (*step.needs, *step.leaves)}
+    planned = {name for task in equipment.tasks.values() for name in (*task.needs, *task.leaves)}
+    planned |= {name for change in equipment.changes.values() for name in (*change.needs, *change.leaves)}
+    assert used | planned == set(equipment.state)
+
+
+def holds() -> list[HoldPoint]:
+    return [step for path in FILES for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
+
+
+def test_cards_are_numbered_without_gaps() -> None:
+    assert sorted(hold.card for hold in holds()) == list(range(1, len(holds()) + 1))
+
+
+def test_phrases_of_hold_points_share_no_telling_word() -> None:
+    weak = {"at", "to", "and", "the", "is"}
+    words = [set(hold.phrase.split()) - weak for hold in holds()]
+    assert sum(map(len, words)) == len(set().union(*words))
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
@@ -47,14 +81,6 @@ class TestEveryShippedProcedure:
         for step in steps:
             if any((name, left.value) in needed for name, left in step.leaves.items()):
                 assert not step.may_skip, step.id
-
-    def test_every_variable_is_used(self, path: Path) -> None:
-        """By the procedure, or between the tasks of a visit."""
-        procedure, equipment = load(path)
-        used = {name for step in procedure.steps() for name in (*step.needs, *step.leaves)}
-        planned = {name for task in equipment.tasks.values() for name in (*task.needs, *task.leaves)}
-        planned |= {name for change in equipment.changes.values() for name in (*change.needs, *change.leaves)}
-        assert used | planned == set(equipment.state)
 
     def test_sentences_are_short(self, path: Path) -> None:
         for step in load(path)[0].steps():
@@ -85,15 +111,6 @@ class TestEveryShippedProcedure:
                 assert len(phrase.split()) >= 2, (step.id, phrase)
                 assert not ({"full", "fuel"} <= {word for other in step.phrases() for word in other.split()}), step.id
 
-    def test_cards_are_numbered_without_gaps(self, path: Path) -> None:
-        holds = [step for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
-        assert [hold.card for hold in holds] == list(range(1, len(holds) + 1))
-
-    def test_phrases_of_hold_points_share_no_telling_word(self, path: Path) -> None:
-        weak = {"at", "to", "and", "the", "is"}
-        holds = [set(step.phrase.split()) - weak for step in load(path)[0].steps() if isinstance(step, HoldPoint)]
-        assert sum(len(words) for words in holds) == len(set().union(*holds))
-
     def test_the_programs_own_wording_speaks_no_hold_phrase(self, path: Path) -> None:
         import yaml
 
@@ -107,8 +124,9 @@ class TestEveryShippedProcedure:
 
 @pytest.fixture(scope="module")
 def oil_and_filter() -> dict[str, Step]:
-    procedure, _ = load(procedures() / "twin-9" / "oil-and-filter.yaml")
-    return {step.id: step for step in procedure.steps()}
+    """The steps of a visit for oil and filter alone, in the planner's order."""
+    work = order_visit("marram-auxiliary", ("oil-and-filter",), "technician").work
+    return {placed.step.id: placed.step for placed in work.steps}
 
 
 def test_the_order_of_a_careful_technician(oil_and_filter: dict[str, Step]) -> None:
@@ -146,8 +164,8 @@ def test_the_order_of_a_careful_technician(oil_and_filter: dict[str, Step]) -> N
         "oil-in",
         "cap-home",
         "count",
-        "clear",
         "restore",
+        "clear",
         "start-again",
         "pressure-again",
         "stop-again",
@@ -207,3 +225,35 @@ def test_what_may_be_left_out_is_never_a_matter_of_safety(oil_and_filter: dict[s
     for name in optional:
         assert not oil_and_filter[name].leaves, name
         assert not isinstance(oil_and_filter[name], HoldPoint | Timer), name
+
+
+@pytest.mark.parametrize(
+    ("file", "step", "limits"),
+    [
+        ("coolant", "cap-temperature", "at most 40 °C"),
+        ("cool", "surface-temperature", "at most 40 °C"),
+        ("coolant", "coolant-in", "4.2 L to 4.8 L"),
+        ("coolant", "freezing-point-left", "-37 °C to -25 °C"),
+        ("belt", "alignment", "at most 1.0 mm"),
+        ("belt", "deflection", "4.0 mm to 5.0 mm"),
+        ("belt", "bolt-torque", "22 N.m to 26 N.m"),
+    ],
+)
+def test_values_of_the_other_tasks(file: str, step: str, limits: str) -> None:
+    """Against the invented values that were set down for the Twin 9."""
+    steps = {one.id: one for one in load(procedures() / "twin-9" / f"{file}.yaml")[0].steps()}
+    reading = steps[step]
+    assert isinstance(reading, Reading)
+    assert str(reading.limits) == limits
+
+
+def test_the_coolant_is_opened_only_cold_and_the_belt_is_touched_only_unguarded_and_isolated() -> None:
+    coolant = {step.id: step for step in load(procedures() / "twin-9" / "coolant.yaml")[0].steps()}
+    for name in ("open-cap", "drain-coolant", "fill-coolant"):
+        assert coolant[name].needs == {"isolated": Known.YES, "cold": Known.YES}, name
+        assert not coolant[name].may_skip, name
+    belt = load(procedures() / "twin-9" / "belt.yaml")[0].steps()
+    hands = [step for step in belt if step.id not in ("new-belt", "mark-bolts")]
+    assert len(hands) >= 8
+    for step in hands:
+        assert step.needs == {"isolated": Known.YES, "guard-on": Known.NO}, step.id

@@ -111,7 +111,7 @@ def test_procedures_and_steps_that_are_not_there_are_noted() -> None:
     oil = Procedure.model_validate({"format": 1, "procedure": "oil", "title": "Oil", "sections": []})
     causes = [problem.cause for problem in unused(equipment, [oil], ())]
     assert causes[:2] == [
-        "there is no procedure 'belt' for this task yet",
+        "there is no procedure 'belt' for this yet",
         "there is no step 'leaks' in a procedure 'oil'",
     ]
     assert not any("isolated" in cause for cause in causes)  # a task needs it
