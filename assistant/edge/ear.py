@@ -1,8 +1,8 @@
 """The ear: blocks of sound in, what was said out. Voice detection, end of speech, decoding, judgement.
 
-It hears only while it is open. When speech pauses for a moment it decodes ahead; what is complete and cannot grow is
-answered at once, what may grow waits for the tail. A talk button bounds an utterance instead. Knows no device and no
-dialogue.
+It hears only while it is open. When speech pauses for a moment it decodes ahead; what is complete, cannot grow and is
+certain is answered at once; what may grow waits for the tail, the longer one where digits may follow. A talk button
+bounds an utterance instead. Knows no device and no dialogue.
 """
 
 from __future__ import annotations
@@ -21,9 +21,10 @@ from assistant.edge.language import Language, free_speech
 from assistant.grammar.expectation import Expectation
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import meaning
+from assistant.hearing.coefficients import IGNORE
 from assistant.hearing.decoding import Hearing, Recogniser
 from assistant.hearing.endpoint import (
-    BLOCK_SAMPLES,
+    BLOCK_SECONDS,
     EndpointSettings,
     EndpointState,
     SpeechEnded,
@@ -43,8 +44,11 @@ Samples = NDArray[np.float32]
 RATE = 16_000
 QUIET = -65.0  # dBFS; below this nobody speaks, and voice detection is not asked
 TAIL = blocks(0.45)
-TAIL_WITH_NUMBERS = blocks(0.7)  # people pause inside a number
-PAUSE = blocks(0.1)  # where no number is: what is complete and cannot grow is answered after so little silence
+TAIL_WITH_NUMBERS = blocks(0.55)  # people pause inside a number
+TAIL_OF_DOUBTFUL = blocks(0.3)  # it was said whole and nothing can follow, yet it is not certain: it is asked again
+MOST_UNHEARD = 1  # pieces of a sentence that need not be in what the model writes freely: it was not only begun
+LOOK = blocks(0.032)  # after so little silence it is decoded; meanwhile the rest of the pause goes by
+PAUSE = blocks(0.1)  # what is complete and cannot grow is answered after so little silence
 OTHERS_KEPT = 0.05  # a further meaning counts when it is at least so likely beside the best
 MOST_OTHERS = 3
 _FREE = EndpointSettings(tail=blocks(1.4), longest=blocks(40.0))  # people think while they dictate
@@ -123,8 +127,9 @@ class Ear:
         self._graph: WordGraph | None = None
         self._exchange = 0
         self._free = False  # whether free speech is wanted, to be kept as sound
-        self._settings = EndpointSettings()
+        self._settings = self._until = EndpointSettings()
         self._decoded: tuple[Hearing, float] | None = None
+        self._certain: Caught | None = None  # what is answered if the pause goes on
         self._state = EndpointState()
         self._held = False  # whether a talk button bounds the utterance
         self._left: int | None = None  # blocks until the end of the utterance, once the button was released
@@ -189,7 +194,8 @@ class Ear:
         self._dropped = 0  # blocks that are no longer kept
         self._first = 0
         self._held, self._left = False, None
-        self._decoded = None
+        self._decoded = self._certain = None
+        self._until = self._settings  # with the tail that fits what was heard so far
         self._detector.reset()
 
     def warm(self, expectation: Expectation, most: int) -> int:
@@ -213,14 +219,20 @@ class Ear:
         self._voices.append(voice)
         if self._held:
             return self._while_held()
-        self._state, event = listen(self._state, voice, level, self._settings)
+        self._state, event = listen(self._state, voice, level, self._until)
         match event:
+            case None if self._certain is not None and self._state.silent >= PAUSE and not self._state.voiced:
+                certain = replace(self._certain, silent=self._state.silent * BLOCK_SECONDS)
+                self.forget()
+                return certain
+            case None if self._is_second_look():
+                return self._ahead(self._dropped + len(self._blocks))
             case SpeechStarted(first):
                 self._first = first
             case SpeechPaused(end):
                 return self._ahead(end)
             case SpeechResumed():
-                self._decoded = None
+                self._decoded, self._certain, self._until = None, None, self._settings
             case SpeechEnded(first, end):
                 return self._ended(first, end, cut=False)
             case TooLong(first, end):
@@ -267,17 +279,30 @@ class Ear:
         hearing = replace(hearing, evidence=replace(hearing.evidence, voice=voice))
         return hearing, self._timer() - begun
 
+    def _is_second_look(self) -> bool:
+        """Whether what was doubtful at the pause has now as much silence after it as it will be heard with."""
+        return self._state.paused and self._decoded is None and self._state.silent == self._settings.kept
+
     def _ahead(self, end: int) -> Caught | None:
-        """A pause: what is complete, cannot grow and is certain is answered now."""
+        """A pause: what is complete, cannot grow and is certain is answered now; else how long to wait is decided."""
         samples, voice = self._sound(self._first, end)
         hearing, compute = self._decode(samples, voice)
         self._decoded = hearing, compute
         caught = self._caught(hearing, samples, compute, cut=False)
-        if caught.verdict is Verdict.ACCEPT and not hearing.paths[0].can_grow:
+        complete = bool(hearing.paths) and not hearing.paths[0].can_grow and hearing.unheard <= MOST_UNHEARD
+        if caught.verdict is Verdict.ACCEPT and complete:
+            if self._state.silent < PAUSE:
+                self._certain = caught
+                return None
             self.forget()
             return caught
-        if caught.verdict is not Verdict.ACCEPT and self._settings.pause < self._settings.kept:
+        if caught.verdict is not Verdict.ACCEPT and self._state.silent < self._settings.kept:
             self._decoded = None  # it is heard once more with the silence after it
+        tail = self._settings.tail
+        if hearing.paths and not hearing.paths[0].can_grow and not self._free:
+            said_whole = complete and not hearing.unheard and caught.confidence >= IGNORE
+            tail = min(TAIL_OF_DOUBTFUL if said_whole else TAIL, tail)
+        self._until = replace(self._settings, tail=tail)
         return None
 
     def _ended(self, first: int, end: int, cut: bool) -> Caught:
@@ -321,7 +346,7 @@ class Ear:
             tuple(hypotheses),
             judgement.confidence,
             samples,
-            self._state.silent * BLOCK_SAMPLES / RATE,
+            self._state.silent * BLOCK_SECONDS,
             compute,
             cut,
         )
@@ -329,8 +354,8 @@ class Ear:
 
 def _settings(expectation: Expectation) -> EndpointSettings:
     if any(offer.meaning is Amount for offer in expectation.offers):
-        return replace(EndpointSettings(), tail=TAIL_WITH_NUMBERS)
-    return replace(EndpointSettings(), tail=TAIL, pause=PAUSE)
+        return replace(EndpointSettings(), tail=TAIL_WITH_NUMBERS, pause=LOOK)
+    return replace(EndpointSettings(), tail=TAIL, pause=LOOK)
 
 
 def _decibels(block: Samples) -> float:

@@ -111,6 +111,16 @@ class Hearing:
     evidence: Evidence
     free: str = ""
 
+    @property
+    def unheard(self) -> int:
+        """How many pieces the best path has beyond what the model writes freely: two, and it was probably only begun.
+
+        0 where there is no path, and where the engine gives no scores.
+        """
+        if not self.paths or self.evidence.own is not None:
+            return 0
+        return max(0, self.paths[0].pieces - self.evidence.free_pieces)
+
 
 class Recogniser(Protocol):
     """A speech engine that hears inside a graph. Every adapter passes tests/contracts/test_recognisers.py."""

@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import MOST_OTHERS, PAUSE, RATE, RELEASE_TAIL, TAIL, TAIL_WITH_NUMBERS, Caught, Ear, Samples
+from assistant.edge.ear import (
+    LOOK,
+    MOST_OTHERS,
+    PAUSE,
+    RATE,
+    RELEASE_TAIL,
+    TAIL,
+    TAIL_OF_DOUBTFUL,
+    TAIL_WITH_NUMBERS,
+    Caught,
+    Ear,
+    Samples,
+)
 from assistant.edge.language import Language, english
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
@@ -17,7 +30,7 @@ from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import reading_offer
 from assistant.hearing.decoding import Evidence, HeardPath, Hearing
 from assistant.hearing.endpoint import BLOCK_SAMPLES, EndpointSettings, blocks
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import Verdict, judge
 from assistant.meanings import Amount, Command, CommandName, Passphrase
 
 SETTINGS = EndpointSettings()
@@ -132,6 +145,29 @@ def test_what_cannot_grow_is_taken_at_the_first_pause(language: Language) -> Non
     assert not caught.cut
 
 
+def test_it_is_decoded_while_the_pause_goes_by_and_forgotten_when_speech_goes_on(language: Language) -> None:
+    """A moment without a voice, as before a plosive: decoded, but no answer, for the voice comes back."""
+    listener = Listener(language, COMMANDS, hearing(path(NEXT)), hearing(path(SAY_AGAIN)))
+    dip = LOOK * BLOCK_SAMPLES / RATE
+    listener.feed(silence(0.6), speech(0.6), silence(dip), speech(0.6, seed=2), silence(2))
+    assert LOOK < PAUSE
+    assert [hypothesis.text for hypothesis in listener.only().hypotheses] == ["say again"]
+    assert len(listener.recogniser.heard) == 2
+    assert listener.caught[0][0] == blocks(0.6) * 3 + LOOK + PAUSE
+    assert listener.only().silent == pytest.approx(PAUSE * BLOCK_SAMPLES / RATE)
+
+
+def test_a_sentence_of_which_only_the_beginning_was_said_waits_for_the_rest(language: Language) -> None:
+    """`still` alone fits one answer best, and was taken for it; what the model writes freely is shorter than that."""
+    evidence = Evidence(0.0, 20.0, -0.1, 3.0, 1, False, 1.0)
+    for pieces, waits in ((2, PAUSE), (3, TAIL)):
+        begun = Hearing((replace(path(SAY_AGAIN), pieces=pieces),), evidence)
+        assert judge(begun, Risk.COMMAND).verdict is Verdict.ACCEPT
+        listener = Listener(language, COMMANDS, begun)
+        listener.feed(silence(0.6), speech(0.6), silence(2))
+        assert listener.caught[0][0] == blocks(0.6) * 2 + waits
+
+
 def test_what_can_grow_waits_for_the_tail(language: Language) -> None:
     listener = Listener(language, COMMANDS, hearing(path(NEXT, can_grow=True)))
     listener.feed(silence(0.6), speech(0.6), silence(2))
@@ -141,12 +177,12 @@ def test_what_can_grow_waits_for_the_tail(language: Language) -> None:
 
 
 def test_what_is_not_sure_at_the_pause_is_heard_once_more_with_the_silence_after_it(language: Language) -> None:
-    """A word that fades away ends before its voice seems to: a tenth of a second is little to hear its end in."""
+    """A word that fades away ends before its voice seems to: so little silence is little to hear its end in."""
     listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
     listener.feed(silence(0.6), speech(0.6), silence(2))
     assert listener.only().verdict is not Verdict.ACCEPT
     at_the_pause, at_the_end = listener.recogniser.heard
-    assert at_the_end - at_the_pause == pytest.approx((SETTINGS.kept - PAUSE) * BLOCK_SAMPLES / RATE)
+    assert at_the_end - at_the_pause == pytest.approx((SETTINGS.kept - LOOK) * BLOCK_SAMPLES / RATE)
 
 
 def test_numbers_wait_longer(language: Language) -> None:
@@ -157,11 +193,39 @@ def test_numbers_wait_longer(language: Language) -> None:
     assert TAIL_WITH_NUMBERS > TAIL > SETTINGS.pause
 
 
+def test_after_a_unit_no_digits_can_follow(language: Language) -> None:
+    """A number that was said with its unit waited as long as one that may go on."""
+    certain = Listener(language, NUMBERS, hearing(path(FIFTEEN)))
+    doubtful = Listener(language, NUMBERS, hearing(path(FIFTEEN), sure=0.3))
+    for listener, tail in ((certain, PAUSE), (doubtful, TAIL_OF_DOUBTFUL)):
+        listener.feed(silence(0.6), speech(0.6), silence(2))
+        assert listener.caught[0][0] == blocks(0.6) * 2 + tail
+
+
+def test_a_number_that_goes_on_after_all_waits_for_digits_again(language: Language) -> None:
+    listener = Listener(language, NUMBERS, hearing(path(FIFTEEN), sure=0.3), hearing(path(FIFTY, can_grow=True)))
+    listener.feed(silence(0.6), speech(0.6), silence(0.3), speech(0.6, seed=2), silence(2))
+    assert [hypothesis.text for hypothesis in listener.only().hypotheses] == ["fifty"]
+    assert listener.caught[0][0] == blocks(0.6) * 3 + blocks(0.3) + TAIL_WITH_NUMBERS
+
+
 def test_what_is_not_certain_waits_for_the_tail(language: Language) -> None:
-    listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.3))
+    """Where nothing can follow it is short, but not for what is likely no more than the beginning of something."""
+    for sure, verdict, tail in ((0.3, Verdict.ASK_AGAIN, TAIL_OF_DOUBTFUL), (0.01, Verdict.IGNORE, TAIL)):
+        listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=sure))
+        listener.feed(silence(0.6), speech(0.6), silence(2))
+        assert listener.only().verdict is verdict
+        assert listener.caught[0][0] == blocks(0.6) * 2 + tail
+    assert PAUSE < TAIL_OF_DOUBTFUL < TAIL
+
+
+def test_what_was_doubtful_at_the_pause_is_answered_as_soon_as_it_is_certain(language: Language) -> None:
+    """It waited for the whole tail before it was heard again, a third of a second for nothing."""
+    listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.3), hearing(path(NEXT)))
     listener.feed(silence(0.6), speech(0.6), silence(2))
-    assert listener.only().verdict is not Verdict.ACCEPT
-    assert listener.caught[0][0] == blocks(0.6) * 2 + TAIL
+    assert listener.only().verdict is Verdict.ACCEPT
+    assert listener.caught[0][0] == blocks(0.6) * 2 + SETTINGS.kept
+    assert len(listener.recogniser.heard) == 2
 
 
 def test_a_pause_inside_is_no_end(language: Language) -> None:
