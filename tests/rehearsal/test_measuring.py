@@ -33,7 +33,7 @@ from assistant.rehearsal.measuring.report import (
 from assistant.rehearsal.measuring.run import LONG, SHORT, Options, pieces_done, render, run, tasks, world_of
 from assistant.rehearsal.measuring.speech import HELD_OUT, TALK, TUNING, Clip, Size, Store
 from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
-from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, own_words
+from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, own_words, paused
 from assistant.rehearsal.noise import speech_level
 
 Sound = NDArray[np.float32]
@@ -190,6 +190,17 @@ def test_speech_is_levelled_by_what_sounds() -> None:
     sound = np.concatenate([np.zeros(16_000), np.sin(np.arange(16_000) / 10), np.zeros(16_000)]).astype(np.float32)
     assert 20 * math.log10(speech_level(levelled(sound, -20))) == pytest.approx(-20, abs=0.1)
     assert last_sound(sound) == pytest.approx(32_000, abs=320)
+
+
+def test_a_speaker_falls_silent_between_two_words_and_not_at_the_ends() -> None:
+    word = np.sin(np.arange(8_000) / 5).astype(np.float32)
+    sound = np.concatenate([np.zeros(1_600, np.float32), word, np.zeros(800, np.float32), word])
+    longer = paused(sound, 0.25)
+    assert len(longer) == len(sound) + 4_000
+    silent = np.flatnonzero(np.convolve(np.abs(longer), np.ones(4_000), "valid") < 1e-3)
+    assert len(silent) > 0
+    assert 9_600 - 40 <= silent.min() <= silent.max() <= 10_400 + 40
+    assert float(np.sum(longer**2)) == pytest.approx(float(np.sum(sound**2)))
 
 
 # --- adding up

@@ -224,6 +224,7 @@ def _decided(rows: list[Row]) -> list[float]:
 def _ear_targets(rows: list[Row]) -> list[dict[str, object]]:
     found: list[dict[str, object]] = []
     for name, group in ear_groups(rows).items():
+        group = [row for row in group if row["condition"] in RATIOS]
         if not group:
             continue
         median, late, cut = DECIDED[name]
@@ -389,7 +390,7 @@ _NOT_FOR_US = {
 def _ear(rows: list[Row]) -> Table:
     lines: list[tuple[str, ...]] = []
     for name, group in ear_groups(rows).items():
-        for ratio, here in _by_ratio(group).items():
+        for ratio, here in grouped(group, lambda row: row["condition"]).items():
             cell, after = share(here), _decided(here)
             cuts, silent = sum(bool(row["cut"]) for row in here), sum(row["verdict"] == "nothing" for row in here)
             median = f"{statistics.median(after):.3f}" if after else "-"

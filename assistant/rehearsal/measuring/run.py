@@ -31,6 +31,7 @@ from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS
 from assistant.rehearsal.measuring.states import states
 from assistant.rehearsal.measuring.trials import (
     LADDER,
+    PAUSED,
     STREAM_SECONDS,
     STREAMS,
     SURROUNDINGS,
@@ -70,7 +71,7 @@ class Form:
     ratios: tuple[float | None, ...] = LADDER
 
 
-LONG = Form("long", speech.LONG, (315, 160), (126, 60), (252, 160), 6.0, 24, 400)
+LONG = Form("long", speech.LONG, (315, 160), (126, 60), (126, 80), 6.0, 24, 400)
 SHORT = Form("short", speech.SHORT, (16, 4), (2, 1), (10, 6), 1 / 120, 2, 0)
 PEERS_HEAR = (None, 10.0, 5.0, 0.0)
 """The ratios that the peers hear, those of the targets: PocketSphinx takes a second and a half for a number."""
@@ -172,9 +173,9 @@ def tasks(options: Options, world: World, done: Collection[Piece] = ()) -> dict[
     chosen = [*commands[: form.surroundings[0]], *readings[: form.surroundings[1]]]
     found["surroundings"] = _heard("surroundings", chosen, SURROUNDINGS, (OURS,))
     found["talk"] = _elsewhere("talk", HELD_OUT, conditions[::2], world)
-    three = tuple(condition for condition in conditions if condition.decibels in (None, 10.0, 0.0))
+    live = (*(condition for condition in conditions if condition.decibels in (None, 10.0, 0.0)), *PAUSED)
     found["ear"] = [
-        (_through_ear, (clips, three), len(three) * sum(_EAR_SECONDS[clip.role == "reading"] for clip in clips))
+        (_through_ear, (clips, live), len(live) * sum(_EAR_SECONDS[clip.role == "reading"] for clip in clips))
         for clips in _batches([*commands[: form.ear[0]], *readings[: form.ear[1]]], 8)
     ]
     found["streams"] = _streams(form.hours, world, done)

@@ -44,13 +44,15 @@ PADDING = 0.25  # seconds before and after an utterance that is heard by itself
 @dataclass(frozen=True, slots=True)
 class Condition:
     """How a clip is heard. noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty
-    for none; decibels: speech to noise; metres: the distance in a hard-walled room, 0 outside; clip: dB too loud."""
+    for none; decibels: speech to noise; metres: the distance in a hard-walled room, 0 outside; clip: dB too loud;
+    pause: seconds that the speaker falls silent for in mid-utterance."""
 
     name: str
     noise: str = ""
     decibels: float | None = None
     metres: float = 0.0
     clip: float = 0.0
+    pause: float = 0.0
 
 
 def ladder(noise: str, ratios: tuple[float | None, ...] = LADDER) -> tuple[Condition, ...]:
@@ -197,6 +199,19 @@ def last_sound(speech: Sound) -> int:
     return int(np.flatnonzero(level >= level.max() * ACTIVE_BELOW_LOUDEST)[-1] + 1) * size
 
 
+PAUSED = (Condition("clean, falls silent for 0.25 s", pause=0.25), Condition("clean, for 0.4 s", pause=0.4))
+"""Synthetic voices never stop to think: these do, at the quietest place of the middle of what they say."""
+
+
+def paused(speech: Sound, seconds: float) -> Sound:
+    """The same with so much silence in it, at the quietest twentieth of a second of its middle half."""
+    size = RATE // 20
+    level = np.convolve(np.square(speech, dtype=np.float64), np.ones(size), "valid")
+    first, last = len(speech) // 4, max(len(speech) // 4 + 1, 3 * len(speech) // 4 - size)
+    at = first + int(level[first:last].argmin()) + size // 2
+    return np.concatenate([speech[:at], np.zeros(int(seconds * RATE), dtype=np.float32), speech[at:]])
+
+
 def _listen(expectation: Expectation) -> Listen:
     return Listen(1, expectation, None)
 
@@ -212,6 +227,8 @@ def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> 
     for number, condition in enumerate(conditions):
         chance = world.chance(clip.number, 100 + number)
         speech = levelled(world.store.sound(clip), chance.uniform(QUIETEST, LOUDEST))
+        if condition.pause:
+            speech = paused(speech, condition.pause)
         before = int((BEFORE + chance.uniform(0, BLOCK_SECONDS)) * RATE)
         sound, kind = disturbed(np.pad(speech, (before, int(AFTER * RATE))), condition, world, chance)
         ended = (before + last_sound(speech)) / RATE
