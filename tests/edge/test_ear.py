@@ -197,16 +197,16 @@ def test_after_a_unit_no_digits_can_follow(language: Language) -> None:
     """A number that was said with its unit waited as long as one that may go on."""
     certain = Listener(language, NUMBERS, hearing(path(FIFTEEN)))
     doubtful = Listener(language, NUMBERS, hearing(path(FIFTEEN), sure=0.3))
-    for listener, tail in ((certain, PAUSE), (doubtful, TAIL_OF_DOUBTFUL)):
+    for listener, tail in ((certain, SETTINGS.pause), (doubtful, TAIL_OF_DOUBTFUL)):
         listener.feed(silence(0.6), speech(0.6), silence(2))
         assert listener.caught[0][0] == blocks(0.6) * 2 + tail
 
 
 def test_a_number_that_goes_on_after_all_waits_for_digits_again(language: Language) -> None:
     listener = Listener(language, NUMBERS, hearing(path(FIFTEEN), sure=0.3), hearing(path(FIFTY, can_grow=True)))
-    listener.feed(silence(0.6), speech(0.6), silence(0.3), speech(0.6, seed=2), silence(2))
+    listener.feed(silence(0.6), speech(0.6), silence(0.25), speech(0.6, seed=2), silence(2))
     assert [hypothesis.text for hypothesis in listener.only().hypotheses] == ["fifty"]
-    assert listener.caught[0][0] == blocks(0.6) * 3 + blocks(0.3) + TAIL_WITH_NUMBERS
+    assert listener.caught[0][0] == blocks(0.6) * 3 + blocks(0.25) + TAIL_WITH_NUMBERS
 
 
 def test_what_is_not_certain_waits_for_the_tail(language: Language) -> None:
