@@ -203,12 +203,17 @@ PAUSED = (Condition("clean, falls silent for 0.25 s", pause=0.25), Condition("cl
 """Synthetic voices never stop to think: these do, at the quietest place of the middle of what they say."""
 
 
-def paused(speech: Sound, seconds: float) -> Sound:
-    """The same with so much silence in it, at the quietest twentieth of a second of its middle half."""
+def quietest(speech: Sound) -> int:
+    """The sample in the middle of the quietest twentieth of a second between a quarter and three quarters of it."""
     size = RATE // 20
     level = np.convolve(np.square(speech, dtype=np.float64), np.ones(size), "valid")
     first, last = len(speech) // 4, max(len(speech) // 4 + 1, 3 * len(speech) // 4 - size)
-    at = first + int(level[first:last].argmin()) + size // 2
+    return first + int(level[first:last].argmin()) + size // 2
+
+
+def paused(speech: Sound, seconds: float) -> Sound:
+    """The same with so much silence in it, at its quietest place."""
+    at = quietest(speech)
     return np.concatenate([speech[:at], np.zeros(int(seconds * RATE), dtype=np.float32), speech[at:]])
 
 
