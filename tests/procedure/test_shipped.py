@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from assistant.edge.places import grammars, procedures
 from assistant.meanings import CommandName
 from assistant.procedure.checks import problems
 from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.reading import read_equipment, read_procedure
+from assistant.procedure.reading import examine_procedure, read_equipment, read_procedure
 from assistant.procedure.steps import HoldPoint, Known, Reading, Step, Timer
 
 FILES = sorted(path for path in procedures().glob("*/*.yaml") if path.name != "equipment.yaml")
@@ -236,7 +237,10 @@ def test_what_may_be_left_out_is_never_a_matter_of_safety(oil_and_filter: dict[s
         ("coolant", "freezing-point-left", "-37 °C to -25 °C"),
         ("belt", "alignment", "at most 1.0 mm"),
         ("belt", "deflection", "4.0 mm to 5.0 mm"),
-        ("belt", "bolt-torque", "22 N.m to 26 N.m"),
+        ("belt", "deflection-again", "4.0 mm to 5.0 mm"),
+        ("belt", "adjuster-torque", "22 N.m to 26 N.m"),
+        ("belt", "pivot-torque", "22 N.m to 26 N.m"),
+        ("make-safe-and-test-run", "load-away", "at most 5 %"),
     ],
 )
 def test_values_of_the_other_tasks(file: str, step: str, limits: str) -> None:
@@ -257,3 +261,67 @@ def test_the_coolant_is_opened_only_cold_and_the_belt_is_touched_only_unguarded_
     assert len(hands) >= 8
     for step in hands:
         assert step.needs == {"isolated": Known.YES, "guard-on": Known.NO}, step.id
+
+
+def test_the_belts_pivot_bolt_is_tightened_after_measuring() -> None:
+    """Tightened before, it moves the tension that was measured; common practice."""
+    belt = [step.id for step in load(procedures() / "twin-9" / "belt.yaml")[0].steps()]
+    wanted = ["deflection", "adjuster-torque", "turn-over", "deflection-again", "pivot-torque", "mark-bolts"]
+    assert [step for step in belt if step in wanted] == wanted
+
+
+TASKS = ("test-run", "oil-and-filter", "coolant", "belt")
+
+
+@pytest.mark.parametrize(
+    "tasks",
+    [some for number in range(1, len(TASKS) + 1) for some in combinations(TASKS, number)],
+    ids=lambda tasks: " ".join(tasks),
+)
+def test_every_visit_has_a_way_through(tasks: tuple[str, ...]) -> None:
+    """No step comes where its needs are not met by the steps and stages before it, nor is a change made twice; what has
+    to be proved is proved by a step."""
+    work = order_visit("marram-auxiliary", tasks, "technician").work
+    equipment = work.equipment
+    assert len({stage.name for stage in work.plan}) == len(work.plan)
+    assert {stage.name for stage in work.plan if stage.is_task} == set(tasks)
+    state = {name: value for name, value in equipment.visit.found.items() if not equipment.state[name].proved}
+    for stage in work.plan:
+        for placed in work.steps_of(stage):
+            for name, value in placed.step.needs.items():
+                assert state.get(name) is value, (stage.name, placed.step.id, name)
+            state |= {name: left.value for name, left in placed.step.leaves.items()}
+        if stage.name in equipment.tasks or stage.name in equipment.changes:
+            for name, value in equipment.leaves_of(stage.name).items():
+                if not equipment.state[name].proved:
+                    state[name] = value
+    isolated = "isolate" in {stage.name for stage in work.plan}
+    assert isolated is (tasks != ("test-run",))
+    for name, value in equipment.visit.left.items():
+        assert state.get(name) is (None if name == "isolated" and not isolated else value), name
+
+
+@pytest.mark.parametrize(
+    ("file", "warning", "hazard"),
+    [
+        ("stop", "The exhaust and the block stay hot. Do not lean on them.", "hot-surfaces"),
+        ("run", "Hearing protection hides alarms and shouts. Watch the panel.", "noise"),
+        ("make-safe-and-test-run", "Live terminals kill. Read the panel only.", "live-terminals"),
+        ("make-safe-and-test-run", "Fuel under pressure enters the skin. Never feel for a leak.", "fuel-jet"),
+        ("coolant", "Pressure may be left in it. Turn your face away.", "coolant-under-pressure"),
+        ("coolant", "Coolant is poisonous. Gloves and goggles.", "coolant-chemicals"),
+        ("belt", "Pulleys pinch fingers. Turn them by the rim.", "pinched-fingers"),
+        ("guard-away", "Sharp edges. Gloves on.", "sharp-edges"),
+        ("oil-and-filter", "Hot oil burns. Gloves and eye protection.", "hot-oil"),
+        ("try-out", "Exhaust gas kills. Hatches open, blower running.", "exhaust-gas"),
+    ],
+)
+def test_a_warning_that_is_taken_out_is_missed(file: str, warning: str, hazard: str) -> None:
+    """The table of hazards holds each of these warnings in its place, not the writer's care alone."""
+    equipment = load(FILES[0])[1]
+    text = (procedures() / "twin-9" / f"{file}.yaml").read_text(encoding="utf-8")
+    assert warning in text
+    assert not examine_procedure(text, equipment, file).tree.faults
+    faults = examine_procedure(text.replace(warning, "Take care."), equipment, file).tree.faults
+    assert faults
+    assert all(f"of the hazard {hazard!r}" in fault.cause for fault in faults)
