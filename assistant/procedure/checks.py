@@ -929,15 +929,30 @@ def _tasks_by_procedures(equipment: Equipment, procedures: Sequence[Procedure]) 
 
 
 def _cards_of_a_visit(equipment: Equipment, procedures: Sequence[Procedure]) -> Iterator[Problem]:
-    cards = sorted({hold.card for procedure in procedures for _, hold in _hold_points(procedure)})
-    missing = set(range(1, max(cards, default=0))) - set(cards)
-    if equipment.visit.opening is not None and missing:
-        yield Problem(
-            ("visit", "opening"),
-            f"there is a card {max(cards)}, but none with the number {', '.join(map(str, sorted(missing)))}",
-            "Number the cards without gaps over all procedures",
-            Severity.NOTE,
-        )
+    """The hold points of all procedures: cards numbered without gaps, phrases that no other step has or speaks.
+
+    Within one procedure `_cards` and `_hold_phrases` say so, with the line.
+    """
+    if equipment.visit.opening is None:
+        return
+    where: Path = ("visit", "opening")
+    holds = [(procedure, hold) for procedure in procedures for _, hold in _hold_points(procedure)]
+    cards = {hold.card for _, hold in holds}
+    missing = sorted(set(range(1, max(cards, default=0))) - cards)
+    if missing:
+        cause = f"there is a card {max(cards)}, but none with the number {', '.join(map(str, missing))}"
+        yield Problem(where, cause, "Number the cards without gaps over all procedures", Severity.NOTE)
+    numbered: dict[int, tuple[Procedure, HoldPoint]] = {}
+    for procedure, hold in holds:
+        first = numbered.setdefault(hold.card, (procedure, hold))
+        if first[0] is not procedure:
+            cause = f"{first[1].id!r} of {first[0].procedure} and {hold.id!r} of {procedure.procedure} have one card"
+            yield Problem(where, f"{cause}, number {hold.card}", "Number the cards without gaps over all procedures")
+        for other in procedures:
+            for step in other.steps() if other is not procedure else ():
+                if hold.phrase in step.phrases() or any(_says(text, hold.phrase) for text in step.prompts()):
+                    cause = f"{step.id!r} of {other.procedure} has or speaks the phrase {hold.phrase!r} of {hold.id!r}"
+                    yield Problem(where, cause, "Choose a phrase that no other step has, and no prompt speaks")
 
 
 def unused(

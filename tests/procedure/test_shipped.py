@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from itertools import combinations
 from pathlib import Path
 
 import pytest
 
+from assistant.calculations.coolant import freezing_point
 from assistant.edge.library import order_visit
 from assistant.edge.places import grammars, procedures
+from assistant.edge.pronouncing import pronounced
 from assistant.meanings import CommandName
-from assistant.procedure.checks import problems
+from assistant.procedure.checks import NEAR, problems
 from assistant.procedure.equipment import Equipment, Procedure
+from assistant.procedure.likeness import distance, sounds
 from assistant.procedure.reading import examine_procedure, read_equipment, read_procedure
 from assistant.procedure.steps import HoldPoint, Known, Reading, Step, Timer
+from assistant.quantities import Quantity, parse, parse_limits
 
 FILES = sorted(path for path in procedures().glob("*/*.yaml") if path.name != "equipment.yaml")
 SENTENCE_END = re.compile(r"(?<=[.?!])\s+")
@@ -62,6 +67,15 @@ def test_phrases_of_hold_points_share_no_telling_word() -> None:
     weak = {"at", "to", "and", "the", "is"}
     words = [set(hold.phrase.split()) - weak for hold in holds()]
     assert sum(map(len, words)) == len(set().union(*words))
+
+
+def test_phrases_of_hold_points_are_apart_in_sound() -> None:
+    """Over all procedures: `enginebay check` holds them apart within each."""
+    phrases = [hold.phrase for hold in holds()]
+    known = pronounced("en", phrases)
+    apart = {pair: distance(*(sounds(phrase, known) for phrase in pair)) for pair in combinations(phrases, 2)}
+    assert len(apart) >= 6
+    assert min(apart.values()) >= NEAR, apart
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
@@ -325,3 +339,12 @@ def test_a_warning_that_is_taken_out_is_missed(file: str, warning: str, hazard: 
     faults = examine_procedure(text.replace(warning, "Take care."), equipment, file).tree.faults
     assert faults
     assert all(f"of the hazard {hazard!r}" in fault.cause for fault in faults)
+
+
+def test_the_coolant_that_is_mixed_protects_as_it_should() -> None:
+    """By the handbook's table of ethylene glycol, and as much as the set holds."""
+    data = load(FILES[0])[1].data["coolant"]
+    concentrate, water = (parse(data[name], name).exactly("L") for name in ("concentrate", "water"))
+    assert parse_limits(data["capacity"], "capacity").side(Quantity(concentrate + water, "L")) == 0
+    point = freezing_point("ethylene glycol", float(100 * concentrate / (concentrate + water)))
+    assert parse_limits(data["protection"], "protection").side(Quantity(Decimal(round(point)), "°C")) == 0
