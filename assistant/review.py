@@ -76,6 +76,26 @@ class StepSummary:
     reopened: int
 
 
+class StageOutcome(StrEnum):
+    """What became of a stage of a planned visit."""
+
+    DONE = "done"
+    PUT_OFF = "put off"
+    NOT_DONE = "not done"
+
+
+@dataclass(frozen=True, slots=True)
+class StageSummary:
+    """A stage of the plan as it stood last, or a task that was put off. began, ended: seconds since the visit began,
+    None where it did not; reason: why a task was put off, or why it was added."""
+
+    stage: f.PlannedStage
+    outcome: StageOutcome
+    began: float | None
+    ended: float | None
+    reason: str
+
+
 class ConcernKind(StrEnum):
     """What a supervisor should look at. The order is that in which it is shown."""
 
@@ -87,6 +107,7 @@ class ConcernKind(StrEnum):
     INCONCLUSIVE = "inconclusive"
     IN_DOUBT = "in doubt"
     WARNING_CUT_OFF = "warning cut off"
+    PUT_OFF = "put off"
     SKIPPED = "left out"
     MEASURED_AGAIN = "measured again"
     CORRECTED = "corrected"
@@ -107,6 +128,7 @@ _GRAVE = (
     ConcernKind.INCONCLUSIVE,
     ConcernKind.IN_DOUBT,
     ConcernKind.WARNING_CUT_OFF,
+    ConcernKind.PUT_OFF,
     ConcernKind.SKIPPED,
 )
 
@@ -185,11 +207,13 @@ class Chain:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """A session, ready to be judged. entries: in time order; concerns: the gravest first."""
+    """A session, ready to be judged. entries: in time order; stages: of a planned visit, in the order of the work, and
+    behind them tasks that were put off; concerns: the gravest first."""
 
     header: Header
     entries: tuple[Entry, ...]
     steps: tuple[StepSummary, ...]
+    stages: tuple[StageSummary, ...]
     concerns: tuple[Concern, ...]
     counts: Counts
     chain: Chain
@@ -218,7 +242,7 @@ def record(journal: Journal, damage: str = "") -> Record:
     chain = Chain(len(journal.entries), journal.last_hash, len(journal.torn), damage)
     header = _header(journal, begun, entries)
     counts = _counts(journal, begun, entries, steps)
-    return Record(header, entries, steps, _concerns(header, entries, chain), counts, chain)
+    return Record(header, entries, steps, _stages(journal), _concerns(header, entries, chain), counts, chain)
 
 
 _JUDGED = {
@@ -418,6 +442,44 @@ def _steps(journal: Journal) -> tuple[StepSummary, ...]:
     return tuple(steps.values())
 
 
+def _stages(journal: Journal) -> tuple[StageSummary, ...]:
+    first = journal.entries[0].envelope.at
+    plan: tuple[f.PlannedStage, ...] = ()
+    put_off: dict[str, f.TaskPutOff] = {}
+    added: dict[str, str] = {}
+    known: dict[str, f.PlannedStage] = {}
+    began: dict[tuple[str, int], float] = {}
+    ended: dict[tuple[str, int], float] = {}
+    for fact, at in journal.facts():
+        match fact:
+            case f.VisitPlanned():
+                plan = fact.stages
+                known |= {stage.name: stage for stage in plan}
+            case f.TaskPutOff():
+                put_off[fact.task] = fact
+            case f.TaskAdded():
+                put_off.pop(fact.task, None)
+                added[fact.task] = fact.reason
+            case f.StepReached():
+                began.setdefault((fact.place.task, fact.place.time), _elapsed(first, at))
+            case f.StageDone():
+                ended[fact.stage.procedure, fact.stage.time] = _elapsed(first, at)
+            case f.StepReopened():
+                ended.pop((fact.place.task, fact.place.time), None)
+            case _:
+                pass
+
+    def summary(stage: f.PlannedStage) -> StageSummary:
+        place = (stage.procedure, stage.time)
+        outcome = StageOutcome.DONE if place in ended else StageOutcome.NOT_DONE
+        return StageSummary(stage, outcome, began.get(place), ended.get(place), added.get(stage.name, ""))
+
+    left_out = (
+        StageSummary(known[task], StageOutcome.PUT_OFF, None, None, fact.reason) for task, fact in put_off.items()
+    )
+    return (*map(summary, plan), *left_out)
+
+
 def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) -> Header:
     first, last = journal.entries[0].envelope.at, journal.entries[-1].envelope.at
     again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, f.WorkTakenUpAgain))
@@ -448,17 +510,21 @@ def _counts(
     answers = [entry.fact for entry in kept if isinstance(entry.fact, f.AnswerRecorded)]
     failed = [entry.fact.failure for entry in entries if isinstance(entry.fact, f.HearingFailed)]
     heard = [entry.envelope.input for entry in journal.entries if isinstance(entry.envelope.input, Heard)]
-    done = sum(step.outcome is Outcome.DONE for step in steps)
-    skipped = sum(step.outcome is Outcome.SKIPPED for step in steps)
+    plans = [entry.fact for entry in entries if isinstance(entry.fact, f.VisitPlanned)]
+    whole = plans[-1].steps if plans else begun.steps
+    planned = {(stage.procedure, stage.time) for stage in (plans[-1].stages if plans else ())}
+    counted = [step for step in steps if not plans or (step.place.task, step.place.time) in planned]
+    done = sum(step.outcome is Outcome.DONE for step in counted)
+    skipped = sum(step.outcome is Outcome.SKIPPED for step in counted)
 
     def how_many(kind: type[f.Fact]) -> int:
         return sum(isinstance(entry.fact, kind) for entry in entries)
 
     return Counts(
-        steps=begun.steps,
+        steps=whole,
         done=done,
         skipped=skipped,
-        left_open=begun.steps - done - skipped,
+        left_open=whole - done - skipped,
         readings=len(readings),
         out_of_limits=sum(out_of_limits(entry) and entry.fate is Fate.STANDS for entry in readings),
         in_doubt=sum(_doubt(entry) for entry in readings),
@@ -517,6 +583,8 @@ def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
                 yield ConcernKind.CORRECTED
             if any(isinstance(trouble, f.ReadingQuestioned) for trouble in entry.troubles):
                 yield ConcernKind.QUESTIONED
+        case f.TaskPutOff():
+            yield ConcernKind.PUT_OFF
         case f.StepSkipped() if entry.fate is not Fate.TAKEN_BACK:
             yield ConcernKind.SKIPPED
         case f.StepReopened():

@@ -487,3 +487,25 @@ def judged_values() -> Pen:
         CommandName.NEXT, balance, f.FindingRecorded(balance.place, "oil balance 0.5 L, limits -0.4 L to 0.4 L")
     )
     return pen
+
+
+def planned_anew() -> Pen:
+    """A planned visit of two tasks, of which one is done, and the other added, put off, and added in vain."""
+    pen = Pen()
+    oil = f.PlannedStage("oil", "oil", "Oil", True, 1, ("first",))
+    belt = f.PlannedStage("belt", "belt", "Belt", True)
+    drain = f.StepPlace("oil", "drain")
+    taken = f.WorkTakenUp(order(), "Oil", 1)
+    pen.write(i.WorkOrdered(order()), taken, f.VisitPlanned((oil,), "as ordered", 1))
+    pen.write(
+        i.WorkOrdered(order()), f.TaskAdded("belt", "Belt", "found worn", None), f.VisitPlanned((oil, belt), "added", 5)
+    )
+    pen.wait(60)
+    pen.write(i.WorkOrdered(order()), f.StepReached(drain, "Drain", "steps"))
+    pen.wait(60)
+    pen.write(i.WorkOrdered(order()), f.StepDone(drain, "Drain"), f.StageDone(oil))
+    put_off = f.TaskPutOff("belt", "Belt", "no time today", None)
+    pen.write(i.WorkOrdered(order()), put_off, f.VisitPlanned((oil,), "Belt is put off: no time today", 3))
+    history = f.HistoryTakenOver("marram-auxiliary", "before.csv", "0" * 64, 1)
+    pen.write(i.WorkOrdered(order()), history, f.DoneBefore("2025-01-01", Decimal(900), "oil", "oil", "Oil"))
+    return pen

@@ -15,7 +15,7 @@ from assistant.dialogue.exchange import Event, expectation, happen, question, sp
 from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
-from assistant.dialogue.visiting import AS_ORDERED, learn, planned, told_on_arriving
+from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
 from assistant.dialogue.work import Work
 from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session import facts as f
@@ -138,7 +138,7 @@ def _ordered(turn: Turn, order: Order) -> None:
     work = turn.work.as_planned(stages)
     turn.record(f.WorkTakenUp(order, work.title, len(work.steps)))
     if stages:
-        turn.record(f.VisitPlanned(stages, AS_ORDERED))
+        plan(turn, stages, AS_ORDERED)
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())

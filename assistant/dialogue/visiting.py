@@ -70,6 +70,11 @@ def told_on_arriving(turn: Turn, stage: f.PlannedStage) -> tuple[m.Message, ...]
     return (*waits, m.Meanwhile(meanwhile) if meanwhile else m.NothingMeanwhile())
 
 
+def plan(turn: Turn, stages: tuple[f.PlannedStage, ...], because: str) -> None:
+    """The visit goes on by this plan."""
+    turn.record(f.VisitPlanned(stages, because, len(turn.work.as_planned(stages).steps)))
+
+
 def may_be_put_off(turn: Turn) -> f.PlannedStage | None:
     """The task that may be put off now: the one at hand, or else the next one; None when there is none.
 
@@ -105,21 +110,19 @@ def put_off(turn: Turn, task: str, reason: str) -> None:
     begun = next((at for at, stage in enumerate(_kept(turn)) if stage.name == task and not _done(turn, stage)), None)
     kept = _kept(turn)[:begun]
     stages = _plan_again(turn, kept, [other for other in _left(turn) if other != task])
-    turn.record(f.VisitPlanned(stages, f"{turn.work.equipment.tasks[task].title} is put off: {reason}"))
+    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} is put off: {reason}")
 
 
 def add(turn: Turn, task: str, reason: str) -> None:
     """Take a task into the visit. Errors: ProcedureError when no order with it is possible."""
     stages = _plan_again(turn, _kept(turn), [*_left(turn), task])
-    turn.record(f.VisitPlanned(stages, f"{turn.work.equipment.tasks[task].title} is added: {reason}"))
+    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} is added: {reason}")
 
 
 def do_first(turn: Turn, task: str) -> None:
     """A task comes before all others that are left. Errors: ProcedureError when it cannot."""
     stages = _plan_again(turn, _kept(turn), _left(turn), task)
-    turn.record(
-        f.VisitPlanned(stages, f"{turn.work.equipment.tasks[task].title} comes first, on the technician's word")
-    )
+    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} comes first, on the technician's word")
 
 
 # --- what it is made of --------------------------------------------------------------------------------------

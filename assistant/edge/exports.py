@@ -16,8 +16,10 @@ from enum import Enum
 from importlib.resources import files
 from pathlib import Path
 
+from assistant.edge.due_next import due_next
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
+from assistant.planning.due import Due
 from assistant.quantities import Quantity, parse_limits, plain
 from assistant.review import Entry, Record, record
 from assistant.session import facts as f
@@ -42,11 +44,17 @@ _DROPPED = ("\t", "\r", "\n")
 Cell = str | int | float | Decimal
 
 
-def document(record: Record, clips: Mapping[str, str], faults: Sequence[str] = ()) -> dict[str, object]:
+def document(
+    record: Record,
+    clips: Mapping[str, str],
+    faults: Sequence[str] = (),
+    dues: Sequence[tuple[str, Due]] = (),
+) -> dict[str, object]:
     """The record as plain data, after `record.schema.json`.
 
     A quantity is its value, a text that keeps the resolution (`"7.50"`), with the unit beside. clips: SHA-256 of a
-    sound -> relative path; faults: what is wrong with the session's files, a sentence each.
+    sound -> relative path; faults: what is wrong with the session's files, a sentence each; dues: title of each task,
+    and when it is due after the visit.
     """
     places = {id(entry): index for index, entry in enumerate(record.entries)}
     return {
@@ -56,6 +64,18 @@ def document(record: Record, clips: Mapping[str, str], faults: Sequence[str] = (
         "chain": _plain(record.chain),
         "faults": list(faults),
         "steps": _plain(record.steps),
+        "stages": _plain(record.stages),
+        "due": [
+            {
+                "task": one.task,
+                "title": title,
+                "standing": one.standing.value,
+                "hours": None if one.hours is None else plain(one.hours),
+                "date": None if one.day is None else one.day.isoformat(),
+                "reason": one.reason,
+            }
+            for title, one in dues
+        ],
         "entries": _plain(record.entries),
         "concerns": [
             {
@@ -105,7 +125,8 @@ def schema() -> str:
 def export_json(session: Path) -> Path:
     """Write the record of a session folder into it as JSON. Returns the file's path. Errors: as `pages.export_html`."""
     judged, clips, faults = _judged(session)
-    text = json.dumps(document(judged, clips, faults), ensure_ascii=False, indent=1, allow_nan=False)
+    dues = due_next(session, read_evidence(session)[0])
+    text = json.dumps(document(judged, clips, faults, dues), ensure_ascii=False, indent=1, allow_nan=False)
     return _written(session / DOCUMENT, f"{text}\n")
 
 
@@ -200,6 +221,11 @@ def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:
             yield "reason", fact.reason
         case f.NoteKept():
             yield from (("what", "note"), ("name", fact.subject.value), ("text", fact.text))
+        case f.TaskPutOff() | f.TaskAdded():
+            what = "task put off" if isinstance(fact, f.TaskPutOff) else "task added"
+            yield from (("what", what), ("name", fact.title), ("reason", fact.reason))
+        case f.StageDone(stage) if stage.is_task:
+            yield from (("what", "task done"), ("name", stage.title))
         case f.StepSkipped():
             yield from (("what", "left out"), ("name", fact.title), ("reason", fact.reason))
         case f.FindingRecorded():

@@ -9,15 +9,31 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from itertools import groupby
 from pathlib import Path
 from typing import assert_never
 
+from assistant.edge.due_next import due_next
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
+from assistant.planning.due import Due, Standing
+from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, parse_limits, plain
-from assistant.review import HAZARD, Chain, Concern, ConcernKind, Entry, Fate, Outcome, Record, fault_of, record
+from assistant.review import (
+    HAZARD,
+    Chain,
+    Concern,
+    ConcernKind,
+    Entry,
+    Fate,
+    Outcome,
+    Record,
+    StageOutcome,
+    StageSummary,
+    fault_of,
+    record,
+)
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Source
 
@@ -109,8 +125,27 @@ class Remark:
     line: int | None
 
 
-def html(record: Record, clips: Mapping[str, str], faults: Sequence[str] = ()) -> str:
+@dataclass(frozen=True, slots=True)
+class StageRow:
+    """A stage of a planned visit as shown. reasons: why it stands there, a sentence each."""
+
+    title: str
+    is_task: bool
+    became: str
+    mark: str
+    time: str
+    reasons: tuple[str, ...]
+
+
+def html(
+    record: Record,
+    clips: Mapping[str, str],
+    faults: Sequence[str] = (),
+    dues: Sequence[tuple[str, Due]] = (),
+) -> str:
     """The record as one HTML file.
+
+    dues: title of each task, and when it is due after the visit.
 
     clips: SHA-256 of a sound -> relative path or data URI; a sound that is not in it is shown by its hash only.
     faults: what is wrong with the session's files, a sentence each.
@@ -145,6 +180,9 @@ def html(record: Record, clips: Mapping[str, str], faults: Sequence[str] = ()) -
             for together in _by_line(record.of(f.StateLearned, f.StateForgotten, f.WorkTakenUpAgain))
         ),
         rows=tuple(_rows(record, clips)),
+        stages=tuple(_stage_row(summary, record) for summary in record.stages),
+        plans=tuple(_plan_row(entry) for entry in record.of(f.VisitPlanned)[1:]),
+        dues=tuple((title, _due(one), _capital(one.reason)) for title, one in dues if record.stages),
         left_open=tuple(step for step in record.steps if step.outcome is Outcome.OPEN),
         sounds=tuple(_sound(clip, clips) for clip in record.clips()),
     )
@@ -162,11 +200,43 @@ def export_html(session: Path) -> Path:
     clips, faults = attachments(session, judged)
     page = session / PAGE
     try:
-        page.write_text(html(judged, clips, faults), encoding="utf-8")
+        page.write_text(html(judged, clips, faults, due_next(session, journal)), encoding="utf-8")
     except OSError as error:
         cause = f"the record cannot be written ({error.strerror})"
         raise RecordError(str(page), cause, "Make the folder writable, or copy the session elsewhere") from None
     return page
+
+
+def _stage_row(summary: StageSummary, record: Record) -> StageRow:
+    stage, began, ended = summary.stage, summary.began, summary.ended
+    match summary.outcome:
+        case StageOutcome.DONE:
+            became = "Done" if began is None or ended is None else f"Done in {_span(ended - began)}"
+        case StageOutcome.PUT_OFF:
+            became = f"Put off: {summary.reason}"
+        case StageOutcome.NOT_DONE:
+            became = "Begun, not done" if began is not None else "Not done"
+        case _:
+            assert_never(summary.outcome)
+    if summary.reason and summary.outcome is not StageOutcome.PUT_OFF:
+        became = f"{became}. Added: {summary.reason}"
+    start = _moment(record.header.started)
+    time = "" if began is None else f"{start + timedelta(seconds=began):%H:%M:%S}"
+    mark = "" if summary.outcome is StageOutcome.DONE else summary.outcome.value
+    return StageRow(stage.title, stage.is_task, became, mark, time, tuple(f"{_capital(one)}." for one in stage.reasons))
+
+
+def _plan_row(entry: Entry) -> tuple[str, str]:
+    assert isinstance(entry.fact, f.VisitPlanned)
+    return _time(entry), f"{_capital(entry.fact.because)}."
+
+
+def _due(one: Due) -> str:
+    """When a task is due, in words."""
+    when = [f"at {in_hours(one.hours)}"] if one.hours is not None else []
+    when += [f"on {one.day.day} {one.day:%B %Y}"] if one.day is not None else []
+    words = _capital(one.standing.value) if one.standing is not Standing.LATER else "Later"
+    return f"{words}: {', or '.join(when)}" if when else words
 
 
 # --- words ---------------------------------------------------------------------------------------------------
@@ -528,10 +598,18 @@ def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
     """The visit in time order: a row for all that came of one line of the journal in one step."""
     part = title = ""
     line = 0
+    stages = {
+        (stage.procedure, stage.time): stage
+        for entry in record.of(f.VisitPlanned)
+        if isinstance(entry.fact, f.VisitPlanned)
+        for stage in entry.fact.stages
+    }
     for together in _by_line(record.entries):
         row = replace(_row(together, "", record, clips), first=together[0].line != line)
         line = row.line
-        new_part = together[0].part
+        place = together[0].place
+        stage = None if place is None else stages.get((place.task, place.time))
+        new_part = together[0].part if stage is None else f"{'Task: ' if stage.is_task else ''}{stage.title}"
         if new_part and new_part != part:
             row, part = replace(row, part=PARTS.get(new_part, new_part)), new_part
         yield replace(row, title="" if row.title == title and not row.part else row.title)
@@ -578,6 +656,8 @@ def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
         case ConcernKind.WARNING_CUT_OFF, f.Spoken():
             cut = " ".join(f"“{said.text}”" for said in fact.said if said.name == HAZARD and not said.whole)
             return f"A warning was cut off before its end: {cut}"
+        case ConcernKind.PUT_OFF, f.TaskPutOff():
+            return f"{fact.title}, and it stays due. Reason: {fact.reason}."
         case ConcernKind.SKIPPED, f.StepSkipped():
             return f"{fact.title}. Reason: {fact.reason}."
         case ConcernKind.TAKEN_BACK, f.StepReopened():

@@ -282,13 +282,24 @@ def html(plan: Plan, root: Path | None = None) -> str:
         tasks=plan.equipment.tasks,
         sections=[(heading, lines) for heading, lines in _sections(plan) if lines],
         to_bring=("Parts", "Consumables", "Tools", "To carry away"),
-        forms=[_form(plan, name, root) for name in plan.tasks],
+        forms=[_form(plan, procedure, title, root) for procedure, title in _to_fill_in(plan)],
     )
 
 
-def _form(plan: Plan, task: str, root: Path | None) -> Form:
-    title = plan.equipment.tasks[task].title
-    name = plan.equipment.procedure_of(task)
+def _to_fill_in(plan: Plan) -> Iterator[tuple[str, str]]:
+    """Procedures and titles of all that is gone through, in order: of a planned visit every stage, else the tasks."""
+    equipment, visit = plan.equipment, plan.equipment.visit
+    whole = visit.opening is not None
+    if visit.opening is not None and plan.stages:
+        yield visit.opening, "The beginning"
+    for stage in plan.stages:
+        if stage.is_task or whole:
+            yield equipment.procedure_of(stage.name), stage.title
+    if visit.ending is not None and plan.stages:
+        yield visit.ending, "The end"
+
+
+def _form(plan: Plan, name: str, title: str, root: Path | None) -> Form:
     if not (assets(root)[plan.asset] / f"{name}.yaml").is_file():
         return Form(title, ())
     (procedure,) = order_work(plan.asset, (name,), "technician", root).work.procedures

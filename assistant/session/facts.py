@@ -121,10 +121,12 @@ class PlannedStage:
 
 @dataclass(frozen=True, slots=True)
 class VisitPlanned:
-    """The order of the visit, from its beginning to its end; a later one takes its place. because: in plain words."""
+    """The order of the visit, from its beginning to its end; a later one takes its place. because: in plain words;
+    steps: of all stages."""
 
     stages: tuple[PlannedStage, ...]
     because: str
+    steps: int
     kind: Literal["visit planned"] = "visit planned"
 
 

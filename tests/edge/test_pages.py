@@ -216,9 +216,9 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
 
     from assistant.edge.pages import _texts
 
-    silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard)
+    silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard, f.TaskChosen)
     told: set[type[Fact]] = set()
-    pens = [samples.eventful_visit(), samples.broken_off(), samples.ended_early()]
+    pens = [samples.eventful_visit(), samples.broken_off(), samples.ended_early(), samples.planned_anew()]
     for pen in pens:
         judged = record(read_lines(pen.data))
         for entry in judged.entries:
@@ -227,6 +227,18 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
             assert all(text.words.strip(" .") for text in texts), entry.fact
             told.add(type(entry.fact))
     assert told == set(get_args(Fact)) - set(silent)
+
+
+def test_a_planned_visit_reads_as_one() -> None:
+    """Its tasks with what became of them, every new plan with its reason, a task put off to be judged."""
+    text = page_of(samples.planned_anew()).text
+    assert "The visit as planned" in text
+    assert "Task: Oil Done in" in text
+    assert "Task: Belt Put off: no time today put off" in text
+    assert "Planned anew at" in text
+    assert "Belt is put off: no time today." in text
+    assert "Belt, and it stays due. Reason: no time today." in text
+    assert "of 3 steps" in text
 
 
 # --- from a session folder -----------------------------------------------------------------------------------

@@ -75,7 +75,7 @@ def done(task: str) -> f.StageDone:
     return f.StageDone(f.PlannedStage(task, task, task.capitalize(), True))
 
 
-PLANNED = f.VisitPlanned((done("service").stage, done("belt").stage), "as ordered")
+PLANNED = f.VisitPlanned((done("service").stage, done("belt").stage), "as ordered", 9)
 
 
 def test_of_a_planned_visit_each_task_counts_that_was_done() -> None:

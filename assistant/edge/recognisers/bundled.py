@@ -11,7 +11,6 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -26,6 +25,7 @@ _LAYERS, _HEADS, _SIZE, _WIDTH = 6, 8, 36, 288
 _SHORTEST = 0.5
 _QUIET_SECONDS, _QUIET_LEVEL = 0.5, 0.001
 _KEPT_PREFIXES = 2_500  # 13.8 kB each
+_KEPT_GRAPHS = 16  # in pieces, about 27 MB each for numbers; each holds its word graph, so weak keys would free none
 _FILES = ("encoder_model.ort", "decoder_model_merged.ort", "tokenizer.bin")
 ENCODER = "adapted"
 """Which encoder hears when none is named: `shipped` is that of the wheel, `adapted` that of `weights/card.md`."""
@@ -264,11 +264,14 @@ class BundledRecogniser:
         self._forms = forms
         self._beam = beam
         self._bias = Bias(_Quiet(self._model, self._pieces.start), self._pieces.end)
-        self._graphs: WeakKeyDictionary[WordGraph, PieceGraph] = WeakKeyDictionary()
+        self._graphs: OrderedDict[WordGraph, PieceGraph] = OrderedDict()
 
     def _graph(self, graph: WordGraph) -> PieceGraph:
         if graph not in self._graphs:
             self._graphs[graph] = PieceGraph(WrittenGraph(graph, self._forms), self._pieces)
+            if len(self._graphs) > _KEPT_GRAPHS:
+                self._graphs.popitem(last=False)
+        self._graphs.move_to_end(graph)
         return self._graphs[graph]
 
     def prepare(self, graph: WordGraph) -> tuple[str, ...]:
