@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 import soundfile
+from markupsafe import escape
 
 import assistant.app.demo
 import assistant.app.rehearsed
@@ -240,7 +241,7 @@ class TestAWholeVisit:
             if reading.clip is not None:
                 assert reading.clip.sha256 in text
         for placed in done.work.steps:
-            assert placed.step.title in text, placed.step.id
+            assert str(escape(placed.step.title)) in text, placed.step.id
 
 
 def test_an_utterance_that_is_muted_changes_the_visit(

@@ -10,7 +10,7 @@ from assistant.grammar.expectation import Risk
 from assistant.grammar.forms import Saying
 from assistant.hearing import coefficients
 from assistant.hearing.decoding import Evidence, HeardPath, Hearing
-from assistant.hearing.judgement import FEATURES, Verdict, confidence, features, judge
+from assistant.hearing.judgement import FEATURES, HOLD_GAP, Verdict, confidence, features, judge
 
 GOOD = Hearing(
     (HeardPath(Saying(0, ("next",), ("next",)), 6.0, -0.5, "Next.", 2, False),),
@@ -39,6 +39,14 @@ def test_each_evidence_against_it_lowers_the_confidence(worse: Hearing, risk: Ri
 @pytest.mark.parametrize("risk", Risk)
 def test_free_writing_that_fits_better_never_makes_it_surer(risk: Risk) -> None:
     assert confidence(but(free_gap=10.0), risk) <= confidence(GOOD, risk)
+
+
+def test_a_hold_phrase_that_free_writing_beats_by_far_is_asked_for_again_however_sure_the_rest() -> None:
+    assert judge(but(free_gap=HOLD_GAP), Risk.HOLD).verdict is Verdict.ACCEPT
+    beaten = judge(but(free_gap=HOLD_GAP + 0.1), Risk.HOLD)
+    assert beaten.verdict is Verdict.ASK_AGAIN
+    assert beaten.confidence > coefficients.ACCEPT["hold"]
+    assert judge(but(free_gap=HOLD_GAP + 0.1, own=0.999), Risk.HOLD).verdict is Verdict.ACCEPT
 
 
 def test_nothing_heard_is_ignored() -> None:
