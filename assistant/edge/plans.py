@@ -105,13 +105,13 @@ def document(plan: Plan) -> dict[str, object]:
     }
 
 
-def in_words(plan: Plan) -> str:
-    """The plan as text for a screen."""
-    return "\n".join(_lines(plan))
+def in_words(plan: Plan, root: Path | None = None) -> str:
+    """The plan as text for a screen. root: folder of procedures. Errors: ProcedureError for faults in procedures."""
+    return "\n".join(_lines(plan, root))
 
 
 def write_page(plan: Plan, file: Path, root: Path | None = None) -> Path:
-    """Write the plan as a page for screen and paper, with a form to fill in for each task. Returns the file.
+    """Write the plan as a page for screen and paper, with a form to fill in for each part of it. Returns the file.
 
     Errors: RecordError when it cannot be written; ProcedureError for faults in procedures.
     """
@@ -156,17 +156,18 @@ def _hours(typed: str | None) -> Decimal | None:
 
 
 def _journals(sessions: Path) -> tuple[list[Journal], list[str]]:
-    """The journals of all sessions that can be read, and a sentence for each that cannot."""
-    read: list[Journal] = []
+    """The journals of all sessions that can be read, a copy once, and a sentence for each that cannot."""
+    read: dict[str, Journal] = {}  # the same last hash twice is a copy
     faults: list[str] = []
     for path in sorted(sessions.glob(f"*/{JOURNAL}")):
         try:
-            read.append(read_session(path.parent))
+            journal = read_session(path.parent)
+            read[journal.last_hash] = journal
         except EngineBayError as error:
             faults.append(f"The session {path.parent.name} is not counted: {error.cause}")
         except OSError as error:
             faults.append(f"The session {path.parent.name} is not counted: it cannot be read ({error.strerror})")
-    return read, faults
+    return list(read.values()), faults
 
 
 # --- as data and as text -------------------------------------------------------------------------------------
@@ -215,7 +216,54 @@ def _sections(plan: Plan) -> Iterator[tuple[str, list[str]]]:
     yield "Remarks", [f"{remark}." for remark in plan.remarks]
 
 
-def _lines(plan: Plan) -> Iterator[str]:
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the visit, in the order of the work. procedure: that says how; minutes: None where not known."""
+
+    procedure: str
+    title: str
+    is_task: bool
+    minutes: tuple[float, float] | None
+    reasons: tuple[str, ...]
+
+
+def _parts(plan: Plan, root: Path | None) -> tuple[Part, ...]:
+    """The visit from its beginning to its end, as it is gone through; nothing where there is nothing to do."""
+    equipment, visit = plan.equipment, plan.equipment.visit
+    stages = (
+        Part(equipment.procedure_of(stage.name), stage.title, stage.is_task, stage.minutes, stage.reasons)
+        for stage in plan.stages
+    )
+    if not plan.stages:
+        return ()
+    opening, ending = (
+        () if name is None else (Part(name, _title(plan, name, root), False, None, ()),)
+        for name in (visit.opening, visit.ending)
+    )
+    return (*opening, *stages, *ending)
+
+
+def _title(plan: Plan, name: str, root: Path | None) -> str:
+    """What the procedure of a visit's beginning or end is called."""
+    procedure = _procedure(plan, name, root)
+    return _capital(name) if procedure is None else procedure.title
+
+
+def _procedure(plan: Plan, name: str, root: Path | None) -> Procedure | None:
+    """None where it is not written yet. Errors: ProcedureError for faults in it."""
+    if not (assets(root)[plan.asset] / f"{name}.yaml").is_file():
+        return None
+    (procedure,) = order_work(plan.asset, (name,), "technician", root).work.procedures
+    return procedure
+
+
+def _takes(plan: Plan) -> str:
+    """How long the visit takes, and what that leaves out."""
+    ends = "" if plan.equipment.visit.opening is None else ", without its beginning and end"
+    return f"{_span(plan.takes)} in all{ends}"
+
+
+def _lines(plan: Plan, root: Path | None) -> Iterator[str]:
     yield _head(plan)
     if plan.equipment.demo:
         yield "Demonstration data: every value is invented."
@@ -224,12 +272,13 @@ def _lines(plan: Plan) -> Iterator[str]:
         yield f"  {_capital(one.standing.value)}: {plan.equipment.tasks[one.task].title}"
         yield textwrap.fill(f"{_capital(one.reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
     if plan.stages:
-        yield f"\nOrder of the visit, {_span(plan.takes)} in all"
+        yield f"\nOrder of the visit, {_takes(plan)}"
     else:
         yield "\nNothing is due before the next visit."
-    for number, stage in enumerate(plan.stages, start=1):
-        yield f"  {number:>2}. {stage.title.upper() if stage.is_task else stage.title}, {_span(stage.minutes)}"
-        for reason in stage.reasons:
+    for number, part in enumerate(_parts(plan, root), start=1):
+        minutes = "" if part.minutes is None else f", {_span(part.minutes)}"
+        yield f"  {number:>2}. {part.title.upper() if part.is_task else part.title}{minutes}"
+        for reason in part.reasons:
             yield textwrap.fill(f"{_capital(reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
     for heading, lines in _sections(plan):
         if lines:
@@ -256,9 +305,11 @@ class FormRow:
 
 @dataclass(frozen=True, slots=True)
 class Form:
-    """The form of one task. parts: heading and rows; empty where the procedure is not written yet."""
+    """The form of one part of the visit. parts: heading, empty where there is only one, and rows; none where the
+    procedure is not written yet."""
 
     title: str
+    is_task: bool
     parts: tuple[tuple[str, tuple[FormRow, ...]], ...]
 
 
@@ -275,6 +326,7 @@ def html(plan: Plan, root: Path | None = None) -> str:
     )
     environment.filters["capital"] = _capital
     environment.filters["span"] = _span
+    parts = _parts(plan, root)
     return environment.get_template(PAGE).render(
         plan=plan,
         title=", ".join(plan.equipment.tasks[name].title for name in plan.tasks) or "Nothing is due",
@@ -282,42 +334,34 @@ def html(plan: Plan, root: Path | None = None) -> str:
         tasks=plan.equipment.tasks,
         sections=[(heading, lines) for heading, lines in _sections(plan) if lines],
         to_bring=("Parts", "Consumables", "Tools", "To carry away"),
-        forms=[_form(plan, procedure, title, root) for procedure, title in _to_fill_in(plan)],
+        parts=parts,
+        takes=_takes(plan),
+        forms=tuple(_forms(plan, parts, root)),
     )
 
 
-def _to_fill_in(plan: Plan) -> Iterator[tuple[str, str]]:
-    """Procedures and titles of all that is gone through, in order: of a planned visit every stage, else the tasks."""
-    equipment, visit = plan.equipment, plan.equipment.visit
-    whole = visit.opening is not None
-    if visit.opening is not None and plan.stages:
-        yield visit.opening, "The beginning"
-    for stage in plan.stages:
-        if stage.is_task or whole:
-            yield equipment.procedure_of(stage.name), stage.title
-    if visit.ending is not None and plan.stages:
-        yield visit.ending, "The end"
-
-
-def _form(plan: Plan, name: str, title: str, root: Path | None) -> Form:
-    if not (assets(root)[plan.asset] / f"{name}.yaml").is_file():
-        return Form(title, ())
-    (procedure,) = order_work(plan.asset, (name,), "technician", root).work.procedures
-    return Form(title, tuple(_form_parts(procedure)))
+def _forms(plan: Plan, parts: tuple[Part, ...], root: Path | None) -> Iterator[Form]:
+    """Of a planned visit a form for every part, numbered as in its order, else one for each task."""
+    whole = plan.equipment.visit.opening is not None
+    for number, part in enumerate(parts, start=1):
+        if part.is_task or whole:
+            procedure = _procedure(plan, part.procedure, root)
+            rows = () if procedure is None else tuple(_form_parts(procedure))
+            yield Form(f"{number}. {part.title}", part.is_task, rows)
 
 
 def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:
     from assistant.edge.pages import PARTS
 
     number = 0
-    for section in procedure.sections:
+    sections = [section for section in procedure.sections if section.steps]
+    for section in sections:
         rows = []
         for step in section.steps:
             number += 1
             warnings = tuple((word.value.upper(), text) for word, text in step.hazards())
             rows.append(FormRow(number, step.title, step.text, warnings, tuple(_blanks(step)), tuple(_choices(step))))
-        if rows:
-            yield PARTS[section.name], tuple(rows)
+        yield PARTS[section.name] if len(sections) > 1 else "", tuple(rows)
 
 
 def _limits(one: Judged) -> str:

@@ -16,7 +16,7 @@ from typer.testing import CliRunner
 from assistant.cli import app
 from assistant.edge.library import order_visit
 from assistant.edge.places import procedures
-from assistant.edge.plans import _blanks, make_plan, write_page
+from assistant.edge.plans import _blanks, document, in_words, make_plan, write_page
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
@@ -161,6 +161,49 @@ def test_the_page_has_a_form_for_every_step(sessions: Path, tmp_path: Path) -> N
         if isinstance(step, HoldPoint):
             assert f"card {step.card}" in forms[1]
             assert step.phrase not in page  # it stands on the card, and nowhere else
+
+
+SMALL = Path(__file__).parents[1] / "dialogues"  # a piece of equipment whose visits are planned
+
+
+def test_the_whole_visit_stands_there_from_its_beginning_to_its_end(tmp_path: Path) -> None:
+    """The opening and the ending stood on the form only, under other titles, and the order began in mid-visit."""
+    plan = make_plan("shed", "205", "2026-03-02", ["coolant", "filter"], tmp_path, SMALL)
+    planned = order_visit("shed", plan.tasks, "technician", SMALL).work.plan
+    titles = [stage.title for stage in planned]
+    assert (titles[0], titles[-1]) == ("Arrival", "Handing over")
+    text = in_words(plan, SMALL)
+    told = re.findall(r"^ +(\d+)\. ([^,\n]+)", text, flags=re.MULTILINE)
+    wanted = [(number, stage.title, stage.is_task) for number, stage in enumerate(planned, start=1)]
+    assert told == [(str(number), title.upper() if is_task else title) for number, title, is_task in wanted]
+    assert "in all, without its beginning and end" in text
+    page = write_page(plan, tmp_path / "plan.html", SMALL).read_text(encoding="utf-8")
+    order = page[page.index('id="order"') : page.index("</table>", page.index('id="order"'))]
+    assert [one.split("<")[0] for one in order.split('<th scope="row">')[1:]] == titles
+    assert re.findall(r'aria-label="Form: ([^"]+)"', page) == [f"{number}. {title}" for number, title, _ in wanted]
+    assert page.count("Technician, signature") == page.count("Technician, date and time") == 1
+    assert page.count("<h3>Findings</h3>") == len(plan.tasks) + 1  # after each task, and at the end
+    kinds = [(one["kind"], one["id"]) for one in document(plan)["order"]]  # type: ignore[attr-defined]
+    assert kinds == [("task" if stage.is_task else "change", stage.name) for stage in planned[1:-1]]
+
+
+def test_where_nothing_is_due_nothing_is_begun(tmp_path: Path) -> None:
+    root = Path(shutil.copytree(SMALL / "visits", tmp_path / "procedures" / "visits")).parent
+    file = root / "visits" / "equipment.yaml"
+    text = re.sub(r"\n    every: .*", "\n    condition: it is worn", file.read_text(encoding="utf-8"))
+    file.write_text(text, encoding="utf-8")
+    plan = make_plan("shed", "205", "2026-03-02", [], tmp_path / "none", root)
+    assert "Nothing is due before the next visit." in in_words(plan, root)
+    assert "Arrival" not in in_words(plan, root)
+    assert 'class="form"' not in write_page(plan, tmp_path / "plan.html", root).read_text(encoding="utf-8")
+
+
+def test_a_procedure_that_is_not_written_yet_has_room_to_write(tmp_path: Path) -> None:
+    root = Path(shutil.copytree(SMALL / "visits", tmp_path / "procedures" / "visits")).parent
+    (root / "visits" / "belt.yaml").unlink()
+    plan = make_plan("shed", "205", "2026-03-02", ["belt"], tmp_path / "none", root)
+    page = write_page(plan, tmp_path / "plan.html", root).read_text(encoding="utf-8")
+    assert page.count("The procedure for this is not written yet.") == 1
 
 
 def test_paper_asks_for_every_sample_and_has_the_limits_of_every_state() -> None:
