@@ -87,7 +87,7 @@ class StageOutcome(StrEnum):
 @dataclass(frozen=True, slots=True)
 class StageSummary:
     """A stage of the plan as it stood last, or a task that was put off. began, ended: seconds since the visit began,
-    None where it did not; reason: why a task was put off, or why it was added."""
+    None where it did not; a task put off ended then. reason: why a task was put off, or why it was added."""
 
     stage: f.PlannedStage
     outcome: StageOutcome
@@ -169,11 +169,13 @@ class Header:
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """The visit in numbers. steps: of the whole work; readings and answers: those that were not taken back."""
+    """The visit in numbers. steps: of the whole work, by the plan as it stood last; of those done, skipped (left out
+    with a reason), passed_over (they did not apply) and left_open. readings and answers: those not taken back."""
 
     steps: int
     done: int
     skipped: int
+    passed_over: int
     left_open: int
     readings: int
     out_of_limits: int
@@ -221,6 +223,11 @@ class Record:
     def of(self, *kinds: type[f.Fact]) -> tuple[Entry, ...]:
         """The entries whose fact is of one of these kinds, in time order."""
         return tuple(entry for entry in self.entries if isinstance(entry.fact, kinds))
+
+    def planned(self) -> dict[tuple[str, int], f.PlannedStage]:
+        """The stages of every plan, also those given up, by procedure and time; as a later plan says."""
+        plans = (entry.fact for entry in self.entries if isinstance(entry.fact, f.VisitPlanned))
+        return {(stage.procedure, stage.time): stage for plan in plans for stage in plan.stages}
 
     def clips(self) -> tuple[Clip, ...]:
         """Every sound that is cited, once, in time order."""
@@ -392,6 +399,14 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
             if entry.place == result[index].place and isinstance(entry.fact, kinds):
                 yield earlier
 
+    def ends_of_stage(index: int, place: f.StepPlace) -> Iterator[int]:
+        for earlier in range(index):
+            match result[earlier].fact:
+                case f.StageDone(stage) if (stage.procedure, stage.time) == (place.task, place.time):
+                    yield earlier
+                case _:
+                    pass
+
     for index, entry in enumerate(entries):
         match entry.fact:
             case f.ReadingRecorded() | f.AnswerRecorded() | f.CalculationRecorded():
@@ -407,8 +422,9 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
                     if result[earlier].fate is not Fate.TAKEN_BACK and _name(result[earlier].fact) == entry.fact.name:
                         result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
             case f.StepReopened():
-                kinds = (f.AnswerRecorded, f.CalculationRecorded, f.HoldPointPassed, f.StepDone, f.StepSkipped)
-                for earlier in same_place(index, *kinds):
+                kinds = (f.AnswerRecorded, f.CalculationRecorded, f.HoldPointPassed)
+                ways = (f.StepDone, f.StepSkipped, f.StepPassedOver)
+                for earlier in (*same_place(index, *kinds, *ways), *ends_of_stage(index, entry.fact.place)):
                     if result[earlier].fate is not Fate.TAKEN_BACK:
                         result[earlier] = replace(result[earlier], fate=Fate.TAKEN_BACK, later=entry.line)
             case _:
@@ -434,7 +450,7 @@ def _steps(journal: Journal) -> tuple[StepSummary, ...]:
                 steps[fact.place] = replace(steps[fact.place], outcome=Outcome.DONE, ended=_elapsed(first, at))
             case f.StepSkipped():
                 steps[fact.place] = replace(steps[fact.place], outcome=Outcome.SKIPPED, ended=_elapsed(first, at))
-            case f.StepReopened():
+            case f.StepReopened() if fact.place in steps:  # one that was passed over may never have been reached
                 step = steps[fact.place]
                 steps[fact.place] = replace(step, outcome=Outcome.OPEN, ended=None, reopened=step.reopened + 1)
             case _:
@@ -442,12 +458,26 @@ def _steps(journal: Journal) -> tuple[StepSummary, ...]:
     return tuple(steps.values())
 
 
+def _passed_over(journal: Journal) -> set[f.StepPlace]:
+    """The steps that do not apply, as things stand."""
+    places: set[f.StepPlace] = set()
+    for fact, _ in journal.facts():
+        match fact:
+            case f.StepPassedOver():
+                places.add(fact.place)
+            case f.StepReopened() | f.StepDone() | f.StepSkipped():
+                places.discard(fact.place)
+            case _:
+                pass
+    return places
+
+
 def _stages(journal: Journal) -> tuple[StageSummary, ...]:
     first = journal.entries[0].envelope.at
     plan: tuple[f.PlannedStage, ...] = ()
-    put_off: dict[str, f.TaskPutOff] = {}
-    added: dict[str, str] = {}
     known: dict[str, f.PlannedStage] = {}
+    put_off: dict[str, tuple[f.TaskPutOff, float]] = {}
+    added: dict[str, str] = {}
     began: dict[tuple[str, int], float] = {}
     ended: dict[tuple[str, int], float] = {}
     for fact, at in journal.facts():
@@ -456,7 +486,7 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
                 plan = fact.stages
                 known |= {stage.name: stage for stage in plan}
             case f.TaskPutOff():
-                put_off[fact.task] = fact
+                put_off[fact.task] = fact, _elapsed(first, at)
             case f.TaskAdded():
                 put_off.pop(fact.task, None)
                 added[fact.task] = fact.reason
@@ -474,15 +504,19 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
         outcome = StageOutcome.DONE if place in ended else StageOutcome.NOT_DONE
         return StageSummary(stage, outcome, began.get(place), ended.get(place), added.get(stage.name, ""))
 
-    left_out = (
-        StageSummary(known[task], StageOutcome.PUT_OFF, None, None, fact.reason) for task, fact in put_off.items()
-    )
-    return (*map(summary, plan), *left_out)
+    def left_out(task: str) -> StageSummary:
+        fact, at = put_off[task]
+        stage = known.get(task, f.PlannedStage(task, task, fact.title, True))
+        begun = began.get((stage.procedure, stage.time))
+        return StageSummary(stage, StageOutcome.PUT_OFF, begun, at, fact.reason)
+
+    return (*map(summary, plan), *map(left_out, put_off))
 
 
 def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) -> Header:
     first, last = journal.entries[0].envelope.at, journal.entries[-1].envelope.at
-    again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, f.WorkTakenUpAgain))
+    others = (f.WorkTakenUpAgain, f.WorkHandedOver)
+    again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, others))
     ended = next((entry.fact for entry in entries if isinstance(entry.fact, f.WorkEnded)), None)
     order = begun.order
     return Header(
@@ -513,9 +547,13 @@ def _counts(
     plans = [entry.fact for entry in entries if isinstance(entry.fact, f.VisitPlanned)]
     whole = plans[-1].steps if plans else begun.steps
     planned = {(stage.procedure, stage.time) for stage in (plans[-1].stages if plans else ())}
-    counted = [step for step in steps if not plans or (step.place.task, step.place.time) in planned]
-    done = sum(step.outcome is Outcome.DONE for step in counted)
-    skipped = sum(step.outcome is Outcome.SKIPPED for step in counted)
+
+    def counts(place: f.StepPlace) -> bool:
+        return not plans or (place.task, place.time) in planned
+
+    done = sum(step.outcome is Outcome.DONE for step in steps if counts(step.place))
+    skipped = sum(step.outcome is Outcome.SKIPPED for step in steps if counts(step.place))
+    passed_over = sum(map(counts, _passed_over(journal)))
 
     def how_many(kind: type[f.Fact]) -> int:
         return sum(isinstance(entry.fact, kind) for entry in entries)
@@ -524,7 +562,8 @@ def _counts(
         steps=whole,
         done=done,
         skipped=skipped,
-        left_open=whole - done - skipped,
+        passed_over=passed_over,
+        left_open=whole - done - skipped - passed_over,
         readings=len(readings),
         out_of_limits=sum(out_of_limits(entry) and entry.fate is Fate.STANDS for entry in readings),
         in_doubt=sum(_doubt(entry) for entry in readings),

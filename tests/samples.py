@@ -490,7 +490,7 @@ def judged_values() -> Pen:
 
 
 def planned_anew() -> Pen:
-    """A planned visit of two tasks, of which one is done, and the other added, put off, and added in vain."""
+    """A planned visit of two tasks, of which one is done, and the other added and put off."""
     pen = Pen()
     oil = f.PlannedStage("oil", "oil", "Oil", True, 1, ("first",))
     belt = f.PlannedStage("belt", "belt", "Belt", True)
@@ -506,6 +506,14 @@ def planned_anew() -> Pen:
     pen.write(i.WorkOrdered(order()), f.StepDone(drain, "Drain"), f.StageDone(oil))
     put_off = f.TaskPutOff("belt", "Belt", "no time today", None)
     pen.write(i.WorkOrdered(order()), put_off, f.VisitPlanned((oil,), "Belt is put off: no time today", 3))
-    history = f.HistoryTakenOver("marram-auxiliary", "before.csv", "0" * 64, 1)
-    pen.write(i.WorkOrdered(order()), history, f.DoneBefore("2025-01-01", Decimal(900), "oil", "oil", "Oil"))
     return pen
+
+
+def taken_over() -> Pen:
+    """A visit, and in it what was done before: a history is a session of its own, and this one only has all words."""
+    visit = Visit()
+    visit.begin()
+    history = f.HistoryTakenOver("marram-auxiliary", "before.csv", "0" * 64, 1)
+    before = f.DoneBefore("2025-01-01", Decimal(900), "oil", "oil", "Oil")
+    visit.pen.write(i.ButtonPressed(1), history, before)
+    return visit.pen
