@@ -5,6 +5,7 @@ Knows that sessions lie beside one another. Judges nothing: `assistant/planning`
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -15,25 +16,40 @@ from assistant.planning.due import Due, due
 from assistant.planning.past import done_before, in_order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
+from assistant.session import facts as f
 from assistant.session.journal import Journal
 
 
-def due_next(session: Path, journal: Journal) -> tuple[tuple[str, Due], ...]:
-    """Title and time of each task of the equipment, as of the end of this visit, in the order of the file.
+@dataclass(frozen=True, slots=True)
+class NextDue:
+    """When a task is due again. title: of the task; done: whether it was done at this visit."""
 
-    None where the session's copy of the equipment file is not there or knows no tasks. Later sessions do not count.
+    title: str
+    due: Due
+    done: bool
+
+
+def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
+    """For each task of the equipment, as of the end of this visit, in the order of the file.
+
+    Nothing where the session's copy of the equipment file is not there or knows no tasks. Sessions begun later do not
+    count, nor do copies of this one.
     """
     equipment = _equipment(session)
-    order = next((fact.order for fact, _ in journal.facts() if hasattr(fact, "order")), None)
+    order = next((fact.order for fact, _ in journal.facts() if isinstance(fact, f.WorkTakenUp)), None)
     if equipment is None or order is None:
         return ()
     begun = journal.entries[0].envelope.at.wall
     beside = earlier(session.resolve().parent, order.asset, journal.last_hash)
     before = [facts for facts in beside.values() if facts[0][1].wall < begun]
     today = date.fromisoformat(journal.entries[-1].envelope.at.wall[:10])
-    history = in_order(done_before((*before, tuple(journal.facts())), order.asset), today)
+    now = tuple(journal.facts())
+    done = frozenset[str]().union(*(visit.done for visit in done_before((now,), order.asset)))
+    history = in_order(done_before((*before, now), order.asset), today)
     dues = due(equipment, history, history.hours, today)
-    return tuple((equipment.tasks[one.task].title, one) for one in dues)
+    return tuple(
+        NextDue(equipment.tasks[one.task].title, one, equipment.procedure_of(one.task) in done) for one in dues
+    )
 
 
 def _equipment(session: Path) -> Equipment | None:

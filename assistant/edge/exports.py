@@ -16,10 +16,9 @@ from enum import Enum
 from importlib.resources import files
 from pathlib import Path
 
-from assistant.edge.due_next import due_next
+from assistant.edge.due_next import NextDue, due_next
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
-from assistant.planning.due import Due
 from assistant.quantities import Quantity, parse_limits, plain
 from assistant.review import Entry, Record, record
 from assistant.session import facts as f
@@ -34,8 +33,10 @@ COLUMNS = (
     *("value", "unit", "low", "high", "limits", "judged", "stage", "reason", "doubt"),
     *("circumstances", "instrument", "spread"),
     *("confidence", "source", "fate", "sound"),
+    *("visit_stage", "visit_time"),
 )
-NUMBERS = {"line", "elapsed_s", "value", "low", "high", "spread", "confidence"}
+"""visit_stage, visit_time: of a planned visit, the stage's title, and which time its procedure was gone through."""
+NUMBERS = {"line", "elapsed_s", "value", "low", "high", "spread", "confidence", "visit_time"}
 """The columns that hold numbers and nothing else; all others hold text and are quoted."""
 
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
@@ -48,13 +49,13 @@ def document(
     record: Record,
     clips: Mapping[str, str],
     faults: Sequence[str] = (),
-    dues: Sequence[tuple[str, Due]] = (),
+    dues: Sequence[NextDue] = (),
 ) -> dict[str, object]:
     """The record as plain data, after `record.schema.json`.
 
     A quantity is its value, a text that keeps the resolution (`"7.50"`), with the unit beside. clips: SHA-256 of a
-    sound -> relative path; faults: what is wrong with the session's files, a sentence each; dues: title of each task,
-    and when it is due after the visit.
+    sound -> relative path; faults: what is wrong with the session's files, a sentence each; dues: when each task is
+    due after the visit.
     """
     places = {id(entry): index for index, entry in enumerate(record.entries)}
     return {
@@ -65,17 +66,7 @@ def document(
         "faults": list(faults),
         "steps": _plain(record.steps),
         "stages": _plain(record.stages),
-        "due": [
-            {
-                "task": one.task,
-                "title": title,
-                "standing": one.standing.value,
-                "hours": None if one.hours is None else plain(one.hours),
-                "date": None if one.day is None else one.day.isoformat(),
-                "reason": one.reason,
-            }
-            for title, one in dues
-        ],
+        "due": [_due(one) for one in dues],
         "entries": _plain(record.entries),
         "concerns": [
             {
@@ -92,7 +83,8 @@ def document(
 
 
 def table(record: Record) -> str:
-    """A row for each reading, answer, hold point, part, note, finding and step left out, in time order.
+    """A row for each reading, answer, hold point, part, note, finding and step left out, and each task done, put off or
+    added, in time order.
 
     RFC 4180 with CRLF, under `COLUMNS`. Numbers are bare and only in the columns `NUMBERS`; text is quoted, and made
     harmless where a spreadsheet would take it for a formula.
@@ -100,8 +92,9 @@ def table(record: Record) -> str:
     text = io.StringIO(newline="")
     writer = csv.writer(text, quoting=csv.QUOTE_NONNUMERIC)
     writer.writerow(COLUMNS)
+    stages = record.planned()
     for entry in record.entries:
-        row = _row(entry)
+        row = _row(entry, stages)
         if row:
             writer.writerow([_cell(column, row.get(column, "")) for column in COLUMNS])
     return text.getvalue()
@@ -133,6 +126,19 @@ def export_json(session: Path) -> Path:
 def export_csv(session: Path) -> Path:
     """Write the record of a session folder into it as CSV. Returns the file's path. Errors: as `pages.export_html`."""
     return _written(session / TABLE, table(_judged(session)[0]))
+
+
+def _due(one: NextDue) -> dict[str, object]:
+    due = one.due
+    return {
+        "task": due.task,
+        "title": one.title,
+        "done": one.done,
+        "standing": due.standing.value,
+        "hours": None if due.hours is None else plain(due.hours),
+        "date": None if due.day is None else due.day.isoformat(),
+        "reason": due.reason,
+    }
 
 
 def _judged(session: Path) -> tuple[Record, Mapping[str, str], Sequence[str]]:
@@ -174,11 +180,12 @@ def _cell(column: str, value: Cell) -> Cell:
     return Decimal(plain(value)) if isinstance(value, Decimal) else value
 
 
-def _row(entry: Entry) -> dict[str, Cell]:
+def _row(entry: Entry, stages: Mapping[tuple[str, int], f.PlannedStage]) -> dict[str, Cell]:
     """The cells of an entry, empty when the table does not show it."""
     own = dict(_own_cells(entry.fact))
     if not own:
         return {}
+    stage = _stage(entry, stages)
     return {
         "line": entry.line,
         "time": entry.at.wall,
@@ -189,8 +196,17 @@ def _row(entry: Entry) -> dict[str, Cell]:
         "title": entry.title,
         "fate": entry.fate.value,
         "sound": "" if entry.clip is None else entry.clip.sha256,
+        "visit_stage": "" if stage is None else stage.title,
+        "visit_time": "" if stage is None else stage.time,
         **own,
     }
+
+
+def _stage(entry: Entry, stages: Mapping[tuple[str, int], f.PlannedStage]) -> f.PlannedStage | None:
+    """The stage that an entry belongs to: the one that it ends, else the one of its step."""
+    if isinstance(entry.fact, f.StageDone):
+        return entry.fact.stage
+    return None if entry.place is None else stages.get((entry.place.task, entry.place.time))
 
 
 def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:

@@ -14,10 +14,9 @@ from itertools import groupby
 from pathlib import Path
 from typing import assert_never
 
-from assistant.edge.due_next import due_next
+from assistant.edge.due_next import NextDue, due_next
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
-from assistant.planning.due import Due, Standing
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, parse_limits, plain
 from assistant.review import (
@@ -137,18 +136,28 @@ class StageRow:
     reasons: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """When a task is due again, as shown. became: at this visit; hours, day: empty where it has no such interval."""
+
+    title: str
+    became: str
+    hours: str
+    day: str
+    standing: str
+    reason: str
+
+
 def html(
     record: Record,
     clips: Mapping[str, str],
     faults: Sequence[str] = (),
-    dues: Sequence[tuple[str, Due]] = (),
+    dues: Sequence[NextDue] = (),
 ) -> str:
     """The record as one HTML file.
 
-    dues: title of each task, and when it is due after the visit.
-
     clips: SHA-256 of a sound -> relative path or data URI; a sound that is not in it is shown by its hash only.
-    faults: what is wrong with the session's files, a sentence each.
+    faults: what is wrong with the session's files, a sentence each; dues: when each task is due after the visit.
     """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -182,7 +191,7 @@ def html(
         rows=tuple(_rows(record, clips)),
         stages=tuple(_stage_row(summary, record) for summary in record.stages),
         plans=tuple(_plan_row(entry) for entry in record.of(f.VisitPlanned)[1:]),
-        dues=tuple((title, _due(one), _capital(one.reason)) for title, one in dues if record.stages),
+        dues=tuple(_due_row(one, record) for one in sorted(dues, key=lambda one: not one.done) if record.stages),
         left_open=tuple(step for step in record.steps if step.outcome is Outcome.OPEN),
         sounds=tuple(_sound(clip, clips) for clip in record.clips()),
     )
@@ -213,17 +222,18 @@ def _stage_row(summary: StageSummary, record: Record) -> StageRow:
         case StageOutcome.DONE:
             became = "Done" if began is None or ended is None else f"Done in {_span(ended - began)}"
         case StageOutcome.PUT_OFF:
-            became = f"Put off: {summary.reason}"
+            at = "" if ended is None else f" at {_clock(record, ended)}"
+            became = f"Put off{at}: {summary.reason}"
         case StageOutcome.NOT_DONE:
             became = "Begun, not done" if began is not None else "Not done"
         case _:
             assert_never(summary.outcome)
     if summary.reason and summary.outcome is not StageOutcome.PUT_OFF:
         became = f"{became}. Added: {summary.reason}"
-    start = _moment(record.header.started)
-    time = "" if began is None else f"{start + timedelta(seconds=began):%H:%M:%S}"
+    time = "" if began is None else _clock(record, began)
     mark = "" if summary.outcome is StageOutcome.DONE else summary.outcome.value
-    return StageRow(stage.title, stage.is_task, became, mark, time, tuple(f"{_capital(one)}." for one in stage.reasons))
+    reasons = tuple(f"{_capital(one)}." for one in stage.reasons)
+    return StageRow(_named(stage), stage.is_task, became, mark, time, reasons)
 
 
 def _plan_row(entry: Entry) -> tuple[str, str]:
@@ -231,12 +241,21 @@ def _plan_row(entry: Entry) -> tuple[str, str]:
     return _time(entry), f"{_capital(entry.fact.because)}."
 
 
-def _due(one: Due) -> str:
-    """When a task is due, in words."""
-    when = [f"at {in_hours(one.hours)}"] if one.hours is not None else []
-    when += [f"on {one.day.day} {one.day:%B %Y}"] if one.day is not None else []
-    words = _capital(one.standing.value) if one.standing is not Standing.LATER else "Later"
-    return f"{words}: {', or '.join(when)}" if when else words
+def _clock(record: Record, elapsed: float) -> str:
+    """When it was, so many seconds after the beginning."""
+    return f"{_moment(record.header.started) + timedelta(seconds=elapsed):%H:%M:%S}"
+
+
+def _due_row(one: NextDue, record: Record) -> DueRow:
+    due, outcomes = one.due, {summary.stage.name: summary.outcome.value for summary in record.stages}
+    return DueRow(
+        one.title,
+        "done" if one.done else outcomes.get(due.task, "not in it"),
+        "" if due.hours is None else in_hours(due.hours),
+        "" if due.day is None else f"{due.day.day} {due.day:%B %Y}",
+        due.standing.value,
+        f"{_capital(due.reason)}.",
+    )
 
 
 # --- words ---------------------------------------------------------------------------------------------------
@@ -274,12 +293,14 @@ def _capital(words: str) -> str:
 
 def _result(record: Record) -> str:
     header, counts = record.header, record.counts
+    titles = [summary.stage.title for summary in record.stages if summary.outcome is StageOutcome.PUT_OFF]
+    put_off = f" Put off: {', '.join(titles)}." if titles else ""
     if header.complete:
         left_out = f", {counts.skipped} of them left out with a reason" if counts.skipped else ""
-        return f"Complete: all {counts.steps} steps{left_out}."
+        return f"Complete: all {counts.steps} steps{left_out}.{put_off}"
     if header.ending is None:
-        return f"Broken off and not ended: {counts.left_open} of {counts.steps} steps are open."
-    return f"Ended early ({header.ending}): {counts.left_open} of {counts.steps} steps are open."
+        return f"Broken off and not ended: {counts.left_open} of {counts.steps} steps are open.{put_off}"
+    return f"Ended early ({header.ending}): {counts.left_open} of {counts.steps} steps are open.{put_off}"
 
 
 def _sound(clip: Clip, clips: Mapping[str, str]) -> Sound:
@@ -517,7 +538,8 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.ObjectAccounted():
             yield _text("What had dropped was found." if fact.found else "What had dropped was not found, and excused.")
         case f.StepPassedOver():
-            yield _text(f"{fact.title} did not apply: {fact.because}.")
+            taken_back = entry.fate is Fate.TAKEN_BACK
+            yield _text(f"{fact.title} did not apply: {fact.because}." + (" Opened again later." if taken_back else ""))
         case f.HalfDone():
             yield _text("Its first half was done.")
         case f.PartFitted() if fact.number:
@@ -540,7 +562,8 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.VisitPlanned():
             yield _text(f"The order of the visit: {fact.because}.")
         case f.StageDone():
-            yield _text(f"{fact.stage.title}: done." if fact.stage.is_task else f"{fact.stage.title}.")
+            words = f"{_heading(fact.stage)}: done."
+            yield _text(words if entry.fate is Fate.STANDS else f"{words} Opened again later.")
         case f.TaskPutOff():
             yield _text(f"{fact.title} is put off, and stays due. Reason: {fact.reason}.", "put off")
         case f.TaskAdded():
@@ -596,24 +619,30 @@ def _by_line(entries: Iterable[Entry]) -> Iterator[tuple[Entry, ...]]:
 
 def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
     """The visit in time order: a row for all that came of one line of the journal in one step."""
-    part = title = ""
-    line = 0
-    stages = {
-        (stage.procedure, stage.time): stage
-        for entry in record.of(f.VisitPlanned)
-        if isinstance(entry.fact, f.VisitPlanned)
-        for stage in entry.fact.stages
-    }
+    title, line = "", 0
+    part = ""
+    headed: list[str] = []  # stages
+    stages = record.planned()
     for together in _by_line(record.entries):
         row = replace(_row(together, "", record, clips), first=together[0].line != line)
         line = row.line
         place = together[0].place
         stage = None if place is None else stages.get((place.task, place.time))
-        new_part = together[0].part if stage is None else f"{'Task: ' if stage.is_task else ''}{stage.title}"
-        if new_part and new_part != part:
-            row, part = replace(row, part=PARTS.get(new_part, new_part)), new_part
+        heading = PARTS.get(together[0].part, together[0].part) if stage is None else _heading(stage)
+        if heading and heading != part:
+            row, part = replace(row, part=f"{heading}, continued" if heading in headed else heading), heading
+            headed += [heading] if stage is not None else []
         yield replace(row, title="" if row.title == title and not row.part else row.title)
         title = row.title
+
+
+def _heading(stage: f.PlannedStage) -> str:
+    return f"Task: {_named(stage)}" if stage.is_task else _named(stage)
+
+
+def _named(stage: f.PlannedStage) -> str:
+    """Its title, and which time its procedure is gone through where that is not the first."""
+    return f"{stage.title}, time {stage.time}" if stage.time > 1 else stage.title
 
 
 def _remark(concern: Concern, record: Record) -> Remark:

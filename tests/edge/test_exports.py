@@ -19,12 +19,14 @@ from typer.testing import CliRunner
 
 from assistant.cli import app
 from assistant.edge.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
+from assistant.edge.language import english
 from assistant.errors import RecordError
 from assistant.quantities import UNITS
-from assistant.review import Chain, Counts, Entry, Header, Record, StepSummary, record
+from assistant.review import Chain, Counts, Entry, Header, Record, StageSummary, StepSummary, record
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.journal import read_lines
+from tests.dialogues.kept import kept
 
 STORED = Path(__file__).parents[1] / "journals" / "1-short-service.jsonl"  # came out of the program, not by hand
 SESSIONS: dict[str, Callable[[], bytes]] = {
@@ -34,6 +36,7 @@ SESSIONS: dict[str, Callable[[], bytes]] = {
     "broken off": lambda: samples.broken_off().data,
     "torn": lambda: samples.plain_visit().data + b'{"format":1,',
     "judged": lambda: samples.judged_values().data,
+    "planned anew": lambda: samples.planned_anew().data,
     "stored": STORED.read_bytes,
 }
 VALIDATOR = Draft202012Validator(json.loads(schema()))
@@ -115,11 +118,61 @@ def test_a_kind_of_fact_that_is_not_described_may_come(eventful: Any) -> None:
 
 @pytest.mark.parametrize(
     ("part", "kind"),
-    [("header", Header), ("counts", Counts), ("chain", Chain), ("entry", Entry), ("step", StepSummary)],
+    [
+        *(("header", Header), ("counts", Counts), ("chain", Chain), ("entry", Entry), ("step", StepSummary)),
+        *(("stage of the visit", StageSummary), ("planned stage", f.PlannedStage)),
+    ],
 )
 def test_the_schema_wants_every_member(part: str, kind: type) -> None:
     """A field that is added to the record is described before it is published."""
     assert set(json.loads(schema())["$defs"][part]["required"]) == {field.name for field in fields(kind)}
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A planned visit of three tasks, of which one was put off."""
+    return kept("visit_put_off", tmp_path_factory.mktemp("sessions"), english())
+
+
+def test_a_planned_visit_has_its_stages_and_what_is_due(planned: Path) -> None:
+    read = json.loads(export_json(planned).read_text(encoding="utf-8"))
+    assert [error.message for error in VALIDATOR.iter_errors(read)] == []
+    stages = [(one["stage"]["title"], one["stage"]["is_task"], one["outcome"], one["reason"]) for one in read["stages"]]
+    assert stages[0] == ("Arrival", False, "done", "")
+    assert stages[4:] == [
+        ("Coolant", True, "done", ""),
+        ("Belt", True, "done", ""),
+        ("Close it up", False, "done", ""),
+        ("Handing over", False, "done", ""),
+        ("Air filter", True, "put off", "part is missing"),
+    ]
+    assert {one["task"]: (one["done"], one["standing"], one["hours"], one["date"]) for one in read["due"]} == {
+        "coolant": (True, "later", "1205", "2028-03-02"),
+        "belt": (True, "later", None, "2028-03-02"),
+        "filter": (False, "due", None, None),
+    }
+
+
+DAMAGE_OF_A_PLAN: dict[str, Callable[[Any], object]] = {
+    "a stage that ended in no way": lambda d: d["stages"][0].update(outcome="perhaps"),
+    "a stage without its title": lambda d: d["stages"][0]["stage"].pop("title"),
+    "a stage gone through for the noughth time": lambda d: d["stages"][0]["stage"].update(time=0),
+    "a task due without a word whether it was done": lambda d: d["due"][0].pop("done"),
+    "hours as a number": lambda d: d["due"][0].update(hours=1205),
+    "a date as it is spoken": lambda d: d["due"][0].update(date="2 March 2028"),
+    "a standing that is none": lambda d: d["due"][0].update(standing="soon"),
+    "put off without a reason": lambda d: facts_of(d, "task put off")[0].update(reason=""),
+    "a plan without its reason": lambda d: facts_of(d, "visit planned")[0].pop("because"),
+    "an end of no stage": lambda d: facts_of(d, "stage done")[0].pop("stage"),
+}
+
+
+@pytest.mark.parametrize("name", DAMAGE_OF_A_PLAN)
+def test_what_is_not_as_it_should_be_of_a_plan_is_refused(name: str, planned: Path) -> None:
+    damaged = json.loads(export_json(planned).read_text(encoding="utf-8"))
+    assert VALIDATOR.is_valid(damaged)
+    DAMAGE_OF_A_PLAN[name](damaged)
+    assert not VALIDATOR.is_valid(damaged)
 
 
 def test_values_keep_their_resolution_and_have_their_unit_beside() -> None:
@@ -152,8 +205,13 @@ def test_a_row_for_each_that_was_recorded_in_time_order(name: str) -> None:
         f.NoteKept: "note",
         f.StepSkipped: "left out",
         f.FindingRecorded: "finding",
+        f.TaskPutOff: "task put off",
+        f.TaskAdded: "task added",
+        f.StageDone: "task done",
     }
-    wanted = [(str(entry.line), shown[type(entry.fact)]) for entry in visit.entries if type(entry.fact) in shown]
+    changes = [entry for entry in visit.of(f.StageDone) if not entry.fact.stage.is_task]  # type: ignore[union-attr]
+    told = [entry for entry in visit.entries if type(entry.fact) in shown and entry not in changes]
+    wanted = [(str(entry.line), shown[type(entry.fact)]) for entry in told]
     assert [(row["line"], row["what"]) for row in rows(table(visit))] == wanted
     assert wanted
 
@@ -170,6 +228,23 @@ def test_a_reading_in_the_table() -> None:
     assert len(torque["sound"]) == 64
     hours = next(row for row in readings if row["name"] == "run hours")
     assert (hours["value"], hours["low"], hours["limits"], hours["judged"]) == ("1250.4", "", "", "no limit")
+
+
+def test_the_table_of_a_planned_visit_names_the_stage(planned: Path) -> None:
+    text = export_csv(planned).read_bytes().decode("utf-8")
+    told = [(row["what"], row["name"], row["visit_stage"], row["visit_time"], row["reason"]) for row in rows(text)]
+    assert told == [
+        ("answer", "Look at it. Anything wrong?", "Arrival", "1", ""),
+        ("reading", "run hours", "Arrival", "1", ""),
+        ("hold point", "Proof", "Isolate it", "1", ""),
+        ("task put off", "Air filter", "Air filter", "1", "part is missing"),
+        ("reading", "block temperature", "Let it cool", "1", ""),
+        ("reading", "cap temperature", "Coolant", "1", ""),
+        ("task done", "Coolant", "Coolant", "1", ""),
+        ("task done", "Belt", "Belt", "1", ""),
+        ("answer", "What is your word on it?", "Handing over", "1", ""),
+    ]
+    assert {(row["visit_stage"], row["visit_time"]) for row in rows(table(judged(STORED.read_bytes())))} == {("", "")}
 
 
 def test_the_table_is_as_the_standard_says() -> None:

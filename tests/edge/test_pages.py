@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 import samples
 
+from assistant.edge.language import Language, english
 from assistant.edge.pages import export_html, html
 from assistant.errors import RecordError
 from assistant.review import record
@@ -16,6 +18,7 @@ from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.facts import Fact
 from assistant.session.journal import read_lines
+from tests.dialogues.kept import kept
 
 VOID = {"meta", "br", "link", "img", "hr", "input"}
 
@@ -219,7 +222,7 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
     silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard, f.TaskChosen)
     told: set[type[Fact]] = set()
     pens = [samples.eventful_visit(), samples.broken_off(), samples.ended_early(), samples.planned_anew()]
-    for pen in pens:
+    for pen in (*pens, samples.taken_over()):
         judged = record(read_lines(pen.data))
         for entry in judged.entries:
             texts = list(_texts(entry, judged))
@@ -229,16 +232,101 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
     assert told == set(get_args(Fact)) - set(silent)
 
 
-def test_a_planned_visit_reads_as_one() -> None:
-    """Its tasks with what became of them, every new plan with its reason, a task put off to be judged."""
-    text = page_of(samples.planned_anew()).text
-    assert "The visit as planned" in text
-    assert "Task: Oil Done in" in text
-    assert "Task: Belt Put off: no time today put off" in text
-    assert "Planned anew at" in text
-    assert "Belt is put off: no time today." in text
-    assert "Belt, and it stays due. Reason: no time today." in text
-    assert "of 3 steps" in text
+# --- of a planned visit --------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def language() -> Language:
+    return english()
+
+
+@pytest.fixture
+def written(tmp_path: Path, language: Language) -> Callable[[str], str]:
+    """The page of a dialogue's session as it is written."""
+
+    def page(name: str) -> str:
+        text = export_html(kept(name, tmp_path, language)).read_text(encoding="utf-8")
+        return text.replace("\N{NO-BREAK SPACE}", " ")
+
+    return page
+
+
+def headings(text: str) -> list[str]:
+    return re.findall(r'class="part">([^<]+)<', text)
+
+
+def table_after(text: str, heading: str) -> list[list[str]]:
+    """The cells of the first table after a heading, as text."""
+    table = text[text.index(f">{heading}</h") :]
+    rows = table[: table.index("</table>")].split("<tr>")[2:]
+    cells = [re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, flags=re.DOTALL) for row in rows]
+    return [[" ".join(re.sub(r"<[^>]+>", " ", cell).split()) for cell in row] for row in cells]
+
+
+def test_a_planned_visit_reads_as_one(written: Callable[[str], str]) -> None:
+    """From arrival to handing over, under the stages' headings; what was reached of the task put off is there too."""
+    text = written("visit_put_off")
+    assert headings(text) == [
+        *("Arrival", "Stop it", "Isolate it", "Task: Air filter", "Let it cool", "Task: Coolant", "Task: Belt"),
+        *("Close it up", "Handing over"),
+    ]
+    told = Page(text).text
+    assert "Complete: all 10 steps. Put off: Air filter." in told
+    assert "Air filter, and it stays due. Reason: part is missing." in told[: told.index("The visit as planned")]
+    assert "Planned anew at 08:00:00. Air filter is put off: part is missing." in told
+    assert told.index("The visit as planned") < told.index("Due next") < told.index("In time order.")
+
+
+def test_each_stage_says_what_became_of_it_and_why_it_stands_there(written: Callable[[str], str]) -> None:
+    rows = table_after(written("visit_put_off"), "The visit as planned")
+    assert [row[1] for row in rows] == [
+        *("Arrival", "Stop it", "Isolate it", "Let it cool", "Task: Coolant", "Task: Belt", "Close it up"),
+        *("Handing over", "Task: Air filter"),
+    ]
+    assert {row[2] for row in rows[:-1]} == {"Done in 0 s"}  # the clock of a dialogue stands still
+    assert rows[-1][2] == "Put off at 08:00:00: part is missing put off"
+    assert rows[5][3] == "After coolant: nothing may drip on a new belt."
+
+
+def test_an_added_task_and_what_was_not_done(written: Callable[[str], str]) -> None:
+    text = written("visit_add_task")
+    became = {row[1]: row[2] for row in table_after(text, "The visit as planned")}
+    assert became["Task: Air filter"] == "Done in 0 s. Added: it was found worn"
+    assert became["Task: Coolant"] == "Begun, not done not done"
+    assert became["Handing over"] == "Not done not done"
+    assert "Broken off and not ended" in text
+
+
+def test_a_stage_that_is_gone_back_to_says_so(written: Callable[[str], str]) -> None:
+    assert headings(written("visit_restart"))[2:] == [
+        *("Isolate it", "Task: Air filter", "Task: Belt", "Isolate it, continued", "Task: Belt, continued"),
+        *("Close it up", "Handing over"),
+    ]
+
+
+def test_what_is_due_next_stands_by_hours_and_by_date(written: Callable[[str], str]) -> None:
+    """205 h on 2026-03-02: every 1000 h or 24 months, every 200 h, every 24 months. What was done stands first."""
+    rows = [row[:5] for row in table_after(written("visit_put_off"), "Due next")]
+    assert rows == [
+        ["Coolant", "done", "1205 h", "2 March 2028", "later"],
+        ["Belt", "done", "–", "2 March 2028", "later"],
+        ["Air filter", "put off", "–", "–", "due"],
+    ]
+
+
+def test_the_page_of_a_planned_visit_is_accessible(written: Callable[[str], str]) -> None:
+    page = Page(written("visit_put_off"))
+    assert len(page.all("table")) == len(page.all("caption")) == len(page.all("thead")) == 8
+    assert all(header.get("scope") for header in page.all("th"))
+    identifiers = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(identifiers) == len(set(identifiers))
+
+
+def test_old_sessions_keep_their_three_parts() -> None:
+    text = html(record(read_lines(samples.eventful_visit().data)), {})
+    assert list(dict.fromkeys(headings(text))) == ["Before the work", "The work", "Putting back into service"]
+    assert "The visit as planned" not in text
+    assert "Due next" not in text
 
 
 # --- from a session folder -----------------------------------------------------------------------------------

@@ -1,0 +1,87 @@
+"""What is due next: folded from the sessions that lie there, so that one visit changes it exactly once."""
+
+from __future__ import annotations
+
+import shutil
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from assistant.edge.due_next import NextDue, due_next
+from assistant.edge.language import Language, english
+from assistant.edge.plans import document, make_plan
+from assistant.edge.store import read_session
+from tests.dialogues.kept import kept
+
+SMALL = Path(__file__).parents[1] / "dialogues"
+
+
+@pytest.fixture(scope="module")
+def language() -> Language:
+    return english()
+
+
+def told(session: Path) -> dict[str, NextDue]:
+    return {one.due.task: one for one in due_next(session, read_session(session))}
+
+
+def planned(sessions: Path) -> dict[str, object]:
+    """The plan of a visit the day after, without its remarks: they tell of every file."""
+    return document(make_plan("shed", "205", "2026-03-03", [], sessions, SMALL))
+
+
+def wanted(sessions: Path) -> list[str]:
+    return list(make_plan("shed", "205", "2026-03-03", [], sessions, SMALL).tasks)
+
+
+def test_what_is_due_changes_once_when_the_visit_is_folded_in(tmp_path: Path, language: Language) -> None:
+    """Before the visit all is due; after it only what was put off; a copy of it changes nothing any more."""
+    sessions = tmp_path / "sessions"
+    sessions.mkdir()
+    before = planned(sessions)
+    assert set(wanted(sessions)) == {"coolant", "filter", "belt"}
+    session = kept("visit_put_off", sessions, language)
+    after, alone = planned(sessions), told(session)
+    assert after != before
+    assert wanted(sessions) == ["filter"]
+    for name in ("a-copy", "visit-and-another-copy"):  # before and after it by name
+        shutil.copytree(session, sessions / name)
+        assert planned(sessions) == after
+        assert told(session) == told(sessions / name) == alone
+
+
+def test_copies_are_no_visits_of_their_own_that_tell_how_long_a_task_takes(tmp_path: Path, language: Language) -> None:
+    """Three visits tell it better than the equipment file; one visit and two copies of it are one."""
+    sessions = tmp_path / "sessions"
+    session = kept("visit_put_off", sessions, language)
+    for name in ("one", "two"):
+        shutil.copytree(session, sessions / name)
+    assert make_plan("shed", "205", "2026-03-03", [], sessions, SMALL).minutes["coolant"] == (40.0, 60.0)
+
+
+def test_the_plan_and_the_record_agree(tmp_path: Path, language: Language) -> None:
+    session = kept("visit_put_off", tmp_path / "sessions", language)
+    plan = make_plan("shed", "205", "2026-03-02", [], session.parent, SMALL)
+    told_there = {one.task: (one.standing, one.hours, one.day) for one in plan.dues}
+    assert {task: (one.due.standing, one.due.hours, one.due.day) for task, one in told(session).items()} == told_there
+    assert {task for task, one in told(session).items() if one.done} == {"coolant", "belt"}
+
+
+def test_an_earlier_visit_counts_and_a_later_one_does_not(tmp_path: Path, language: Language) -> None:
+    sessions = tmp_path / "sessions"
+    now = kept("visit_put_off", sessions, language)
+    alone = told(now)
+    kept("visit_first", sessions, language, days=30)  # filter and belt
+    assert told(now) == alone
+    kept("visit_restart", sessions, language, days=-30)  # filter and belt
+    assert told(now)["filter"].due.hours == 405
+    assert not told(now)["filter"].done
+    assert told(now)["coolant"] == alone["coolant"]
+
+
+def test_without_the_copy_of_the_equipment_file_nothing_is_told(tmp_path: Path, language: Language) -> None:
+    session = kept("visit_put_off", tmp_path, language)
+    assert told(session)["belt"].due.day == date(2028, 3, 2)
+    (session / "procedures" / "equipment.yaml").unlink()
+    assert told(session) == {}
