@@ -126,7 +126,8 @@ class Remark:
 
 @dataclass(frozen=True, slots=True)
 class StageRow:
-    """A stage of a planned visit as shown. reasons: why it stands there, a sentence each."""
+    """A stage of a planned visit as shown. mark: what became of it where it was not done; became: the rest of that;
+    reasons: why it stands there, a sentence each."""
 
     title: str
     is_task: bool
@@ -222,14 +223,13 @@ def _stage_row(summary: StageSummary, record: Record) -> StageRow:
         case StageOutcome.DONE:
             became = "Done" if began is None or ended is None else f"Done in {_span(ended - began)}"
         case StageOutcome.PUT_OFF:
-            at = "" if ended is None else f" at {_clock(record, ended)}"
-            became = f"Put off{at}: {summary.reason}"
+            became = summary.reason if ended is None else f"at {_clock(record, ended)}: {summary.reason}"
         case StageOutcome.NOT_DONE:
-            became = "Begun, not done" if began is not None else "Not done"
+            became = "" if began is None else "but begun"
         case _:
             assert_never(summary.outcome)
     if summary.reason and summary.outcome is not StageOutcome.PUT_OFF:
-        became = f"{became}. Added: {summary.reason}"
+        became = f"{became}. Added: {summary.reason}" if became else f"Added: {summary.reason}"
     time = "" if began is None else _clock(record, began)
     mark = "" if summary.outcome is StageOutcome.DONE else summary.outcome.value
     reasons = tuple(f"{_capital(one)}." for one in stage.reasons)

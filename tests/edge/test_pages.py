@@ -284,7 +284,7 @@ def test_each_stage_says_what_became_of_it_and_why_it_stands_there(written: Call
         *("Handing over", "Task: Air filter"),
     ]
     assert {row[2] for row in rows[:-1]} == {"Done in 0 s"}  # the clock of a dialogue stands still
-    assert rows[-1][2] == "Put off at 08:00:00: part is missing put off"
+    assert rows[-1][2] == "put off at 08:00:00: part is missing"
     assert rows[5][3] == "After coolant: nothing may drip on a new belt."
 
 
@@ -292,8 +292,8 @@ def test_an_added_task_and_what_was_not_done(written: Callable[[str], str]) -> N
     text = written("visit_add_task")
     became = {row[1]: row[2] for row in table_after(text, "The visit as planned")}
     assert became["Task: Air filter"] == "Done in 0 s. Added: it was found worn"
-    assert became["Task: Coolant"] == "Begun, not done not done"
-    assert became["Handing over"] == "Not done not done"
+    assert became["Task: Coolant"] == "not done but begun"
+    assert became["Handing over"] == "not done"
     assert "Broken off and not ended" in text
 
 
