@@ -27,7 +27,7 @@ from assistant.session import facts as f
 from assistant.session.visit import fold
 
 RATE = 16_000
-PATIENCE = 15.0  # seconds without an answer after which the technician says it again
+PATIENCE = 25.0  # seconds without an answer after which the technician says it again
 HERE = Path(__file__).parent
 REPLIES = (  # what is answered to what was really spoken; the text is shown when its sound has ended
     ("Anything wrong?", "all good"),
@@ -115,6 +115,7 @@ class Technician:
         self._surroundings = surroundings
         self._folder = folder
         self._once_more = threading.Timer(0, lambda: None)
+        self._answered = 0  # how many questions; what was said to an earlier one is not said again
 
     def hears(self, line: str) -> None:
         for wanted, reply in REPLIES:
@@ -125,10 +126,12 @@ class Technician:
                 return
 
     def rests(self) -> None:
-        """Nothing is said again."""
+        """Nothing is said again, not even what is being said just now."""
+        self._answered += 1
         self._once_more.cancel()
 
     def says(self, words: str) -> None:
+        answered = self._answered
         self.spoken.append(words)
         time.sleep(0.9)
         speech = np.concatenate([np.zeros(3200, np.float32), speak(words, "flite rms"), np.zeros(24_000, np.float32)])
@@ -136,6 +139,8 @@ class Technician:
         path = self._folder / f"said-{len(self.spoken)}.wav"
         soundfile.write(path, 0.6 * mix(speech, noise, 12.0), RATE)
         subprocess.run(["paplay", "-d", "bay", str(path)], env=self._surroundings, check=True, timeout=60)
+        if answered != self._answered:
+            return  # what followed came while it was said again
         self._once_more = threading.Timer(PATIENCE, self.says, (words,))  # as people do when nothing follows
         self._once_more.daemon = True
         self._once_more.start()
