@@ -2,7 +2,7 @@
 
 The file's path is in the environment (STAND_IN). The microphone hears a tone, the loudspeaker keeps real time. When
 the file is gone the streams end, as PortAudio's do; when it says `stuck`, they stay in a loop that nothing ends and
-that floods standard error, as those of an old PortAudio on ALSA do.
+that floods standard error, as those of an old PortAudio on ALSA do, and so does whoever looks for devices.
 """
 
 import os
@@ -22,7 +22,13 @@ class PortAudioError(Exception):
     """As sounddevice names it."""
 
 
+def _stay_while_stuck():
+    while HEADSET.exists() and HEADSET.read_text() == "stuck":
+        print("Expression 'ready' failed", file=sys.stderr, flush=True)
+
+
 def query_devices(wanted=None, kind=None):
+    _stay_while_stuck()
     there = [{"name": "USB headset", "index": 0, "max_input_channels": 1, "max_output_channels": 1}]
     there = there if HEADSET.exists() else []
     if kind is None:
@@ -53,8 +59,7 @@ class _Stream:
 
     def _run(self):
         while self._running and HEADSET.exists():
-            while HEADSET.exists() and HEADSET.read_text() == "stuck":
-                print("Expression 'ready' failed", file=sys.stderr, flush=True)
+            _stay_while_stuck()
             time.sleep(self._size / RATE)
             self._block()
         self._settings["finished_callback"]()
