@@ -224,10 +224,10 @@ class Record:
         """The entries whose fact is of one of these kinds, in time order."""
         return tuple(entry for entry in self.entries if isinstance(entry.fact, kinds))
 
-    def planned(self) -> dict[tuple[str, int], f.PlannedStage]:
+    def planned(self) -> dict[f.Passage, f.PlannedStage]:
         """The stages of every plan, also those given up, by procedure and time; as a later plan says."""
         plans = (entry.fact for entry in self.entries if isinstance(entry.fact, f.VisitPlanned))
-        return {(stage.procedure, stage.time): stage for plan in plans for stage in plan.stages}
+        return {stage.passage: stage for plan in plans for stage in plan.stages}
 
     def clips(self) -> tuple[Clip, ...]:
         """Every sound that is cited, once, in time order."""
@@ -402,7 +402,7 @@ def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
     def ends_of_stage(index: int, place: f.StepPlace) -> Iterator[int]:
         for earlier in range(index):
             match result[earlier].fact:
-                case f.StageDone(stage) if (stage.procedure, stage.time) == (place.task, place.time):
+                case f.StageDone(stage) if stage.passage == place.passage:
                     yield earlier
                 case _:
                     pass
@@ -478,8 +478,8 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
     known: dict[str, f.PlannedStage] = {}
     put_off: dict[str, tuple[f.TaskPutOff, float]] = {}
     added: dict[str, str] = {}
-    began: dict[tuple[str, int], float] = {}
-    ended: dict[tuple[str, int], float] = {}
+    began: dict[f.Passage, float] = {}
+    ended: dict[f.Passage, float] = {}
     for fact, at in journal.facts():
         match fact:
             case f.VisitPlanned():
@@ -491,23 +491,23 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
                 put_off.pop(fact.task, None)
                 added[fact.task] = fact.reason
             case f.StepReached():
-                began.setdefault((fact.place.task, fact.place.time), _elapsed(first, at))
+                began.setdefault(fact.place.passage, _elapsed(first, at))
             case f.StageDone():
-                ended[fact.stage.procedure, fact.stage.time] = _elapsed(first, at)
+                ended[fact.stage.passage] = _elapsed(first, at)
             case f.StepReopened():
-                ended.pop((fact.place.task, fact.place.time), None)
+                ended.pop(fact.place.passage, None)
             case _:
                 pass
 
     def summary(stage: f.PlannedStage) -> StageSummary:
-        place = (stage.procedure, stage.time)
+        place = stage.passage
         outcome = StageOutcome.DONE if place in ended else StageOutcome.NOT_DONE
         return StageSummary(stage, outcome, began.get(place), ended.get(place), added.get(stage.name, ""))
 
     def left_out(task: str) -> StageSummary:
         fact, at = put_off[task]
         stage = known.get(task, f.PlannedStage(task, task, fact.title, True))
-        begun = began.get((stage.procedure, stage.time))
+        begun = began.get(stage.passage)
         return StageSummary(stage, StageOutcome.PUT_OFF, begun, at, fact.reason)
 
     return (*map(summary, plan), *map(left_out, put_off))
@@ -546,10 +546,10 @@ def _counts(
     heard = [entry.envelope.input for entry in journal.entries if isinstance(entry.envelope.input, Heard)]
     plans = [entry.fact for entry in entries if isinstance(entry.fact, f.VisitPlanned)]
     whole = plans[-1].steps if plans else begun.steps
-    planned = {(stage.procedure, stage.time) for stage in (plans[-1].stages if plans else ())}
+    planned = {stage.passage for stage in (plans[-1].stages if plans else ())}
 
     def counts(place: f.StepPlace) -> bool:
-        return not plans or (place.task, place.time) in planned
+        return not plans or place.passage in planned
 
     done = sum(step.outcome is Outcome.DONE for step in steps if counts(step.place))
     skipped = sum(step.outcome is Outcome.SKIPPED for step in steps if counts(step.place))

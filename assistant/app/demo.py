@@ -12,7 +12,7 @@ from pathlib import Path
 
 from assistant.app.attendance import Attendance
 from assistant.app.rehearsed import PowerCut, RehearsedWorld
-from assistant.app.visits import Senses, Tally, report, take_up
+from assistant.app.visits import Senses, Tally, order, report, take_up
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
 from assistant.edge import places
@@ -21,7 +21,6 @@ from assistant.edge.detached import DetachedPlayer
 from assistant.edge.ear import Ear, SileroDetector
 from assistant.edge.hear import open_recogniser
 from assistant.edge.language import english
-from assistant.edge.library import order_visit, order_work, plans_visits
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import open_adjustable
 from assistant.errors import EngineBayError
@@ -86,7 +85,7 @@ def rehearse(
     in the middle of the work, and another boot goes on from the session's folder alone.
     """
     begun = time.perf_counter()
-    ordered = order_visit(asset, tasks, "technician") if plans_visits(asset) else order_work(asset, tasks, "technician")
+    ordered = order(asset, tasks, "technician", root)
     mains = Mains(ordered.work, seed) if interrupt else None
     technician = Technician(ordered.work.procedures, means.language.wording.forms, seed, asks=len(tasks) > 1)
     throat = random.Random(seed).choice(VOICES)

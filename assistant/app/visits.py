@@ -21,13 +21,13 @@ from assistant.edge.histories import earlier
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
 from assistant.edge.plans import due_now
-from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, first_input, held, read_session
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError, RecordError
 from assistant.hearing.decoding import Recogniser
 from assistant.session import facts as f
 from assistant.session.inputs import Input, Order, WorkOrdered, WorkResumed
-from assistant.session.journal import Journal, read_lines
+from assistant.session.journal import Journal
 from assistant.session.visit import Outcome, Visit, fold
 
 DEMO_BEGINS = "2026-03-02T08:00:00+00:00"  # a visit whose waits pass at once has a date of its own
@@ -230,14 +230,11 @@ def _told(session: Path, journal: Journal, visit: Visit, order: Order, steps: in
 
 
 def _first_order(path: Path) -> Order | None:
-    """What a session's first line orders: most sessions are of other work, and need not be read further."""
-    with path.open("rb") as file:
-        line = file.readline()
+    """What a session orders; None where it orders nothing, or its first line is damaged."""
     try:
-        entries = read_lines(line, str(path)).entries
+        given = first_input(path)
     except JournalError:
         return None
-    given = entries[0].envelope.input if entries else None
     return given.order if isinstance(given, WorkOrdered) else None
 
 

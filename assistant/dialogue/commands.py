@@ -139,10 +139,17 @@ def _skip(turn: Turn, answered: Answered) -> None:
     turn.open(f.Purpose.REASON)
 
 
-def _asks(purpose: f.Purpose) -> Callable[[Turn, Answered], None]:
-    """A command that opens a question of the assistant's own; a pause is over with it."""
+def _asks(
+    purpose: f.Purpose,
+    possible: Callable[[Turn], object] = lambda turn: True,
+    refusal: Callable[[], m.Message] = m.NotHere,
+) -> Callable[[Turn, Answered], None]:
+    """A command that opens a question of the assistant's own, where that has an answer; a pause is over with it."""
 
     def ask(turn: Turn, answered: Answered) -> None:
+        if not possible(turn):
+            turn.refuse(answered.best.text, refusal())
+            return
         if turn.visit.stood_by is not None:
             turn.record(f.CarriedOn(turn.at.seconds - turn.visit.stood_by.seconds))
         turn.close()
@@ -222,29 +229,14 @@ def _call_for_help(turn: Turn, answered: Answered) -> None:
         turn.say(m.HelpNeeded())
 
 
-def _what_is_due(turn: Turn, answered: Answered) -> None:
-    for message in what_is_due(turn):
-        turn.say(message)
+def _tells(told: Callable[[Turn], tuple[m.Message, ...]]) -> Callable[[Turn, Answered], None]:
+    """A command that is answered, and changes nothing."""
 
+    def tell(turn: Turn, answered: Answered) -> None:
+        for message in told(turn):
+            turn.say(message)
 
-def _what_do_i_need(turn: Turn, answered: Answered) -> None:
-    for message in what_is_needed(turn):
-        turn.say(message)
-
-
-def _where_possible(
-    purpose: f.Purpose, possible: Callable[[Turn], object], refusal: Callable[[], m.Message]
-) -> Callable[[Turn, Answered], None]:
-    """A command that opens a question of the assistant's own where that has an answer."""
-
-    def ask(turn: Turn, answered: Answered) -> None:
-        if not possible(turn):
-            turn.refuse(answered.best.text, refusal())
-            return
-        turn.close()
-        turn.open(purpose)
-
-    return ask
+    return tell
 
 
 def _disregard(turn: Turn, answered: Answered) -> None:
@@ -285,16 +277,16 @@ COMMANDS: dict[CommandName, SpokenCommand] = {
     CommandName.FASTER: SpokenCommand("<commands.faster>", _voice(0, 1)),
     CommandName.CALL_FOR_HELP: SpokenCommand("<commands.call_for_help>", _call_for_help),
     CommandName.HAND_OVER: SpokenCommand("<commands.hand_over>", _asks(f.Purpose.HAND_OVER)),
-    CommandName.WHAT_IS_DUE: SpokenCommand("<commands.what_is_due>", _what_is_due),
-    CommandName.WHAT_DO_I_NEED: SpokenCommand("<commands.what_do_i_need>", _what_do_i_need),
+    CommandName.WHAT_IS_DUE: SpokenCommand("<commands.what_is_due>", _tells(what_is_due)),
+    CommandName.WHAT_DO_I_NEED: SpokenCommand("<commands.what_do_i_need>", _tells(what_is_needed)),
     CommandName.PUT_TASK_OFF: SpokenCommand(
-        "<commands.put_task_off>", _where_possible(f.Purpose.TASK_PUT_OFF, may_be_put_off, m.CannotPutOff)
+        "<commands.put_task_off>", _asks(f.Purpose.TASK_PUT_OFF, may_be_put_off, m.CannotPutOff)
     ),
     CommandName.ADD_TASK: SpokenCommand(
-        "<commands.add_task>", _where_possible(f.Purpose.TASK_ADDED, may_be_added, m.NoOtherTask)
+        "<commands.add_task>", _asks(f.Purpose.TASK_ADDED, may_be_added, m.NoOtherTask)
     ),
     CommandName.OTHER_WORK: SpokenCommand(
-        "<commands.other_work>", _where_possible(f.Purpose.OTHER_WORK, may_come_first, m.NoOtherTask)
+        "<commands.other_work>", _asks(f.Purpose.OTHER_WORK, may_come_first, m.NoOtherTask)
     ),
 }
 

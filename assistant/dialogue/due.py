@@ -9,8 +9,7 @@ from datetime import date
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
-from assistant.planning.due import URGENCY, Due, Standing, due
-from assistant.planning.past import done_before, in_order
+from assistant.planning.due import URGENCY, Due, Standing, due_after
 from assistant.quantities import Quantity
 
 
@@ -23,7 +22,7 @@ def what_is_due(turn: Turn) -> tuple[m.Message, ...]:
 
 def next_due(turn: Turn) -> tuple[m.Message, ...]:
     """When the tasks of this visit are due again, and what is due still; nothing where no visit was planned."""
-    done = {stage.name for stage in turn.work.plan if (stage.procedure, stage.time) in turn.visit.stages_done}
+    done = {stage.name for stage in turn.work.plan if stage.passage in turn.visit.stages_done}
     now = (Standing.OVERDUE, Standing.DUE)
     return tuple(_told(turn, one) for one in _dues(turn) if one.task in done or one.standing in now)
 
@@ -34,7 +33,7 @@ def what_is_needed(turn: Turn) -> tuple[m.Message, ...]:
     tasks = [
         equipment.tasks[stage.name]
         for stage in turn.work.plan
-        if stage.is_task and (stage.procedure, stage.time) not in turn.visit.stages_done
+        if stage.is_task and stage.passage not in turn.visit.stages_done
     ]
     parts = dict.fromkeys(part.name for task in tasks for part in task.parts)
     used = dict.fromkeys(supply.name for task in tasks for supply in task.consumables)
@@ -53,8 +52,7 @@ def _dues(turn: Turn) -> tuple[Due, ...]:
     if order is None or not turn.work.plan:
         return ()
     today = date.fromisoformat(turn.at.wall[:10])
-    history = in_order(done_before((*turn.work.earlier.values(), turn.visit.told), order.asset), today)
-    return due(equipment, history, history.hours, today)
+    return due_after(equipment, order.asset, (*turn.work.earlier.values(), turn.visit.told), today)
 
 
 def _told(turn: Turn, one: Due) -> m.Message:

@@ -155,16 +155,23 @@ def _put_off_question(turn: Turn) -> Question:
     return _one_of(_REASONS, m.AskPuttingOff("" if stage is None else stage.title))
 
 
+def _planned_anew(turn: Turn, answered: Answered, change: Callable[[], None]) -> bool:
+    """Whether the visit could be planned anew; else that is said."""
+    try:
+        change()
+    except ProcedureError:
+        turn.refuse(answered.best.text, m.NoSuchOrder())
+        return False
+    return True
+
+
 def _put_off_given(turn: Turn, answered: Answered) -> None:
     stage, best = may_be_put_off(turn), answered.best
     if stage is None or not isinstance(best.meaning, Reason):
         turn.refuse(best.text, m.NotHere())
         return
     turn.close()
-    try:
-        put_off(turn, stage.name, best.text)
-    except ProcedureError:
-        turn.refuse(best.text, m.NoSuchOrder())
+    if not _planned_anew(turn, answered, lambda: put_off(turn, stage.name, best.text)):
         return
     turn.record(f.TaskPutOff(stage.name, stage.title, best.text, answered.clip))
     turn.say(m.TaskIsPutOff(stage.title, best.text))
@@ -203,11 +210,8 @@ def _adding_given(turn: Turn, answered: Answered) -> None:
         return
     title = turn.work.equipment.tasks[task].title
     turn.close()
-    try:
-        add(turn, task, best.text)
-    except ProcedureError:
+    if not _planned_anew(turn, answered, lambda: add(turn, task, best.text)):
         turn.record(f.TaskChosen(""))
-        turn.refuse(best.text, m.NoSuchOrder())
         return
     turn.record(f.TaskAdded(task, title, best.text, answered.clip))
     turn.say(m.TaskIsAdded(title, best.text))
@@ -224,12 +228,8 @@ def _other_work_chosen(turn: Turn, answered: Answered) -> None:
         turn.refuse(answered.best.text, m.NotHere())
         return
     turn.close()
-    try:
-        do_first(turn, meaning.key)
-    except ProcedureError:
-        turn.refuse(answered.best.text, m.NoSuchOrder())
-        return
-    turn.say(m.TaskComesFirst(turn.work.equipment.tasks[meaning.key].title))
+    if _planned_anew(turn, answered, lambda: do_first(turn, meaning.key)):
+        turn.say(m.TaskComesFirst(turn.work.equipment.tasks[meaning.key].title))
 
 
 # --- another person goes on ------------------------------------------------------------------------------------

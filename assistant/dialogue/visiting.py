@@ -46,7 +46,7 @@ def learn(turn: Turn) -> None:
     A step proves what has to be proved: that is never learned from a plan.
     """
     for stage in turn.work.plan:
-        if (stage.procedure, stage.time) in turn.visit.stages_done:
+        if stage.passage in turn.visit.stages_done:
             continue
         steps = turn.work.steps_of(stage)
         if not all(placed.place in turn.visit.outcomes for placed in steps):
@@ -107,9 +107,9 @@ def may_come_first(turn: Turn) -> tuple[str, ...]:
 
 def put_off(turn: Turn, task: str, reason: str) -> None:
     """Leave a task out of the visit. Errors: ProcedureError when no order of the others is possible."""
-    begun = next((at for at, stage in enumerate(_kept(turn)) if stage.name == task and not _done(turn, stage)), None)
-    kept = _kept(turn)[:begun]
-    stages = _plan_again(turn, kept, [other for other in _left(turn) if other != task])
+    kept = _kept(turn)
+    begun = next((at for at, stage in enumerate(kept) if stage.name == task and not _done(turn, stage)), None)
+    stages = _plan_again(turn, kept[:begun], [other for other in _left(turn) if other != task])
     plan(turn, stages, f"{turn.work.equipment.tasks[task].title} is put off: {reason}")
 
 
@@ -132,7 +132,7 @@ def _plan_again(
     turn: Turn, kept: tuple[f.PlannedStage, ...], tasks: Sequence[str], first: str | None = None
 ) -> tuple[f.PlannedStage, ...]:
     found = _state_after(turn.work.equipment, kept)
-    gone_through = {(place.task, place.time) for place in turn.visit.outcomes}
+    gone_through = {place.passage for place in turn.visit.outcomes}
     return _plan(turn.work, kept, tasks, found, first, gone_through)
 
 
@@ -142,7 +142,7 @@ def _plan(
     tasks: Sequence[str],
     found: Mapping[str, Known],
     first: str | None = None,
-    gone_through: Iterable[tuple[str, int]] = (),
+    gone_through: Iterable[f.Passage] = (),
 ) -> tuple[f.PlannedStage, ...]:
     """The stages kept, then the tasks in order with the changes between them, then the end.
 
@@ -151,7 +151,7 @@ def _plan(
     equipment = work.equipment
     titles = {procedure.procedure: procedure.title for procedure in work.procedures}
     times: dict[str, int] = {}
-    for procedure, time in (*gone_through, *((stage.procedure, stage.time) for stage in kept)):
+    for procedure, time in (*gone_through, *(stage.passage for stage in kept)):
         times[procedure] = max(time, times.get(procedure, 0))
     stages = list(kept)
 
@@ -171,8 +171,8 @@ def _plan(
 
 def _kept(turn: Turn) -> tuple[f.PlannedStage, ...]:
     """The stages that a new plan leaves where they are: to the last one that was begun, and the opening."""
-    begun = {(place.task, place.time) for place in turn.visit.outcomes}
-    last = max((at for at, stage in enumerate(turn.work.plan) if (stage.procedure, stage.time) in begun), default=0)
+    begun = {place.passage for place in turn.visit.outcomes}
+    last = max((at for at, stage in enumerate(turn.work.plan) if stage.passage in begun), default=0)
     return turn.work.plan[: last + 1]
 
 
@@ -182,7 +182,7 @@ def _left(turn: Turn) -> list[str]:
 
 
 def _done(turn: Turn, stage: f.PlannedStage) -> bool:
-    return (stage.procedure, stage.time) in turn.visit.stages_done
+    return stage.passage in turn.visit.stages_done
 
 
 def _has_changed(turn: Turn, stage: f.PlannedStage) -> bool:

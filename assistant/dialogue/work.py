@@ -6,7 +6,7 @@ through by a procedure. Another plan is another work.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from assistant.procedure.equipment import Equipment, Procedure
@@ -62,31 +62,27 @@ class Work:
 
     def steps_of(self, stage: PlannedStage) -> tuple[PlacedStep, ...]:
         """The steps of a stage of the plan."""
-        return tuple(
-            placed for placed in self.steps if (placed.place.task, placed.place.time) == (stage.procedure, stage.time)
-        )
+        return tuple(placed for placed in self.steps if placed.place.passage == stage.passage)
 
     def stage_at(self, place: StepPlace) -> PlannedStage | None:
         """The stage of the plan that a place belongs to; None where nothing was planned."""
-        return next((one for one in self.plan if (one.procedure, one.time) == (place.task, place.time)), None)
+        return next((one for one in self.plan if one.passage == place.passage), None)
 
     def as_planned(self, plan: tuple[PlannedStage, ...]) -> Work:
-        """The same work in the order of a plan; none: as its procedures follow one another. What was done of stages
-        that the plan does not hold any more stays in the index."""
-        if plan == self.plan:
+        """The same work in the order of a plan; none: this one. What was done of stages that the plan does not hold
+        any more stays in the index."""
+        if plan == self.plan or not plan:
             return self
         by_name = {procedure.procedure: procedure for procedure in self.procedures}
         ends = {self.equipment.visit.opening: "before", self.equipment.visit.ending: "after"}
-        steps: list[PlacedStep] = []
-        for stage in plan:
-            for section in by_name[stage.procedure].sections:
-                part = section.name if stage.is_task else ends.get(stage.name, BETWEEN)
-                for step in section.steps:
-                    place = StepPlace(stage.procedure, step.id, stage.time)
-                    steps.append(PlacedStep(place, step, part, len(steps) + 1))
-        return replace(
-            self, plan=plan, steps=tuple(steps), index={**self.index, **{placed.place: placed for placed in steps}}
+        steps = _numbered(
+            (StepPlace(stage.procedure, step.id, stage.time), step, part)
+            for stage in plan
+            for section in by_name[stage.procedure].sections
+            for part in (section.name if stage.is_task else ends.get(stage.name, BETWEEN),)
+            for step in section.steps
         )
+        return replace(self, plan=plan, steps=steps, index={**self.index, **{placed.place: placed for placed in steps}})
 
 
 def lay_out(equipment: Equipment, asset: str, procedures: tuple[Procedure, ...]) -> Work:
@@ -94,12 +90,14 @@ def lay_out(equipment: Equipment, asset: str, procedures: tuple[Procedure, ...])
 
     Errors: KeyError when it has no such asset.
     """
-    steps: list[PlacedStep] = []
-    for procedure in procedures:
-        for section in procedure.sections:
-            for step in section.steps:
-                place = StepPlace(procedure.procedure, step.id)
-                steps.append(PlacedStep(place, step, section.name, len(steps) + 1))
-    return Work(
-        equipment, equipment.assets[asset], procedures, tuple(steps), {placed.place: placed for placed in steps}
+    steps = _numbered(
+        (StepPlace(procedure.procedure, step.id), step, section.name)
+        for procedure in procedures
+        for section in procedure.sections
+        for step in section.steps
     )
+    return Work(equipment, equipment.assets[asset], procedures, steps, {placed.place: placed for placed in steps})
+
+
+def _numbered(steps: Iterable[tuple[StepPlace, Step, str]]) -> tuple[PlacedStep, ...]:
+    return tuple(PlacedStep(place, step, part, number) for number, (place, step, part) in enumerate(steps, 1))

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from assistant.edge.clock import MachineClock
 from assistant.edge.library import equipment_of
-from assistant.edge.store import JOURNAL, SessionFolder, read_session
+from assistant.edge.store import JOURNAL, SessionFolder, first_input
 from assistant.errors import EngineBayError, RecordError
 from assistant.procedure.equipment import Equipment
 from assistant.session import facts as f
@@ -102,10 +102,9 @@ def _hours(written: str, place: str) -> Decimal | None:
 def _refuse_again(digest: str, sessions: Path, file: Path) -> None:
     for path in sorted(sessions.glob(f"*/{JOURNAL}")):
         try:
-            entries = read_session(path.parent).entries
+            given = first_input(path)
         except (EngineBayError, OSError):
             continue  # told of by `enginebay plan`
-        given = entries[0].envelope.input if entries else None
         if isinstance(given, HistoryGiven) and given.sha256 == digest:
             cause = f"it was brought in before, as {path.parent.name}"
             raise RecordError(str(file), cause, "Nothing more has to be done")

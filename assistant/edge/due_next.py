@@ -12,8 +12,8 @@ from pathlib import Path
 from assistant.edge.histories import earlier
 from assistant.edge.store import PROCEDURES
 from assistant.errors import EngineBayError
-from assistant.planning.due import Due, due
-from assistant.planning.past import done_before, in_order
+from assistant.planning.due import Due, due_after
+from assistant.planning.past import done_before
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
 from assistant.session import facts as f
@@ -45,10 +45,9 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
     today = date.fromisoformat(journal.entries[-1].envelope.at.wall[:10])
     now = tuple(journal.facts())
     done = frozenset[str]().union(*(visit.done for visit in done_before((now,), order.asset)))
-    history = in_order(done_before((*before, now), order.asset), today)
-    dues = due(equipment, history, history.hours, today)
     return tuple(
-        NextDue(equipment.tasks[one.task].title, one, equipment.procedure_of(one.task) in done) for one in dues
+        NextDue(equipment.tasks[one.task].title, one, equipment.procedure_of(one.task) in done)
+        for one in due_after(equipment, order.asset, (*before, now), today)
     )
 
 

@@ -117,15 +117,16 @@ def schema() -> str:
 
 def export_json(session: Path) -> Path:
     """Write the record of a session folder into it as JSON. Returns the file's path. Errors: as `pages.export_html`."""
-    judged, clips, faults = _judged(session)
-    dues = due_next(session, read_evidence(session)[0])
-    text = json.dumps(document(judged, clips, faults, dues), ensure_ascii=False, indent=1, allow_nan=False)
+    journal, damage = read_evidence(session)
+    judged = record(journal, damage)
+    found = document(judged, *attachments(session, judged), due_next(session, journal))
+    text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
     return _written(session / DOCUMENT, f"{text}\n")
 
 
 def export_csv(session: Path) -> Path:
     """Write the record of a session folder into it as CSV. Returns the file's path. Errors: as `pages.export_html`."""
-    return _written(session / TABLE, table(_judged(session)[0]))
+    return _written(session / TABLE, table(record(*read_evidence(session))))
 
 
 def _due(one: NextDue) -> dict[str, object]:
@@ -139,11 +140,6 @@ def _due(one: NextDue) -> dict[str, object]:
         "date": None if due.day is None else due.day.isoformat(),
         "reason": due.reason,
     }
-
-
-def _judged(session: Path) -> tuple[Record, Mapping[str, str], Sequence[str]]:
-    judged = record(*read_evidence(session))
-    return judged, *attachments(session, judged)
 
 
 def _written(path: Path, text: str) -> Path:
@@ -180,7 +176,7 @@ def _cell(column: str, value: Cell) -> Cell:
     return Decimal(plain(value)) if isinstance(value, Decimal) else value
 
 
-def _row(entry: Entry, stages: Mapping[tuple[str, int], f.PlannedStage]) -> dict[str, Cell]:
+def _row(entry: Entry, stages: Mapping[f.Passage, f.PlannedStage]) -> dict[str, Cell]:
     """The cells of an entry, empty when the table does not show it."""
     own = dict(_own_cells(entry.fact))
     if not own:
@@ -202,11 +198,11 @@ def _row(entry: Entry, stages: Mapping[tuple[str, int], f.PlannedStage]) -> dict
     }
 
 
-def _stage(entry: Entry, stages: Mapping[tuple[str, int], f.PlannedStage]) -> f.PlannedStage | None:
+def _stage(entry: Entry, stages: Mapping[f.Passage, f.PlannedStage]) -> f.PlannedStage | None:
     """The stage that an entry belongs to: the one that it ends, else the one of its step."""
     if isinstance(entry.fact, f.StageDone):
         return entry.fact.stage
-    return None if entry.place is None else stages.get((entry.place.task, entry.place.time))
+    return None if entry.place is None else stages.get(entry.place.passage)
 
 
 def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:

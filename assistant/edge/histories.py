@@ -12,11 +12,11 @@ from pathlib import Path
 
 from assistant.edge.evidence import read_evidence
 from assistant.edge.plot import svg
-from assistant.edge.store import JOURNAL
+from assistant.edge.store import JOURNAL, first_input
 from assistant.errors import EngineBayError, RecordError
 from assistant.session.history import Facts, Series, history
 from assistant.session.inputs import HistoryGiven, WorkOrdered
-from assistant.session.journal import Journal, read_lines
+from assistant.session.journal import Journal
 from assistant.trends import document, in_brief, in_words, trend
 
 
@@ -106,15 +106,12 @@ def _journals(root: Path, asset: str) -> tuple[dict[str, tuple[str, Journal]], l
 
 
 def _asset(path: Path) -> str:
-    """What a session's first line orders work on: most are of another asset, and need not be read further. Empty when
-    nothing was written yet."""
-    with path.open("rb") as file:
-        entries = read_lines(file.readline(), path.name).entries
-    if not entries:
-        return ""
-    given = entries[0].envelope.input
-    if isinstance(given, HistoryGiven):
-        return given.asset
-    if not isinstance(given, WorkOrdered):
-        raise RecordError(path.name, "its first line orders no work", "Restore the session from a copy")
-    return given.order.asset
+    """What a session's first line orders work on. Empty when nothing was written yet."""
+    match first_input(path):
+        case None:
+            return ""
+        case WorkOrdered(order):
+            return order.asset
+        case HistoryGiven(asset):
+            return asset
+    raise RecordError(path.name, "its first line orders no work", "Restore the session from a copy")

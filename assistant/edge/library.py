@@ -87,6 +87,11 @@ def equipment_of(asset: str, root: Path | None = None) -> Equipment:
     return _equipment(folder_of(asset, root))
 
 
+def procedure_in(file: Path, equipment: Equipment) -> Procedure:
+    """A procedure from its file. Errors: ProcedureError for faults in it."""
+    return read_procedure(_text(file), equipment, _name(file))
+
+
 def plans_visits(asset: str, root: Path | None = None) -> bool:
     """Whether visits to an asset are planned. Errors: as of `folder_of`, and for faults in the equipment file."""
     return can_be_planned(equipment_of(asset, root))
@@ -125,7 +130,7 @@ def _told_apart(procedures: tuple[Procedure, ...], model: str) -> None:
 
 
 def _equipment(folder: Path) -> Equipment:
-    return read_equipment(_text(folder / EQUIPMENT), f"{folder.name}/{EQUIPMENT}")
+    return read_equipment(_text(folder / EQUIPMENT), _name(folder / EQUIPMENT))
 
 
 def read_files(files: dict[str, bytes], where: str) -> tuple[Equipment, tuple[Procedure, ...]]:

@@ -627,7 +627,7 @@ def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
         row = replace(_row(together, "", record, clips), first=together[0].line != line)
         line = row.line
         place = together[0].place
-        stage = None if place is None else stages.get((place.task, place.time))
+        stage = None if place is None else stages.get(place.passage)
         heading = PARTS.get(together[0].part, together[0].part) if stage is None else _heading(stage)
         if heading and heading != part:
             row, part = replace(row, part=f"{heading}, continued" if heading in headed else heading), heading

@@ -13,14 +13,13 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from assistant.edge.library import assets, order_work
+from assistant.edge.library import equipment_of, folder_of, procedure_in
 from assistant.edge.store import JOURNAL, read_session
-from assistant.errors import EngineBayError, ProcedureError, QuantityError, RecordError
+from assistant.errors import EngineBayError, QuantityError, RecordError
 from assistant.planning.due import Standing
 from assistant.planning.past import done_before, in_hours
 from assistant.planning.visit import Plan, plan
-from assistant.procedure.equipment import Equipment, Procedure, Supply
-from assistant.procedure.reading import read_equipment
+from assistant.procedure.equipment import Procedure, Supply
 from assistant.procedure.steps import (
     Calculation,
     Check,
@@ -51,7 +50,7 @@ def make_plan(
 
     Errors: EngineBayError for what was typed wrong; ProcedureError for what is not there, and for faults in files.
     """
-    equipment = _equipment(asset, root)
+    equipment = equipment_of(asset, root)
     names = [name.strip() for one in tasks for name in one.split(",") if name.strip()]
     journals, faults = _journals(sessions)
     past = done_before((journal.facts() for journal in journals), asset)
@@ -124,14 +123,6 @@ def write_page(plan: Plan, file: Path, root: Path | None = None) -> Path:
 
 
 # --- what it is made of --------------------------------------------------------------------------------------
-
-
-def _equipment(asset: str, root: Path | None) -> Equipment:
-    known = assets(root)
-    if asset not in known:
-        raise ProcedureError(f"asset {asset!r}", "no equipment file knows it", f"Use one of {', '.join(known)}")
-    file = known[asset] / "equipment.yaml"
-    return read_equipment(file.read_text(encoding="utf-8"), f"{file.parent.name}/{file.name}")
 
 
 def _day(typed: str | None) -> date:
@@ -227,7 +218,7 @@ class Part:
     reasons: tuple[str, ...]
 
 
-def _parts(plan: Plan, root: Path | None) -> tuple[Part, ...]:
+def _parts(plan: Plan, folder: Path) -> tuple[Part, ...]:
     """The visit from its beginning to its end, as it is gone through; nothing where there is nothing to do."""
     equipment, visit = plan.equipment, plan.equipment.visit
     stages = (
@@ -237,24 +228,22 @@ def _parts(plan: Plan, root: Path | None) -> tuple[Part, ...]:
     if not plan.stages:
         return ()
     opening, ending = (
-        () if name is None else (Part(name, _title(plan, name, root), False, None, ()),)
+        () if name is None else (Part(name, _title(plan, name, folder), False, None, ()),)
         for name in (visit.opening, visit.ending)
     )
     return (*opening, *stages, *ending)
 
 
-def _title(plan: Plan, name: str, root: Path | None) -> str:
+def _title(plan: Plan, name: str, folder: Path) -> str:
     """What the procedure of a visit's beginning or end is called."""
-    procedure = _procedure(plan, name, root)
+    procedure = _procedure(plan, name, folder)
     return _capital(name) if procedure is None else procedure.title
 
 
-def _procedure(plan: Plan, name: str, root: Path | None) -> Procedure | None:
-    """None where it is not written yet. Errors: ProcedureError for faults in it."""
-    if not (assets(root)[plan.asset] / f"{name}.yaml").is_file():
-        return None
-    (procedure,) = order_work(plan.asset, (name,), "technician", root).work.procedures
-    return procedure
+def _procedure(plan: Plan, name: str, folder: Path) -> Procedure | None:
+    """None where it is not written yet. folder: of the model. Errors: ProcedureError for faults in it."""
+    file = folder / f"{name}.yaml"
+    return procedure_in(file, plan.equipment) if file.is_file() else None
 
 
 def _takes(plan: Plan) -> str:
@@ -275,7 +264,7 @@ def _lines(plan: Plan, root: Path | None) -> Iterator[str]:
         yield f"\nOrder of the visit, {_takes(plan)}"
     else:
         yield "\nNothing is due before the next visit."
-    for number, part in enumerate(_parts(plan, root), start=1):
+    for number, part in enumerate(_parts(plan, folder_of(plan.asset, root)), start=1):
         minutes = "" if part.minutes is None else f", {_span(part.minutes)}"
         yield f"  {number:>2}. {part.title.upper() if part.is_task else part.title}{minutes}"
         for reason in part.reasons:
@@ -326,7 +315,8 @@ def html(plan: Plan, root: Path | None = None) -> str:
     )
     environment.filters["capital"] = _capital
     environment.filters["span"] = _span
-    parts = _parts(plan, root)
+    folder = folder_of(plan.asset, root)
+    parts = _parts(plan, folder)
     return environment.get_template(PAGE).render(
         plan=plan,
         title=", ".join(plan.equipment.tasks[name].title for name in plan.tasks) or "Nothing is due",
@@ -336,16 +326,16 @@ def html(plan: Plan, root: Path | None = None) -> str:
         to_bring=("Parts", "Consumables", "Tools", "To carry away"),
         parts=parts,
         takes=_takes(plan),
-        forms=tuple(_forms(plan, parts, root)),
+        forms=tuple(_forms(plan, parts, folder)),
     )
 
 
-def _forms(plan: Plan, parts: tuple[Part, ...], root: Path | None) -> Iterator[Form]:
+def _forms(plan: Plan, parts: tuple[Part, ...], folder: Path) -> Iterator[Form]:
     """Of a planned visit a form for every part, numbered as in its order, else one for each task."""
     whole = plan.equipment.visit.opening is not None
     for number, part in enumerate(parts, start=1):
         if part.is_task or whole:
-            procedure = _procedure(plan, part.procedure, root)
+            procedure = _procedure(plan, part.procedure, folder)
             rows = () if procedure is None else tuple(_form_parts(procedure))
             yield Form(f"{number}. {part.title}", part.is_task, rows)
 

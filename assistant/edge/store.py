@@ -13,7 +13,7 @@ from pathlib import Path
 
 from assistant.errors import JournalError, RecordError
 from assistant.session.facts import Fact
-from assistant.session.inputs import Clip, Envelope, Heard
+from assistant.session.inputs import Clip, Envelope, Heard, Input
 from assistant.session.journal import START, Journal, read_lines, write_line
 
 JOURNAL, CLIPS, PROCEDURES = "journal.jsonl", "clips", "procedures"
@@ -122,6 +122,14 @@ def read_session(folder: Path) -> Journal:
     """The journal of a session's folder. Errors: RecordError when it is none, JournalError when it is damaged."""
     path = _see_journal(folder)
     return read_lines(path.read_bytes(), str(path))
+
+
+def first_input(journal: Path) -> Input | None:
+    """What a session began with, which tells whose it is: most need not be read further. journal: its file; None when
+    nothing was written yet. Errors: OSError, and JournalError when the line is damaged."""
+    with journal.open("rb") as file:
+        entries = read_lines(file.readline(), journal.name).entries
+    return entries[0].envelope.input if entries else None
 
 
 def held(folder: Path) -> bool:

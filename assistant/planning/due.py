@@ -5,15 +5,17 @@ Knows the intervals of an equipment file as data, and the history. Refuses to kn
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
 from assistant.calculations.intervals import months_later
-from assistant.planning.past import History, Rate, in_hours
+from assistant.planning.past import History, Rate, done_before, in_hours, in_order
 from assistant.procedure.equipment import Equipment, Task
+from assistant.session import facts as f
+from assistant.session.inputs import Instant
 
 DUE_WITHIN = 10  # the last tenth of an interval is no time to come again: due now (common practice, no source)
 
@@ -40,6 +42,14 @@ class Due:
     hours: Decimal | None
     day: date | None
     reason: str
+
+
+def due_after(
+    equipment: Equipment, asset: str, sessions: Iterable[Iterable[tuple[f.Fact, Instant]]], today: date
+) -> tuple[Due, ...]:
+    """When each task is due by the facts of an asset's sessions, with the hours that were read last. See `due`."""
+    history = in_order(done_before(sessions, asset), today)
+    return due(equipment, history, history.hours, today)
 
 
 @dataclass(frozen=True, slots=True)

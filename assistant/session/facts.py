@@ -14,6 +14,9 @@ from typing import Literal
 from assistant.quantities import Quantity
 from assistant.session.inputs import Clip, Order, Said, Source
 
+Passage = tuple[str, int]
+"""A procedure, and which time in the visit it is gone through, from 1."""
+
 
 @dataclass(frozen=True, slots=True)
 class StepPlace:
@@ -23,6 +26,11 @@ class StepPlace:
     task: str
     step: str
     time: int = 1
+
+    @property
+    def passage(self) -> Passage:
+        """Which going through of a procedure it belongs to; that of its stage, in a planned visit."""
+        return self.task, self.time
 
 
 class Purpose(StrEnum):
@@ -117,6 +125,11 @@ class PlannedStage:
     is_task: bool
     time: int = 1
     reasons: tuple[str, ...] = ()
+
+    @property
+    def passage(self) -> Passage:
+        """Which going through of its procedure it is; that of the places of its steps."""
+        return self.procedure, self.time
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,7 +101,7 @@ class Visit:
     readings: tuple[f.ReadingRecorded, ...] = ()
     told: tuple[tuple[f.Fact, Instant], ...] = ()  # what this visit adds to the asset's history, from its beginning
     plan: tuple[f.PlannedStage, ...] = ()  # none where the procedures ordered follow one another
-    stages_done: frozenset[tuple[str, int]] = frozenset()  # procedure, time
+    stages_done: frozenset[f.Passage] = frozenset()
     chosen: str = ""  # the task that is to be added, while its reason is asked for
     findings: tuple[f.FindingRecorded, ...] = ()
     missing: int = 0  # things that fell and are neither found nor excused
@@ -143,13 +143,11 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
         case f.WorkHandedOver():
             return replace(visit, state={}, technician=fact.technician)
         case f.VisitPlanned():
-            planned = {(stage.procedure, stage.time) for stage in fact.stages}
-            last = (
-                visit.last_done if visit.last_done and (visit.last_done.task, visit.last_done.time) in planned else None
-            )
+            planned = {stage.passage for stage in fact.stages}
+            last = visit.last_done if visit.last_done and visit.last_done.passage in planned else None
             return replace(visit, plan=fact.stages, focus=None, last_done=last, told=(*visit.told, (fact, at)))
         case f.StageDone():
-            done = visit.stages_done | {(fact.stage.procedure, fact.stage.time)}
+            done = visit.stages_done | {fact.stage.passage}
             return replace(visit, stages_done=done, told=(*visit.told, (fact, at)))
         case f.TaskChosen():
             return replace(visit, chosen=fact.task)
@@ -178,7 +176,7 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
                 last_done=last,
                 focus=None,
                 passed_by=passed_by,
-                stages_done=visit.stages_done - {(fact.place.task, fact.place.time)},
+                stages_done=visit.stages_done - {fact.place.passage},
                 told=(*visit.told, (fact, at)),
             )
         case f.ExchangeOpened():

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from in_memory import Memory
 
 from assistant.app.attendance import Attendance
 from assistant.app.demo import ASSET, WHOLE_VISIT
@@ -37,7 +37,6 @@ from assistant.procedure.steps import (
 from assistant.quantities import Limits
 from assistant.session import facts as f
 from assistant.session.inputs import (
-    Envelope,
     Heard,
     Hypothesis,
     Input,
@@ -48,25 +47,10 @@ from assistant.session.inputs import (
     WorkOrdered,
     WorkResumed,
 )
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 SMALL = Path(__file__).parents[1] / "dialogues"
 ENOUGH = 900
-
-
-@dataclass
-class Written:
-    """Lines kept in memory."""
-
-    number: int = 0
-    entries: list[tuple[Envelope, tuple[f.Fact, ...]]] = field(default_factory=list)
-
-    def append(self, envelope: Envelope, facts: tuple[f.Fact, ...]) -> None:
-        self.number = envelope.number
-        self.entries.append((envelope, facts))
-
-    def visit(self) -> Visit:
-        return fold((fact, envelope.at) for envelope, facts in self.entries for fact in facts)
 
 
 def value(one: Measured) -> Amount:
@@ -106,7 +90,7 @@ def attended(
     says: Callable[[Attendance], Meaning | None] | None = None,
 ) -> tuple[Visit, tuple[Message, ...], int]:
     """A visit to its end: what it is then, what is said last, and how many decisions it took."""
-    written, clock = Written(), HandClock("2026-03-02T08:00:00+00:00")
+    written, clock = Memory(), HandClock("2026-03-02T08:00:00+00:00")
     attendance = Attendance(ordered.work, written, clock)
     given: Input = WorkOrdered(ordered.order)
     timers: list[StartTimer] = []

@@ -8,7 +8,7 @@ from abc import ABC, abstractmethod
 from pathlib import Path
 
 import pytest
-from dialogues.test_dialogues import Memory
+from in_memory import Memory
 
 from assistant.app.attendance import Attendance, Lines
 from assistant.dialogue.effects import Listen, Say

@@ -16,11 +16,12 @@ The first line names the procedure, or the tasks of a planned visit, `visit: coo
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
 
 import histories
 import pytest
+from in_memory import Memory
 from pydantic import TypeAdapter
 
 from assistant.app.attendance import Attendance
@@ -35,7 +36,6 @@ from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
     ButtonPressed,
-    Envelope,
     Heard,
     Input,
     Silence,
@@ -48,18 +48,6 @@ from assistant.session.inputs import (
 
 HERE = Path(__file__).parent
 FACT: TypeAdapter[Fact] = TypeAdapter(Fact)
-
-
-@dataclass
-class Memory:
-    """Lines kept in memory."""
-
-    number: int = 0
-    entries: list[tuple[Envelope, tuple[Fact, ...]]] = field(default_factory=list)
-
-    def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
-        self.number = envelope.number
-        self.entries.append((envelope, facts))
 
 
 class Play:

@@ -209,7 +209,8 @@ def test_a_row_for_each_that_was_recorded_in_time_order(name: str) -> None:
         f.TaskAdded: "task added",
         f.StageDone: "task done",
     }
-    changes = [entry for entry in visit.of(f.StageDone) if not entry.fact.stage.is_task]  # type: ignore[union-attr]
+    done = [(entry, entry.fact) for entry in visit.of(f.StageDone)]
+    changes = [entry for entry, fact in done if isinstance(fact, f.StageDone) and not fact.stage.is_task]
     told = [entry for entry in visit.entries if type(entry.fact) in shown and entry not in changes]
     wanted = [(str(entry.line), shown[type(entry.fact)]) for entry in told]
     assert [(row["line"], row["what"]) for row in rows(table(visit))] == wanted
