@@ -2,7 +2,7 @@
 
 One thread owns the core. The microphone, the prompt that is being spoken, the keyboard, the button and the timers have
 threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a command
-cuts it off. Without a headset it hears itself too, so then only commands count, and no words of the prompt. A device
+cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names. A device
 that vanishes is told of and looked for; until it is back there are the keyboard and the screen.
 """
 
@@ -148,15 +148,6 @@ def audible_while_speaking(expectation: Expectation, headset: bool) -> Expectati
         return headset and offer.meaning is not Speech and offer.risk is not Risk.HOLD
 
     return Expectation(tuple(offer for offer in expectation.offers if audible(offer)))
-
-
-def occurs(words: str, text: str) -> bool:
-    """Whether these words stand in the text, one after the other, whatever their case and the marks between them."""
-
-    def plain(written: str) -> str:
-        return " ".join("".join(c.lower() if c.isalnum() or c == "'" else " " for c in written).split())
-
-    return f" {plain(words)} " in f" {plain(text)} "
 
 
 class LiveWorld:
@@ -358,7 +349,11 @@ class LiveWorld:
         if caught.verdict is not Verdict.ACCEPT or not caught.hypotheses:
             return
         best = caught.hypotheses[0]
-        own = not self._headset and occurs(best.text, self._aloud)
+        own = (
+            not self._headset
+            and self._through is not None
+            and best.meaning in self._language.meant_in(self._aloud, self._through.expectation)
+        )
         if own and best.meaning != STOP:
             return
         self._cut_off()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.grammars import forms_of, grammars_in, read_table
@@ -11,11 +13,12 @@ from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, Source
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer, Speech
+from assistant.meanings import Answer, Meaning, Speech
 from assistant.session.inputs import Hypothesis
 
 GRAPHS_KEPT = 16
 MOST_PHRASES = 64
+LONGEST_PHRASE = 8  # words of a prompt that may be taken for something said
 
 
 class Language:
@@ -67,6 +70,19 @@ class Language:
             means = meaning(graph.expectation.offers[saying.offer], saying.tags)
             found.setdefault(means, Hypothesis(means, " ".join(saying.words), 1.0))
         return tuple(found.values())
+
+    def meant_in(self, text: str, expectation: Expectation) -> frozenset[Meaning]:
+        """What words of a text, one after the other, mean where this is expected: what is heard when it is spoken."""
+        graph = self.graph(expectation)
+        words = re.sub(r"[^a-z0-9']+", " ", text.lower()).split()
+        known = {word.lower() for word in graph.words}
+        return frozenset(
+            hypothesis.meaning
+            for begin, word in enumerate(words)
+            if word in known
+            for end in range(begin + 1, min(begin + LONGEST_PHRASE, len(words)) + 1)
+            for hypothesis in self.typed(graph, " ".join(words[begin:end]))
+        )
 
 
 def free_speech(expectation: Expectation) -> bool:

@@ -6,12 +6,12 @@ import threading
 from pathlib import Path
 
 import pytest
-from app.room import Room, eventually
+from app.room import LANGUAGE, Room, eventually
 from edge.test_ear import silence, speech
 
 from assistant.app import live
 from assistant.app.inbox import Block
-from assistant.app.live import Line, Pressed, Released, audible_while_speaking, occurs
+from assistant.app.live import Line, Pressed, Released, audible_while_speaking
 from assistant.dialogue.commands import offers
 from assistant.edge.ear import RELEASE_TAIL
 from assistant.grammar.expectation import Expectation, Offer, Risk
@@ -177,18 +177,20 @@ def test_what_is_audible_while_the_assistant_speaks() -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "text", "is_in"),
+    ("text", "meant"),
     [
-        ("stop", "Stop the engine.", True),
-        ("say again", "You can say: next; say again; stop.", True),
-        ("say again", "Say it again.", False),
-        ("next", "Nextdoor.", False),
-        ("carry on", "Carry. On.", True),
-        ("top", "Stop the engine.", False),
+        ("Stop the engine.", {CommandName.STOP}),
+        (
+            "The choices are: next; say again; tell me more.",
+            {CommandName.NEXT, CommandName.SAY_AGAIN, CommandName.DETAILS},
+        ),
+        ("Say it again. Nextdoor.", set()),
+        ("Say. Again, please.", {CommandName.SAY_AGAIN}),
     ],
 )
-def test_words_that_occur_in_a_text(words: str, text: str, is_in: bool) -> None:
-    assert occurs(words, text) is is_in
+def test_what_is_meant_in_a_prompt(text: str, meant: set[CommandName]) -> None:
+    commands = Expectation(offers(tuple(CommandName)))
+    assert LANGUAGE.meant_in(text, commands) == {Command(name) for name in meant}
 
 
 # the talk button

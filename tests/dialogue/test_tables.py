@@ -165,7 +165,7 @@ class TestWording:
 
     def test_choices_are_told_in_the_grammar_s_own_phrases(self, language: Language) -> None:
         said = language.wording.text(m.Choices((CommandName.DETAILS, CommandName.SKIP)))
-        assert said == "You can say: more details; skip this step."
+        assert said == "The choices are: more details; skip this step."
 
     def test_a_missing_one_is_found(self, language: Language) -> None:
         for name in ("Recorded", "HoldStays"):

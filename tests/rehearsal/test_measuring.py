@@ -33,7 +33,7 @@ from assistant.rehearsal.measuring.report import (
 from assistant.rehearsal.measuring.run import LONG, SHORT, Options, pieces_done, render, run, tasks, world_of
 from assistant.rehearsal.measuring.speech import HELD_OUT, TALK, TUNING, Clip, Size, Store
 from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
-from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, own_words, paused
+from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, paused
 from assistant.rehearsal.noise import speech_level
 
 Sound = NDArray[np.float32]
@@ -275,13 +275,6 @@ def test_a_detector_is_counted_and_not_changed() -> None:
     block = np.zeros(512, dtype=np.float32)
     assert [counting.probability(block + np.float32(level)) for level in (0.25, 0.75, 0.5)] == [0.25, 0.75, 0.5]
     assert (counting.asked, counting.voiced) == (3, 2)
-
-
-def test_words_of_the_prompt_are_its_own_and_others_are_not() -> None:
-    prompt = "You can say: next; say again; more details."
-    assert own_words("say again", prompt)
-    assert not own_words("what can I say", prompt)
-    assert not own_words("detail", prompt)
 
 
 def test_only_hours_that_the_detector_let_through_count_for_a_hold_point() -> None:

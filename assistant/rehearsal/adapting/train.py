@@ -83,7 +83,8 @@ class Taught:
 
     def __init__(self, path: Path, device: str, chance: Disturbance, start: int = 1, end: int = 2) -> None:
         with np.load(path) as kept:
-            sound, starts, pieces, counts = (kept[name] for name in ("sound", "starts", "pieces", "counts"))
+            starts, pieces, counts = (kept[name] for name in ("starts", "pieces", "counts"))
+        sound = _read(str(path.with_suffix(".ogg")))
         self._chance, self._device = chance, device
         self._all = torch.from_numpy(sound).to(device)
         self._starts = torch.from_numpy(starts[:-1].astype(np.int64)).to(device)

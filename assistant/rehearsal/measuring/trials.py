@@ -7,7 +7,6 @@ be repeated. Knows rendered clips, noises, engines and the ear. Refuses to add u
 
 from __future__ import annotations
 
-import re
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -321,19 +320,13 @@ class Counting:
         return found
 
 
-def own_words(heard: str, prompt: str) -> bool:
-    """Whether these words stand in the prompt, one after the other: what the live assistant takes for its own."""
-    said = [re.sub(r"[^a-z0-9']+", " ", text.lower()).strip() for text in (heard, prompt)]
-    return f" {said[0]} " in f" {said[1]} "
-
-
 def false_accepts(world: World, kind: str, number: int, state: State, seconds: float) -> Row:
     """What the ear takes for an utterance to the assistant in sound that holds none.
 
     Seconds of sound are counted as they come: all (`sound`), past the energy gate (`asked`), taken for a voice
     (`voiced`), and decoded as an utterance, its pre-roll and its silence included (`heard`). Over its own voice only
-    commands are listened for, as live without a headset; `own`: accepted, but words of the prompt that sounds, which
-    the live assistant leaves alone.
+    commands are listened for, as live without a headset; `own`: accepted, but the prompt that sounds says the same,
+    which the live assistant leaves alone.
     """
     sound, prompts = stream(world, kind, number, seconds)
     expectation, over = state.expectation, bool(prompts)
@@ -357,7 +350,7 @@ def false_accepts(world: World, kind: str, number: int, state: State, seconds: f
         verdicts[caught.verdict] += 1
         if caught.verdict is Verdict.ACCEPT:
             best = caught.hypotheses[0]
-            if own_words(best.text, prompt):
+            if best.meaning in world.language.meant_in(prompt, expectation):
                 own += 1
             else:
                 hold += isinstance(best.meaning, Passphrase)
