@@ -2,8 +2,8 @@
 
 One thread owns the core. The microphone, the prompt that is being spoken, the keyboard, the button and the timers have
 threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a command
-cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names. A device
-that vanishes is told of and looked for; until it is back there are the keyboard and the screen.
+cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names. A
+device that vanishes is told of and looked for; until it is back there are the keyboard and the screen.
 """
 
 from __future__ import annotations
