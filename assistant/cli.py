@@ -404,6 +404,7 @@ def hearing(
     ] = None,
     model: Model = None,
     encoder: Annotated[str, typer.Option(help="shipped, adapted, or a file.")] = "adapted",
+    neural: Annotated[Path | None, typer.Option(help="Folder of neural voices, for the tuning side.")] = None,
 ) -> None:
     """How much is understood, beside other engines on the same sound: voices, noise, false accepts, time, memory."""
     with _told():
@@ -425,6 +426,7 @@ def hearing(
             noise=noise,
             vosk=model,
             encoder=encoder,
+            neural=neural,
         )
         measure(options, out, render, sys.argv[1:])
 

@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.rehearsal.adapting import weights
-from assistant.rehearsal.adapting.weights import Weights
+from assistant.rehearsal.adapting.weights import HEADS, SIZE, TURNED, WIDTH, Weights
 
-_WIDTH, _HEADS, _SIZE, _TURNED, _LAYERS = 288, 8, 36, 32, 6
+_LAYERS = 6
 
 
 class _Graph:
@@ -46,16 +46,6 @@ class _Graph:
         return self.add("Mul", self.add("Mul", value, self.add("Add", self.add("Erf", scaled), "one")), "half")
 
 
-def _halves(matrix: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Rows of a query or key projection reordered: of each head first the even ones that turn, then the odd ones.
-
-    The product of queries and keys is the same, and a turn becomes four products of halves.
-    """
-    heads = matrix.reshape(_HEADS, _SIZE, _WIDTH)
-    order = [*range(0, _TURNED, 2), *range(1, _TURNED, 2), *range(_TURNED, _SIZE)]
-    return np.ascontiguousarray(heads[:, order].reshape(_WIDTH, _WIDTH))
-
-
 def float_model(given: Weights) -> Any:
     """The encoder as an ONNX model in float: `input_values` [batch, samples], `attention_mask` (not read)."""
     from onnx import TensorProto, helper, numpy_helper
@@ -63,17 +53,17 @@ def float_model(given: Weights) -> Any:
     graph = _Graph()
     constants = {
         "root_two": np.float32(2**0.5), "one": np.float32(1), "half": np.float32(0.5), "tiny": np.float32(1e-5),
-        "root_size": np.float32(_SIZE**-0.5), "axis1": np.array([1]), "axes12": np.array([1, 2]),
+        "root_size": np.float32(SIZE**-0.5), "axis1": np.array([1]), "axes12": np.array([1, 2]),
         "zero": np.array(0), "step": np.array(1), "place1": np.array(1),
-        "split_heads": np.array([0, 0, _HEADS, _SIZE]), "join_heads": np.array([0, 0, _WIDTH]),
-        "parts": np.array([_TURNED // 2, _TURNED // 2, _SIZE - _TURNED]),
-        "turns": (1 / 10000 ** (np.arange(0, _TURNED, 2) / _TURNED)).astype(np.float32)[None],
+        "split_heads": np.array([0, 0, HEADS, SIZE]), "join_heads": np.array([0, 0, WIDTH]),
+        "parts": np.array([TURNED // 2, TURNED // 2, SIZE - TURNED]),
+        "turns": (1 / 10000 ** (np.arange(0, TURNED, 2) / TURNED)).astype(np.float32)[None],
     }  # fmt: skip
     for name, value in constants.items():
         graph.constant(name, np.asarray(value))
     for name, value in given.items():
         if name.endswith("_proj.weight") or (".mlp.fc" in name and name.endswith("weight")):
-            turned = _halves(value) if name.endswith(("q_proj.weight", "k_proj.weight")) else value
+            turned = value[weights.HALVES] if name.endswith(("q_proj.weight", "k_proj.weight")) else value
             graph.constant(name, np.ascontiguousarray(turned.T))
         elif name.startswith("groupnorm"):
             graph.constant(name, value[:, None])
@@ -130,7 +120,7 @@ def float_model(given: Weights) -> Any:
             helper.make_tensor_value_info("input_values", TensorProto.FLOAT, ["batch", "samples"]),
             helper.make_tensor_value_info("attention_mask", TensorProto.INT64, ["batch", "samples"]),
         ],
-        [helper.make_tensor_value_info("last_hidden_state", TensorProto.FLOAT, ["batch", "frames", _WIDTH])],
+        [helper.make_tensor_value_info("last_hidden_state", TensorProto.FLOAT, ["batch", "frames", WIDTH])],
         [numpy_helper.from_array(value, name) for name, value in graph.constants.items()],
     )
     model = helper.make_model(made, opset_imports=[helper.make_opsetid("", 17)], producer_name="engine-bay-assistant")

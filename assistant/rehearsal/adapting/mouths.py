@@ -192,14 +192,11 @@ def _at_rate(sound: Sound, rate: int) -> Clip:
     return np.asarray(np.clip(resample_poly(sound, RATE, rate), -32768, 32767), dtype=np.int16)
 
 
-class _Mouth:
-    """The neural voices, and the recogniser that finds how a text is written."""
+class Neural:
+    """The slow neural voices, and mixes of two of them. voices: the folder VOICES."""
 
-    def __init__(self, voices: Path, model: Path) -> None:
+    def __init__(self, voices: Path) -> None:
         import onnxruntime
-
-        from assistant.edge.grammars import forms_of
-        from assistant.edge.recognisers.bundled import BundledRecogniser, read_pieces
 
         options = onnxruntime.SessionOptions()
         options.intra_op_num_threads = options.inter_op_num_threads = 1
@@ -208,23 +205,32 @@ class _Mouth:
         )
         self._vocabulary = json.loads((voices / "vocab.json").read_text(encoding="utf-8"))["vocab"]
         self._voices = {path.stem: np.fromfile(path, np.float32).reshape(-1, 1, 256) for path in voices.glob("*.bin")}
-        self._recogniser = BundledRecogniser(forms_of(), model, encoder="shipped")
-        self._pieces = read_pieces((model / "tokenizer.bin").read_bytes())
 
-    def say(self, planned: dict[str, Any]) -> Sound:
-        """The clip at 16 kHz."""
+    def say(self, signs: str, voices: Sequence[str], share: float, speed: float) -> Sound:
+        """The clip at 16 kHz. signs: of `phonemes`; voices: two of theirs; share: of the second."""
         from scipy.signal import resample_poly
 
-        known = [self._vocabulary[sign] for sign in planned["signs"] if sign in self._vocabulary]
-        first, second = (self._voices[name][len(known)] for name in planned["voices"])
-        style = (1 - planned["share"]) * first + planned["share"] * second
+        known = [self._vocabulary[sign] for sign in signs if sign in self._vocabulary]
+        first, second = (self._voices[name][len(known)] for name in voices)
         feed = {
             "tokens": np.array([[0, *known, 0]], dtype=np.int64),
-            "style": style.astype(np.float32),
-            "speed": np.array([planned["speed"]], dtype=np.float32),
+            "style": ((1 - share) * first + share * second).astype(np.float32),
+            "speed": np.array([speed], dtype=np.float32),
         }
         sound = self._session.run(None, feed)[0].ravel()
         return np.asarray(resample_poly(sound, RATE, KOKORO_RATE), dtype=np.float32)
+
+
+class _Mouth:
+    """The neural voices, and the recogniser that finds how a text is written."""
+
+    def __init__(self, voices: Path, model: Path) -> None:
+        from assistant.edge.grammars import forms_of
+        from assistant.edge.recognisers.bundled import BundledRecogniser, read_pieces
+
+        self.neural = Neural(voices)
+        self._recogniser = BundledRecogniser(forms_of(), model, encoder="shipped")
+        self._pieces = read_pieces((model / "tokenizer.bin").read_bytes())
 
     def written(self, sound: Sound, text: str) -> list[int] | None:
         """The pieces of the form that the model finds likeliest for this clean sound; None when it fits badly."""
@@ -248,7 +254,10 @@ def _begin(voices: Path, model: Path) -> None:
 
 
 def _clip(planned: dict[str, Any], sound: Clip | None) -> tuple[Clip, list[int]] | None:
-    said = _mouth.say(planned) if sound is None else np.asarray(sound / np.float32(32768), dtype=np.float32)
+    if sound is None:
+        said = _mouth.neural.say(*(planned[name] for name in ("signs", "voices", "share", "speed")))
+    else:
+        said = np.asarray(sound / np.float32(32768), dtype=np.float32)
     level = float(np.sqrt(np.mean(said**2))) if len(said) else 0.0
     if level < 1e-4 or not 0.2 < len(said) / RATE < 8.8:
         return None

@@ -1,10 +1,10 @@
 """Learning on one GPU: a student hears in noise what the frozen encoder hears clean, and learns its output.
 
     python -m assistant.rehearsal.adapting.train DATA ENCODER RESULT [--seconds 540] [--batch 256] [--device cuda]
-        [--from STUDENT.npz] [--taught TAUGHT.npz --decoder DECODER]
+        [--from STUDENT [--from-share 0.7]] [--taught TAUGHT.npz --decoder DECODER [--lessons 0.5]]
 
 DATA: the folder of `speech`. ENCODER: the shipped encoder_model.ort. RESULT: an .npz of weights (running mean of the
-student). With --taught every other lesson is speech whose text is known (`mouths`): the frozen decoder
+student). With --taught half of the lessons are speech whose text is known (`mouths`): the frozen decoder
 (decoder_model_merged.ort) must find that text likely in what the student hears. The error is relative to the variance
 of the frozen encoder's output in each of its 288 dimensions.
 Needs torch, numpy, soundfile, and onnxruntime with flatbuffers to read the shipped file. Runs of one seed and one time
@@ -202,6 +202,8 @@ def main() -> None:
     parser.add_argument("--device", default="cuda")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--from", dest="student", type=Path, help="weights that the student starts with")
+    parser.add_argument("--from-share", type=float, default=1.0, help="of the student in those, the rest is ENCODER")
+    parser.add_argument("--lessons", type=float, default=0.5, help="share of the lessons that are clips with texts")
     parser.add_argument("--taught", type=Path, help="clips with their texts, the taught.npz of `mouths`")
     parser.add_argument("--decoder", type=Path, help="the shipped decoder_model_merged.ort")
     parser.add_argument("--text", type=float, default=1.0, help="weight of the text beside the frozen encoder's output")
@@ -211,14 +213,17 @@ def main() -> None:
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     lengths = np.random.default_rng(options.seed)
 
-    def encoder(path: Path) -> Encoder:
+    def encoder(given: weights.Weights) -> Encoder:
         made = Encoder().to(device)
-        made.load_state_dict({name: torch.from_numpy(array) for name, array in weights.load(path).items()})
+        made.load_state_dict({name: torch.from_numpy(array) for name, array in given.items()})
         return made  # type: ignore[no-any-return]  # torch is not there when types are checked
 
     begun = time.monotonic()
-    frozen = encoder(options.encoder).eval().requires_grad_(False)
-    student, average = (encoder(options.student or options.encoder) for _ in range(2))
+    given = shipped = weights.load(options.encoder)
+    if options.student is not None:
+        given = weights.mixed(shipped, weights.load(options.student), 1 / options.from_share)
+    frozen = encoder(shipped).eval().requires_grad_(False)
+    student, average = (encoder(given) for _ in range(2))
     average.requires_grad_(False)
     with torch.no_grad():
         noise = Disturbance(device, options.seed, options.banks)
@@ -263,7 +268,7 @@ def main() -> None:
         count = max(16, int(options.batch * 32000 / length))
         with torch.no_grad():
             pieces = None
-            if taught is None or step % 2 == 0:
+            if taught is None or lengths.random() >= options.lessons:
                 clean, noisy = _batch(noise, speech, count, length, options.clean)
             else:
                 length = max(length, 28000)

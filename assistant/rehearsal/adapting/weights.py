@@ -14,6 +14,16 @@ from numpy.typing import NDArray
 
 Weights = dict[str, NDArray[np.float32]]
 _TYPES: dict[int, type] = {1: np.float32, 2: np.uint8, 3: np.int8, 7: np.int64}
+WIDTH, HEADS, SIZE, TURNED = 288, 8, 36, 32
+HALVES = np.array(
+    [
+        head * SIZE + place
+        for head in range(HEADS)
+        for place in (*range(0, TURNED, 2), *range(1, TURNED, 2), *range(TURNED, SIZE))
+    ]
+)
+"""Rows of a query or key projection as `export` orders them: of each head first the even ones that turn, then the odd
+ones. The product of queries and keys is the same, and a turn becomes four products of halves."""
 _COUNT, _DECODER_COUNT = 7_681_248, 28_848_672
 """Numbers in all of them; a file that gives another count is of another model."""
 
@@ -100,10 +110,31 @@ def _counted(found: Weights, wanted: int, path: Path) -> Weights:
     return found
 
 
+def exported(path: Path) -> Weights:
+    """The weights in an .onnx of `export`, dequantised. Errors: ValueError when it is another model."""
+    import onnx
+
+    arrays: dict[str, NDArray[Any]] = {
+        one.name: onnx.numpy_helper.to_array(one) for one in onnx.load(str(path)).graph.initializer
+    }
+    found: Weights = {}
+    for name, array in arrays.items():
+        if name.endswith("_quantized"):
+            base = name.removesuffix("_quantized")
+            matrix = np.ascontiguousarray(_dequantised(base, arrays).T)
+            found[base] = matrix[np.argsort(HALVES)] if base.endswith(("q_proj.weight", "k_proj.weight")) else matrix
+        elif name.startswith(("layers", "conv", "layer_norm", "groupnorm")) and array.dtype == np.float32:
+            found[name] = array.ravel() if name.startswith("groupnorm") else array
+    found = {name: array for name, array in found.items() if not name.endswith("_scale")}
+    return _counted(found, _COUNT, path)
+
+
 def load(path: Path) -> Weights:
-    """The weights of an .npz or of a shipped .ort. Errors: ValueError as `shipped`; OSError."""
+    """The weights of an .npz, of a shipped .ort, or of an exported .onnx. Errors: ValueError as `shipped`; OSError."""
     if path.suffix == ".ort":
         return shipped(path)
+    if path.suffix == ".onnx":
+        return exported(path)
     with np.load(path) as kept:
         return {name: kept[name].astype(np.float32) for name in kept.files}
 

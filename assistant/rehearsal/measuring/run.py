@@ -23,6 +23,7 @@ import numpy as np
 from assistant.edge import places
 from assistant.edge.language import english
 from assistant.errors import EngineBayError
+from assistant.rehearsal.adapting.mouths import Neural
 from assistant.rehearsal.measuring import speech
 from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, engines_there, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, Noises
@@ -83,7 +84,10 @@ _EAR_SECONDS, _STREAM_SHARE = (0.4, 0.8), 0.06  # of an utterance through the ea
 
 @dataclass(frozen=True, slots=True)
 class Options:
-    """What the command was given. rendered: a folder that is there already; parts: of `PARTS`."""
+    """What the command was given.
+
+    rendered: a folder that is there already; parts: of `PARTS`; neural: the folder VOICES of `adapting.mouths`.
+    """
 
     form: Form
     seed: int = 1
@@ -96,6 +100,7 @@ class Options:
     noise: Path | None = None
     vosk: Path | None = None
     encoder: str | Path = "adapted"
+    neural: Path | None = None
 
 
 Task = tuple[Callable[..., list[Row]], tuple[object, ...], float]
@@ -111,7 +116,7 @@ def planned(options: Options) -> dict[str, object]:
     return {
         "form": options.form.name, "held out": options.form.size.held_out, "tuning": options.form.size.tuning,
         "seed": options.seed, "grammar": grammar, "people": options.people is not None,
-        "speech": "" if options.speech is None else options.speech.name,
+        "speech": "" if options.speech is None else options.speech.name, "neural": options.neural is not None,
     }  # fmt: skip
 
 
@@ -125,11 +130,12 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
         return Store(folder)
     language = english()
     every = states(language, options.grammar)
-    clips = speech.plan(options.form.size, options.seed, every, language)
+    clips = speech.plan(options.form.size, options.seed, every, language, options.neural is not None)
+    neural = None if options.neural is None else Neural(options.neural)
 
     def all_of_it() -> Iterator[tuple[Clip, speech.Sound]]:
         for clip in clips:
-            yield clip, speech.rendered(clip.voice, clip.text)
+            yield clip, speech.rendered(clip.voice, clip.text, neural)
         if options.people is not None:
             yield from speech.recordings(options.people, language)
         if options.speech is not None:

@@ -23,6 +23,8 @@ from assistant.edge.language import Language
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar.numbers import cardinal
 from assistant.grammar.spoken import spoken
+from assistant.rehearsal.adapting.mouths import HELD_OUT as NEURAL
+from assistant.rehearsal.adapting.mouths import Neural, phonemes
 from assistant.rehearsal.measuring.states import (
     State,
     drawn,
@@ -41,7 +43,8 @@ RATE = 16_000
 
 TUNING, HELD_OUT, PEOPLE, YOURS = "tuning", "held out", "people", "yours"
 SIDES = {
-    TUNING: "espeak-ng: its English accents and mouths (in the encoder's training too, with other words)",
+    TUNING: "espeak-ng: its English accents and mouths (in the encoder's training too, with other words); and with "
+    "--neural four neural voices and mixes of them (in no training)",
     HELD_OUT: "flite: slt, rms, awb, kal16 at many speeds, pitches and lengths of the throat (in no training, no fit)",
     PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata (another): reported, in no training, no fit",
     YOURS: "the folder given by --speech",
@@ -163,15 +166,18 @@ SHORT = Size(
 # --- what is said -----------------------------------------------------------------------------------------------------
 
 
-def plan(size: Size, seed: int, every: dict[str, State], language: Language) -> list[Clip]:
-    """What the synthetic voices say, the same for the same seed. A voice is a text that `rendered` understands."""
+def plan(size: Size, seed: int, every: dict[str, State], language: Language, neural: bool = False) -> list[Clip]:
+    """What the synthetic voices say, the same for the same seed. A voice is a text that `rendered` understands.
+
+    neural: half of the tuning side is said by neural voices.
+    """
     clips: list[Clip] = []
     for side, counts in ((HELD_OUT, size.held_out), (TUNING, size.tuning)):
         for role, count in counts.items():
             chance = random.Random(f"{seed} {side} {role}")
             texts = _texts(role, side, count, every, language, chance)
             for text, state, means in texts:
-                clips.append(Clip(len(clips), side, role, _voice(role, side, text, chance), text, state, means))
+                clips.append(Clip(len(clips), side, role, _voice(role, side, text, chance, neural), text, state, means))
     return clips
 
 
@@ -243,15 +249,23 @@ def _espeak(accent: str, chance: random.Random) -> str:
     return f"espeak-ng {accent}+{mouth} pace {pace} pitch {pitch}"
 
 
-def _voice(role: str, side: str, text: str, chance: random.Random) -> str:
+def _neural(chance: random.Random) -> str:
+    accent = chance.choice(("a", "b"))  # American, British
+    first, second = (name for name in NEURAL if name.startswith(accent))
+    return f"neural {first} {second} share {chance.random():.2f} speed {chance.uniform(0.85, 1.2):.2f}"
+
+
+def _voice(role: str, side: str, text: str, chance: random.Random, neural: bool) -> str:
     if role == "own":
         return "the assistant"
     if role == "foreign":
         return _espeak(next(name for name, lines in FOREIGN.items() if text in lines), chance)
+    if side == TUNING and neural and chance.random() < 0.5:
+        return _neural(chance)
     return _flite(chance) if side == HELD_OUT else _espeak(chance.choice(ESPEAK_ACCENTS), chance)
 
 
-def rendered(voice: str, text: str) -> Sound:
+def rendered(voice: str, text: str, neural: Neural | None = None) -> Sound:
     """The text in a voice of the plan, without its silent ends. Errors: VoiceError."""
     parts = voice.split()
     text = " ".join(_LETTERS.get(word, word) for word in text.split(" "))
@@ -262,6 +276,10 @@ def rendered(voice: str, text: str) -> Sound:
         import soxr
 
         sound = soxr.resample(sound, RATE * throat, RATE).astype(np.float32)  # a longer or shorter throat
+    elif parts[0] == "neural":
+        assert neural is not None
+        signs = phonemes(text, american=parts[1].startswith("a"))
+        sound = neural.say(signs, parts[1:3], float(parts[4]), float(parts[6]))
     elif parts[0] == "espeak-ng":
         sound = said_by("espeak-ng", ("-v", parts[1], "-s", parts[3], "-p", parts[5]), text, voice)
     else:
