@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from assistant.edge.language import Language, english
 from assistant.errors import EngineBayError
 from assistant.hearing.judgement import FEATURES
+from assistant.rehearsal.adapting import mouths
 from assistant.rehearsal.measuring import report, speech
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
 from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
@@ -127,6 +128,14 @@ def test_no_voice_is_on_both_sides(every: dict[str, State], language: Language) 
     clips = speech.plan(replace(LONG.size, held_out={"command": 90}, tuning={"command": 90}), 1, every, language)
     makers = {side: {clip.voice.split()[0] for clip in clips if clip.side == side} for side in (HELD_OUT, TUNING)}
     assert makers == {HELD_OUT: {"flite"}, TUNING: {"espeak-ng"}}
+    size = replace(LONG.size, held_out={"command": 90}, tuning={"command": 90})
+    also = speech.plan(size, 1, every, language, neural=True)
+    assert [clip for clip in also if clip.side == HELD_OUT] == [clip for clip in clips if clip.side == HELD_OUT]
+    neural = [clip.voice.split() for clip in also if clip.voice.startswith("neural")]
+    assert 30 < len(neural) < 60
+    assert {name for voice in neural for name in voice[1:3]} == set(mouths.HELD_OUT)
+    assert all(first[0] == second[0] for _, first, second, *_ in neural), "one accent in a mix"
+    assert not set(mouths.HELD_OUT) & {*mouths.AMERICAN, *mouths.BRITISH}
 
 
 def test_no_noise_and_no_talk_is_on_both_sides() -> None:
