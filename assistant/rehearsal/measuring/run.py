@@ -138,6 +138,7 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
             yield clip, speech.rendered(clip.voice, clip.text, neural)
         if options.people is not None:
             yield from speech.recordings(options.people, language)
+            yield from speech.foreigners(options.people)
         if options.speech is not None:
             yield from speech.own_recordings(options.speech, every, language)
 

@@ -46,7 +46,8 @@ SIDES = {
     TUNING: "espeak-ng: its English accents and mouths (in the encoder's training too, with other words); and with "
     "--neural four neural voices and mixes of them (in no training)",
     HELD_OUT: "flite: slt, rms, awb, kal16 at many speeds, pitches and lengths of the throat (in no training, no fit)",
-    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata (another): reported, in no training, no fit",
+    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata (another): reported, in no training, no fit; "
+    "four who speak other languages, for what is not to be heard (in the encoder's training, without text)",
     YOURS: "the folder given by --speech",
 }
 """Which speech is whose. Printed with every report."""
@@ -322,6 +323,26 @@ def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound
         means = truth(every["person cards"], text, language)
         sound = read_sound(folder / f"{number:03d}.wav")
         yield Clip(0, PEOPLE, "person", "another person, 16 kHz", text, "person cards", means), sound
+
+
+FOREIGN_RECORDED = {"es": "Spanish", "fr": "French", "it": "Italian", "ru": "Russian"}
+_OF_EACH = 90
+
+
+def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
+    """People who speak other languages, out of Debian packages: what nobody says to the assistant.
+
+    The encoder has heard them in its training, without text.
+    """
+    from assistant.rehearsal.adapting.speech import decoded, package_files
+
+    for language, name in FOREIGN_RECORDED.items():
+        folder = package_files(f"asterisk-core-sounds-{language}-g722", packages)[0]
+        paths = [path for path in sorted(folder.rglob("*.g722")) if path.is_file() and "silence" not in str(path)]
+        for path in random.Random(language).sample(paths, _OF_EACH):
+            sound = decoded([path], "g722")
+            if 0.3 * RATE < len(sound) < 12 * RATE:
+                yield Clip(0, PEOPLE, "foreign", f"a person, {name}", path.stem), trimmed(sound)
 
 
 def person_states() -> dict[str, State]:

@@ -272,7 +272,8 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
     """Sound in which nobody speaks to the assistant; and, if it speaks itself, at which sample it begins to say what.
 
     noise: every kind in turn, half a minute each; babble: five held-out voices at once; foreign speech: sentences of
-    thirteen languages in an engine's noise; own voice: prompts as the microphone hears them, likewise.
+    thirteen languages, and people's of four, in an engine's noise; own voice: prompts as the microphone hears them,
+    likewise.
     """
     chance = world.chance(number, 200 + STREAMS.index(kind))
     count, seed = round(seconds * RATE), int(chance.integers(500_000))
@@ -283,7 +284,7 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
     if kind == "babble":
         return world.noises.fresh("babble", seconds, seed) * np.float32(10 ** (chance.uniform(-32, -18) / 20)), []
     role = {"foreign speech": "foreign", "own voice": "own"}[kind]
-    clips = world.store.of("held out", role)
+    clips = [*world.store.of("held out", role), *world.store.of("people", role)]
     sound, prompts, at = np.zeros(count, dtype=np.float32), list[tuple[int, str]](), RATE
     while True:
         clip = clips[int(chance.integers(len(clips)))]
