@@ -26,6 +26,7 @@ from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.ear import Caught, Ear, Samples
+from assistant.edge.hindrance import hindrance
 from assistant.edge.language import Language
 from assistant.edge.panel import Panel
 from assistant.edge.sounds import flac
@@ -409,7 +410,8 @@ class LiveWorld:
             self._after(self._attendance.announce(error))
             return
         verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
-        self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip))
+        found = hindrance(caught.samples) if verdict is Taken.DOUBTFUL else None
+        self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip, found))
 
     # --- devices that go and come -----------------------------------------------------------------------------------
 

@@ -21,7 +21,7 @@ from assistant.dialogue.turn import Ask, Turn
 from assistant.grammar.expectation import Expectation
 from assistant.meanings import Command
 from assistant.session import facts as f
-from assistant.session.inputs import Heard
+from assistant.session.inputs import Heard, Hindrance
 
 FAILURES_IN_A_MANNER = 2
 
@@ -84,7 +84,7 @@ def _doubtful(turn: Turn, heard: Heard | None) -> None:
     assert heard is not None
     turn.cue = CueSound.UNCLEAR
     guess = heard.hypotheses[0].text if heard.hypotheses else ""
-    _failed(turn, f.HearingFailed(turn.exchange.number, f.Failure.DOUBTFUL, guess, heard.clip))
+    _failed(turn, f.HearingFailed(turn.exchange.number, f.Failure.DOUBTFUL, guess, heard.clip, heard.hindrance))
 
 
 def _silent(turn: Turn, heard: Heard | None) -> None:
@@ -101,12 +101,27 @@ def _failed(turn: Turn, failure: f.HearingFailed) -> None:
     if exchange.failures < FAILURES_IN_A_MANNER:
         if failure.failure is f.Failure.DOUBTFUL:
             turn.say(m.NotUnderstood())
+            _say_what_helps(turn, failure)
         return
+    _say_what_helps(turn, failure)
     ways = manners(question(turn))
     position = ways.index(exchange.manner) if exchange.manner in ways else 0
     following = ways[min(position + 1, len(ways) - 1)]
     if following is not exchange.manner:
         turn.record(f.MannerChanged(exchange.number, following))
+
+
+def _say_what_helps(turn: Turn, failure: f.HearingFailed) -> None:
+    """The first time that something is in the way of hearing, and every third time after."""
+    if failure.hindrance is not None and turn.visit.hindered % 3 == 1:
+        turn.say(WHAT_HELPS[failure.hindrance])
+
+
+WHAT_HELPS: dict[Hindrance, m.Message] = {
+    Hindrance.NOISE: m.NoiseInTheWay(),
+    Hindrance.FAINT: m.VoiceTooFaint(),
+    Hindrance.CLIPPED: m.VoiceTooLoud(),
+}
 
 
 def _button(turn: Turn, heard: Heard | None) -> None:

@@ -77,6 +77,21 @@ class NotUnderstood:
 
 
 @dataclass(frozen=True, slots=True)
+class NoiseInTheWay:
+    """The noise is nearly as loud as the voice: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceTooFaint:
+    """The voice hardly reaches the microphone: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceTooLoud:
+    """The voice is more than the microphone can take: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
 class Choices:
     """What may be said here. choices: offers and commands; their phrases are the grammar's."""
 
@@ -830,6 +845,9 @@ Message = (
     | NoDetails
     | WhereYouAre
     | NotUnderstood
+    | NoiseInTheWay
+    | VoiceTooFaint
+    | VoiceTooLoud
     | Choices
     | SayNumber
     | UseCard

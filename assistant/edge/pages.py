@@ -34,7 +34,7 @@ from assistant.review import (
     record,
 )
 from assistant.session import facts as f
-from assistant.session.inputs import Clip, Source
+from assistant.session.inputs import Clip, Hindrance, Source
 
 PAGE = "record.html"
 PARTS = {"before": "Before the work", "steps": "The work", "after": "Putting back into service"}
@@ -356,16 +356,26 @@ def _fate(entry: Entry, record: Record, repeated: str) -> str:
             assert_never(entry.fate)
 
 
+_HINDERED = {
+    Hindrance.NOISE: " The noise was nearly as loud as the voice.",
+    Hindrance.FAINT: " The voice was faint.",
+    Hindrance.CLIPPED: " The voice was too loud for the microphone.",
+}
+
+
+def _hindered(fact: f.HearingFailed) -> str:
+    return "" if fact.hindrance is None else _HINDERED[fact.hindrance]
+
+
 def _trouble(fact: f.Fact) -> str:
     match fact:
         case f.HearingFailed(failure=f.Failure.SILENCE):
             return "No answer at first."
         case f.HearingFailed(failure=f.Failure.TEEN_OR_TEN):
             return f"“{fact.text}” could be a teen or a ten, so it was asked digit by digit."
-        case f.HearingFailed() if fact.text:
-            return f"Not understood at first (best guess “{fact.text}”)."
         case f.HearingFailed():
-            return "Not understood at first."
+            guess = f" (best guess “{fact.text}”)" if fact.text else ""
+            return f"Not understood at first{guess}.{_hindered(fact)}"
         case f.ReadingQuestioned():
             return f"{fact.quantity} was heard first and is hard to believe ({fact.believable}), so it was asked again."
         case f.ReadBackRefused():
@@ -456,7 +466,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text(f"“{fact.text}” could be a teen or a ten.", "not understood")
         case f.HearingFailed():
             guess = f" Best guess, not acted on: “{fact.text}”." if fact.text else ""
-            yield _text(f"Not understood.{guess}", "not understood")
+            yield _text(f"Not understood.{guess}{_hindered(fact)}", "not understood")
         case f.MannerChanged():
             yield _text(f"Asked {MANNERS[fact.manner]} from here.")
         case f.ReadingQuestioned():

@@ -12,7 +12,7 @@ from enum import StrEnum
 from typing import Literal
 
 from assistant.quantities import Quantity
-from assistant.session.inputs import Clip, Order, Said, Source
+from assistant.session.inputs import Clip, Hindrance, Order, Said, Source
 
 Passage = tuple[str, int]
 """A procedure, and which time in the visit it is gone through, from 1."""
@@ -272,12 +272,16 @@ class Failure(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class HearingFailed:
-    """What was said, if anything, was not understood. text: the best guess, for the supervisor; not acted on."""
+    """What was said, if anything, was not understood.
+
+    text: the best guess, for the supervisor; not acted on; hindrance: what was in the way, where that can be told.
+    """
 
     exchange: int
     failure: Failure
     text: str
     clip: Clip | None
+    hindrance: Hindrance | None = None
     kind: Literal["hearing failed"] = "hearing failed"
 
 

@@ -39,6 +39,14 @@ class Verdict(StrEnum):
     DOUBTFUL = "doubtful"
 
 
+class Hindrance(StrEnum):
+    """What is in the way of hearing."""
+
+    NOISE = "noise"
+    FAINT = "faint"
+    CLIPPED = "clipped"
+
+
 @dataclass(frozen=True, slots=True)
 class Hypothesis:
     """One thing that may have been said. text: in the grammar's words; confidence: 0 to 1."""
@@ -96,13 +104,18 @@ class WorkResumed:
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """An utterance in an exchange. hypotheses: distinct meanings, best first; empty when nothing fitted."""
+    """An utterance in an exchange.
+
+    hypotheses: distinct meanings, best first, empty when nothing fitted; hindrance: what was in the way of a doubtful
+    one.
+    """
 
     exchange: int
     verdict: Verdict
     hypotheses: tuple[Hypothesis, ...]
     source: Source
     clip: Clip | None
+    hindrance: Hindrance | None = None
     kind: Literal["heard"] = "heard"
 
 

@@ -110,6 +110,7 @@ class Visit:
     rounds: int = 0
     recent: tuple[str, ...] = ()
     technician: str = ""
+    hindered: int = 0  # how often something was in the way of hearing
     loudness: int = 0
     pace: int = 0
     ended: f.WorkEnded | None = None
@@ -185,7 +186,8 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, exchange=None)
         case f.HearingFailed():
             exchange = _open(visit)
-            return replace(visit, exchange=replace(exchange, failures=exchange.failures + 1))
+            hindered = visit.hindered + (fact.hindrance is not None)
+            return replace(visit, exchange=replace(exchange, failures=exchange.failures + 1), hindered=hindered)
         case f.MannerChanged():
             return replace(visit, exchange=replace(_open(visit), manner=fact.manner, failures=0))
         case f.UnitAsked():

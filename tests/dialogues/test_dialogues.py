@@ -1,7 +1,7 @@
 """Dialogues in plain text, one line heard, one line said, then the facts. Each `.txt` file beside this one is a test.
 
 > words          the technician says this, and it is heard
-? words          this is heard doubtfully
+? words          this is heard doubtfully; `? words | noise`: and noise was in the way
 ~ 20             20 seconds of silence while the assistant listens
 ! button         the button is pressed
 @ 120            120 seconds pass; timers run out in their time
@@ -37,6 +37,7 @@ from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
     ButtonPressed,
     Heard,
+    Hindrance,
     Input,
     Silence,
     Source,
@@ -82,11 +83,13 @@ class Play:
             case Finish():
                 self.over = True
 
-    def hear(self, words: str, verdict: Verdict) -> None:
+    def hear(self, said: str, verdict: Verdict) -> None:
         assert self.listen is not None
+        words, _, in_the_way = said.partition(" | ")
         hypotheses = self.language.answer(self.listen.expectation, words)
         assert hypotheses or verdict is Verdict.DOUBTFUL, f"{words!r} may not be said here"
-        self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None))
+        hindrance = Hindrance(in_the_way) if in_the_way else None
+        self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None, hindrance))
 
     def wait(self, seconds: float) -> None:
         until = self.clock.seconds + seconds
