@@ -1,9 +1,10 @@
 """Mixing weights and writing the int8 encoder that the package carries. Needs `onnx`; no torch.
 
-    python -m assistant.rehearsal.adapting.export SHIPPED ADAPTED RESULT [--share 0.5]
+    python -m assistant.rehearsal.adapting.export SHIPPED RESULT ADAPTED [ADAPTED ...] [--share 0.5]
 
-SHIPPED: encoder_model.ort; ADAPTED: the .npz of `train`; RESULT: an .onnx with the inputs and the output of the shipped
-one. The matrices are held as 8-bit numbers, inputs are quantised while it runs; convolutions stay in float.
+SHIPPED: encoder_model.ort; ADAPTED: the .npz of `train`, or an .onnx of an earlier export with its share, FILE@0.7; of
+several the mean is taken. RESULT: an .onnx with the inputs and the output of the shipped one. The matrices are held as
+8-bit numbers, inputs are quantised while it runs; convolutions stay in float.
 """
 
 from __future__ import annotations
@@ -146,11 +147,13 @@ def write_int8(given: Weights, path: Path) -> str:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
     parser.add_argument("shipped", type=Path)
-    parser.add_argument("adapted", type=Path)
     parser.add_argument("result", type=Path)
+    parser.add_argument("adapted", nargs="+")
     parser.add_argument("--share", type=float, default=0.5, help="of the adapted weights in the mix")
     options = parser.parse_args()
-    mix = weights.mixed(weights.load(options.shipped), weights.load(options.adapted), options.share)
+    shipped = weights.load(options.shipped)
+    adapted = weights.mean([weights.student(named, shipped) for named in options.adapted])
+    mix = weights.mixed(shipped, adapted, options.share)
     print(f"{options.result.name}  {write_int8(mix, options.result)}  {options.result.stat().st_size} bytes")
 
 

@@ -1,7 +1,7 @@
 """Learning on one GPU: a student hears in noise what the frozen encoder hears clean, and learns its output.
 
     python -m assistant.rehearsal.adapting.train DATA ENCODER RESULT [--seconds 540] [--batch 256] [--device cuda]
-        [--from STUDENT [--from-share 0.7]] [--taught TAUGHT.npz --decoder DECODER [--lessons 0.5]]
+        [--from STUDENT] [--taught TAUGHT.npz --decoder DECODER [--lessons 0.5]]
 
 DATA: the folder of `speech`. ENCODER: the shipped encoder_model.ort. RESULT: an .npz of weights (running mean of the
 student). With --taught half of the lessons are speech whose text is known (`mouths`): the frozen decoder
@@ -201,8 +201,7 @@ def main() -> None:
     parser.add_argument("--banks", type=int, default=32, help="times 64 engines")
     parser.add_argument("--device", default="cuda")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--from", dest="student", type=Path, help="weights that the student starts with")
-    parser.add_argument("--from-share", type=float, default=1.0, help="of the student in those, the rest is ENCODER")
+    parser.add_argument("--from", dest="student", help="weights that the student starts with, FILE or FILE@SHARE")
     parser.add_argument("--lessons", type=float, default=0.5, help="share of the lessons that are clips with texts")
     parser.add_argument("--taught", type=Path, help="clips with their texts, the taught.npz of `mouths`")
     parser.add_argument("--decoder", type=Path, help="the shipped decoder_model_merged.ort")
@@ -221,7 +220,7 @@ def main() -> None:
     begun = time.monotonic()
     given = shipped = weights.load(options.encoder)
     if options.student is not None:
-        given = weights.mixed(shipped, weights.load(options.student), 1 / options.from_share)
+        given = weights.student(options.student, shipped)
     frozen = encoder(shipped).eval().requires_grad_(False)
     student, average = (encoder(given) for _ in range(2))
     average.requires_grad_(False)

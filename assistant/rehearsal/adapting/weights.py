@@ -5,7 +5,7 @@ Names are those of `network.Encoder`; a matrix is [outputs, inputs]. Refuses to 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -139,9 +139,25 @@ def load(path: Path) -> Weights:
         return {name: kept[name].astype(np.float32) for name in kept.files}
 
 
+def student(named: str, shipped: Weights) -> Weights:
+    """The student's weights in a file, by its name; `FILE@0.7` when only this share of them is the student's, the rest
+    the shipped ones'. Errors: as `load`, and ValueError for a share that is no number."""
+    path, _, share = named.partition("@")
+    found = load(Path(path))
+    return mixed(shipped, found, 1 / float(share)) if share else found
+
+
 def save(weights: Weights, path: Path) -> None:
     """As half-precision numbers, 15 MB."""
     np.savez(path, **{name: array.astype(np.float16) for name, array in weights.items()})  # type: ignore[arg-type]  # the stub takes `allow_pickle` for one of these
+
+
+def mean(several: Sequence[Weights]) -> Weights:
+    """The mean of some sets of weights. Errors: ValueError when they name different things."""
+    found = several[0]
+    for count, other in enumerate(several[1:], start=2):
+        found = mixed(found, other, 1 / count)
+    return found
 
 
 def mixed(first: Weights, second: Weights, share: float) -> Weights:
