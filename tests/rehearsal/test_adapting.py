@@ -91,6 +91,12 @@ def test_weights_out_of_the_shipped_file_and_their_mix(tmp_path: Path) -> None:
     again = weights.load(tmp_path / "kept.npz")
     assert again.keys() == shipped.keys()
     assert np.allclose(again["conv2.bias"], mix_of_both["conv2.bias"], atol=2e-3)
+    half = weights.mean([shipped, other])
+    assert np.allclose(half["conv2.bias"], shipped["conv2.bias"] + 0.5, atol=1e-6)
+    assert np.allclose(weights.mean([shipped, other, other])["conv2.bias"], shipped["conv2.bias"] + 2 / 3, atol=1e-5)
+    student = weights.student(f"{tmp_path / 'kept.npz'}@0.25", shipped)
+    assert np.allclose(student["layer_norm.weight"], other["layer_norm.weight"], atol=1e-2)
+    assert np.array_equal(weights.student(str(tmp_path / "kept.npz"), shipped)["conv2.bias"], again["conv2.bias"])
     del other["conv2.bias"]
     with pytest.raises(ValueError, match="different models"):
         weights.mixed(shipped, other, 0.5)
