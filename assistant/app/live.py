@@ -26,7 +26,6 @@ from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.ear import Caught, Ear, Samples
-from assistant.edge.hindrance import hindrance
 from assistant.edge.language import Language
 from assistant.edge.panel import Panel
 from assistant.edge.sounds import flac
@@ -347,14 +346,10 @@ class LiveWorld:
 
     def _heard_through(self, caught: Caught) -> None:
         """Heard while the assistant speaks: what is sure cuts it off and waits for the end; the rest is nothing."""
-        if caught.verdict is not Verdict.ACCEPT or not caught.hypotheses:
+        if self._through is None or caught.verdict is not Verdict.ACCEPT or not caught.hypotheses:
             return
-        best = caught.hypotheses[0]
-        own = (
-            not self._headset
-            and self._through is not None
-            and best.meaning in self._language.meant_in(self._aloud, self._through.expectation)
-        )
+        best, heard_for = caught.hypotheses[0], self._through.expectation
+        own = not self._headset and best.meaning in self._language.meant_in(self._aloud, heard_for)
         if own and best.meaning != STOP:
             return
         self._cut_off()
@@ -409,9 +404,7 @@ class LiveWorld:
         except JournalError as error:
             self._after(self._attendance.announce(error))
             return
-        verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
-        found = hindrance(caught.samples) if verdict is Taken.DOUBTFUL else None
-        self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip, found))
+        self._take(caught.heard(clip))
 
     # --- devices that go and come -----------------------------------------------------------------------------------
 

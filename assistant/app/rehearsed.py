@@ -23,7 +23,6 @@ from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.detached import DetachedPlayer
 from assistant.edge.ear import RATE, Caught, Ear, Samples
-from assistant.edge.hindrance import hindrance
 from assistant.edge.language import Language
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
@@ -284,10 +283,8 @@ class RehearsedWorld:
         else:
             self.tally.accepted_wrong += 1
         clip: Clip = self._folder.keep(flac(caught.samples), caught.seconds)
-        verdict = Taken.ACCEPTED if caught.verdict is Verdict.ACCEPT else Taken.DOUBTFUL
         self._speech_ended = ended
-        found = hindrance(caught.samples) if verdict is Taken.DOUBTFUL else None
-        self._take(Heard(caught.exchange, verdict, caught.hypotheses, Source.VOICE, clip, found))
+        self._take(caught.heard(clip))
         return True
 
 

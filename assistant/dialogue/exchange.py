@@ -98,12 +98,12 @@ def _failed(turn: Turn, failure: f.HearingFailed) -> None:
         return  # nobody need answer while the assistant waits
     exchange = turn.exchange
     turn.ask = Ask.SHORT
-    if exchange.failures < FAILURES_IN_A_MANNER:
-        if failure.failure is f.Failure.DOUBTFUL:
-            turn.say(m.NotUnderstood())
-            _say_what_helps(turn, failure)
-        return
+    enough = exchange.failures >= FAILURES_IN_A_MANNER
+    if not enough and failure.failure is f.Failure.DOUBTFUL:
+        turn.say(m.NotUnderstood())
     _say_what_helps(turn, failure)
+    if not enough:
+        return
     ways = manners(question(turn))
     position = ways.index(exchange.manner) if exchange.manner in ways else 0
     following = ways[min(position + 1, len(ways) - 1)]

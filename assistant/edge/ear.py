@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
+from assistant.edge.hindrance import hindrance
 from assistant.edge.language import Language, free_speech
 from assistant.grammar.expectation import Expectation
 from assistant.grammar.graph import WordGraph
@@ -37,7 +38,8 @@ from assistant.hearing.endpoint import (
 )
 from assistant.hearing.judgement import Judgement, Verdict, judge
 from assistant.meanings import Amount, Speech
-from assistant.session.inputs import Hypothesis
+from assistant.session.inputs import Clip, Heard, Hypothesis, Source
+from assistant.session.inputs import Verdict as Taken
 
 Samples = NDArray[np.float32]
 
@@ -108,6 +110,12 @@ class Caught:
     def seconds(self) -> float:
         """How long the sound is."""
         return len(self.samples) / RATE
+
+    def heard(self, clip: Clip) -> Heard:
+        """The input that this is; of a doubtful one also what was in the way. clip: the same sound on disk."""
+        if self.verdict is Verdict.ACCEPT:
+            return Heard(self.exchange, Taken.ACCEPTED, self.hypotheses, Source.VOICE, clip)
+        return Heard(self.exchange, Taken.DOUBTFUL, self.hypotheses, Source.VOICE, clip, hindrance(self.samples))
 
 
 class Ear:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.grammars import forms_of, grammars_in, read_table
@@ -74,7 +72,7 @@ class Language:
     def meant_in(self, text: str, expectation: Expectation) -> frozenset[Meaning]:
         """What words of a text, one after the other, mean where this is expected: what is heard when it is spoken."""
         graph = self.graph(expectation)
-        words = re.sub(r"[^a-z0-9']+", " ", text.lower()).split()
+        words = "".join(c if c.isalnum() or c == "'" else " " for c in text.lower()).split()
         known = {word.lower() for word in graph.words}
         return frozenset(
             hypothesis.meaning

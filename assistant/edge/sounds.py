@@ -1,4 +1,4 @@
-"""Sound files: any WAV to 16 kHz mono, and clips to FLAC.
+"""Sound files: any WAV to 16 kHz mono, clips to FLAC, and long sound to Ogg.
 
 Knows soundfile and soxr. Refuses to know microphones and what is in the sound.
 """
@@ -6,7 +6,9 @@ Knows soundfile and soxr. Refuses to know microphones and what is in the sound.
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,6 +50,20 @@ def read_sound(path: Path) -> NDArray[np.float32]:
         mono = soxr.resample(mono, rate, RATE)
     result: NDArray[np.float32] = np.clip(mono, -1, 1).astype(np.float32)
     return result
+
+
+def write_ogg(path: Path, sounds: Sequence[NDArray[Any]], subtype: str, smallness: float) -> None:
+    """Sounds one after the other, float32 or int16 [samples] at 16 kHz, as one file.
+
+    subtype: OPUS or VORBIS; smallness: libsndfile's 0 to 1, best to smallest.
+    """
+    import soundfile
+
+    whole = np.concatenate(sounds)
+    form = {"format": "OGG", "subtype": subtype, "compression_level": smallness}
+    with soundfile.SoundFile(str(path), "w", RATE, 1, **form) as file:
+        for start in range(0, len(whole), RATE):  # libsndfile overflows its stack over minutes at once
+            file.write(whole[start : start + RATE])
 
 
 def _refuse_cut(path: Path, place: str) -> None:

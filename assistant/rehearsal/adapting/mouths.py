@@ -33,8 +33,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.edge.sounds import write_ogg
 from assistant.hearing.pieces import GAP
 from assistant.rehearsal.adapting.sentences import taught
+from assistant.rehearsal.adapting.speech import SMALLNESS
 
 Sound = NDArray[np.float32]
 Clip = NDArray[np.int16]
@@ -117,8 +119,8 @@ class _Quick:
                 return name, self._as_joe(text)
 
     def _as_joe(self, text: str) -> Clip:
-        signs = "".join(_sounds(text, american=True))
-        known = [number for sign in f"^{signs}$" for number in (*self._joe_signs.get(sign, ()), *self._joe_signs["_"])]
+        signs = f"^{_sounds(text, american=True)}$"
+        known = [number for sign in signs for number in (*self._joe_signs.get(sign, ()), *self._joe_signs["_"])]
         feed = {
             "input": np.array([known], dtype=np.int64),
             "input_lengths": np.array([len(known)], dtype=np.int64),
@@ -161,22 +163,9 @@ def _plan(folder: Path, voices: Path, neural: int, quick: int, words: list[str])
         said[name] += len(sound)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "plan.json").write_text(json.dumps(planned), encoding="utf-8")
-    _write(folder / "quick.ogg", sounds)
+    write_ogg(folder / "quick.ogg", sounds, "VORBIS", SMALLNESS)
     print(f"{neural} clips for the neural voices; minutes said:")
     print(", ".join(f"{name} {samples / RATE / 60:.0f}" for name, samples in sorted(said.items())))
-
-
-def _write(path: Path, sounds: Sequence[Clip]) -> None:
-    import soundfile
-
-    from assistant.rehearsal.adapting.speech import SMALLNESS
-
-    whole = np.concatenate(sounds)
-    with soundfile.SoundFile(
-        str(path), "w", RATE, 1, format="OGG", subtype="VORBIS", compression_level=SMALLNESS
-    ) as file:
-        for at in range(0, len(whole), RATE):  # libsndfile overflows its stack over minutes at once
-            file.write(whole[at : at + RATE])
 
 
 def _read(path: Path) -> Clip:
@@ -290,7 +279,7 @@ def _speak(folder: Path, voices: Path, model: Path, seconds: float, workers: int
                 left_out += 1
             else:
                 clips.append(made)
-    _write(folder / "taught.ogg", [sound for sound, _ in clips])
+    write_ogg(folder / "taught.ogg", [sound for sound, _ in clips], "VORBIS", SMALLNESS)
     starts = np.cumsum([0, *(len(sound) for sound, _ in clips)])
     np.savez(
         folder / "taught.npz",

@@ -10,7 +10,9 @@ import torch
 from torch import nn
 from torch.nn import functional
 
-WIDTH, HEADS, LAYERS, INNER, TURNED, PIECES = 288, 8, 6, 1152, 32, 32768
+from assistant.rehearsal.adapting.weights import HEADS, TURNED, WIDTH
+
+LAYERS, INNER, PIECES = 6, 1152, 32768
 
 
 def _turned(part: torch.Tensor, turn: tuple[torch.Tensor, torch.Tensor]) -> torch.Tensor:

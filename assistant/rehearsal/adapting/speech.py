@@ -25,6 +25,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.edge.sounds import write_ogg
 from assistant.rehearsal.adapting.sentences import english, syllables
 
 Sound = NDArray[np.float32]
@@ -189,20 +190,13 @@ def _festival(chance: random.Random, words: list[str]) -> Iterator[Sound]:
 
 def _write(name: str, sounds: Iterable[Sound], minutes: float, folder: Path) -> dict[str, object]:
     """Files of `FILE_SECONDS` until the minutes are full or the sounds end."""
-    import soundfile
-
     hashes: dict[str, str] = {}
     kept: list[Sound] = []
     length = total = 0
 
     def write() -> None:
         path = folder / f"{name}-{len(hashes):02d}.ogg"
-        whole = np.concatenate(kept)
-        with soundfile.SoundFile(
-            str(path), "w", RATE, 1, format="OGG", subtype="VORBIS", compression_level=SMALLNESS
-        ) as file:
-            for start in range(0, len(whole), RATE):  # libsndfile overflows its stack over minutes at once
-                file.write(whole[start : start + RATE])
+        write_ogg(path, kept, "VORBIS", SMALLNESS)
         hashes[path.name] = hashlib.sha256(path.read_bytes()).hexdigest()
         kept.clear()
 

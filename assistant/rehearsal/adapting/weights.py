@@ -123,9 +123,10 @@ def exported(path: Path) -> Weights:
             base = name.removesuffix("_quantized")
             matrix = np.ascontiguousarray(_dequantised(base, arrays).T)
             found[base] = matrix[np.argsort(HALVES)] if base.endswith(("q_proj.weight", "k_proj.weight")) else matrix
-        elif name.startswith(("layers", "conv", "layer_norm", "groupnorm")) and array.dtype == np.float32:
-            found[name] = array.ravel() if name.startswith("groupnorm") else array
-    found = {name: array for name, array in found.items() if not name.endswith("_scale")}
+        elif name.startswith(("layers", "conv", "layer_norm")) and name.endswith(("weight", "bias")):
+            found[name] = array
+        elif name.startswith("groupnorm"):
+            found[name] = array.ravel()
     return _counted(found, _COUNT, path)
 
 

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from assistant.edge import places
 from assistant.edge.language import Language
+from assistant.edge.sounds import read_sound, write_ogg
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar.numbers import cardinal
 from assistant.grammar.spoken import spoken
@@ -304,7 +305,6 @@ def trimmed(sound: Sound) -> Sound:
 
 def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound]]:
     """People out of two Debian packages, which are fetched when they are missing. The sound is theirs, untrimmed."""
-    from assistant.edge.sounds import read_sound
     from assistant.rehearsal.adapting.speech import decoded, package_files
 
     every = person_states()
@@ -355,7 +355,6 @@ def own_recordings(folder: Path, every: dict[str, State], language: Language) ->
 
     A text that can be said nowhere is speech to somebody else. Errors: EngineBayError when there is no such pair.
     """
-    from assistant.edge.sounds import read_sound
 
     pairs = [(path, path.with_suffix(".txt")) for path in sorted(folder.glob("*.wav"))]
     pairs = [(wav, text) for wav, text in pairs if text.is_file()]
@@ -432,20 +431,10 @@ def render(
         kept += [np.clip(sound, -1, 1), np.zeros(_GAP, dtype=np.float32)]
         at += len(sound) + _GAP
         if len(done) % _FILE_CLIPS == 0:
-            _write(folder / name, kept)
+            write_ogg(folder / name, kept, "OPUS", _SMALLNESS)
             kept, at = [], 0
         step()
     if kept:
-        _write(folder / done[-1].file, kept)
+        write_ogg(folder / done[-1].file, kept, "OPUS", _SMALLNESS)
     index = {"plan": planned, "clips": [asdict(clip) for clip in done]}
     (folder / INDEX).write_text(json.dumps(index, ensure_ascii=False), encoding="utf-8")
-
-
-def _write(path: Path, sounds: list[Sound]) -> None:
-    import soundfile
-
-    whole = np.concatenate(sounds)
-    form = {"format": "OGG", "subtype": "OPUS", "compression_level": _SMALLNESS}
-    with soundfile.SoundFile(str(path), "w", RATE, 1, **form) as file:
-        for start in range(0, len(whole), RATE):  # libsndfile overflows its stack over minutes at once
-            file.write(whole[start : start + RATE])
