@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import json
 import math
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from assistant.errors import EngineBayError
 from assistant.hearing.judgement import FEATURES
 from assistant.rehearsal.adapting import mouths
 from assistant.rehearsal.measuring import report, speech
+from assistant.rehearsal.measuring import run as runs
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
 from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
 from assistant.rehearsal.measuring.judged import MOST_WRONG, Hearings, fit, hearings, load, reliability, save
@@ -31,8 +33,8 @@ from assistant.rehearsal.measuring.report import (
     targets_reached,
     verdict,
 )
-from assistant.rehearsal.measuring.run import LONG, SHORT, Options, pieces_done, render, run, tasks, world_of
-from assistant.rehearsal.measuring.speech import HELD_OUT, TALK, TUNING, Clip, Size, Store
+from assistant.rehearsal.measuring.run import LONG, SHORT, Options, Task, pieces_done, render, run, tasks, world_of
+from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TALK, TUNING, Clip, Size, Store
 from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
 from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, paused
 from assistant.rehearsal.noise import speech_level
@@ -270,6 +272,48 @@ def test_what_a_run_had_heard_of_the_streams_is_not_heard_again(
     rest = {task[1][:2] for task in tasks(options, world, done)["streams"]}
     assert len(whole) == 3 * len(STREAMS)
     assert whole - rest == {("noise", 0), ("babble", 0)}
+
+
+def test_what_was_measured_is_kept_when_the_run_ends_early(
+    measured: tuple[Path, Store, dict[str, object]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Rows are written as they come; the next run begins anew. Two processes, each on a core that it may use."""
+    kept = tmp_path / "rows-talk.jsonl.gz"
+
+    def failing() -> list[Row]:
+        raise EngineBayError("a task", "it fails", "")
+
+    def plan(rows: int, also: list[Task]) -> None:
+        todo = [(_cores, (), 1.0)] * rows
+        monkeypatch.setattr(runs, "tasks", lambda *given: {"talk": [*todo, *also]})
+
+    options = Options(TINY, seed=5, parts=("talk",))
+    plan(3, [(failing, (), 1.0)])
+    with pytest.raises(EngineBayError):
+        run(options, measured[1], tmp_path)
+    assert len(read_rows(tmp_path)["talk"]) == 3
+    plan(4, [])
+    run(replace(options, workers=2), measured[1], tmp_path)
+    assert kept.is_file()
+    cores = [row["cores"] for row in read_rows(tmp_path)["talk"]]
+    assert len(cores) == 4
+    assert all(len(of) == 1 and set(of) <= os.sched_getaffinity(0) for of in cores)
+
+
+def _cores() -> list[Row]:
+    """A task that says where it runs."""
+    return [{"cores": sorted(os.sched_getaffinity(0))}]
+
+
+def test_people_of_one_language_are_on_one_side_of_the_stamps() -> None:
+    tuning, people = (speech.FOREIGN_ON_STAMPS[side] for side in (TUNING, PEOPLE))
+    assert not tuning.keys() & (people.keys() | speech.FOREIGN_RECORDED.keys())
+
+
+def test_what_people_were_recorded_saying_can_be_heard_in_its_state(language: Language) -> None:
+    every = speech.person_states()
+    assert set(sentences(every["person animals"])) == set(speech.ANIMALS_RECORDED)
+    assert len({truth(every["person animals"], animal, language) for animal in speech.ANIMALS_RECORDED}) == 59
 
 
 def test_a_detector_is_counted_and_not_changed() -> None:

@@ -281,7 +281,7 @@ def tables(parts: dict[str, list[Row]], facts: Mapping[str, object]) -> list[Tab
     for name in ("people", "yours"):
         if parts.get(name):
             by_engine = grouped(parts[name], lambda row: f"{row['voice']}, {row['state']}: {row['engine']}")
-            said = "One or two speakers, so an interval says nothing of other people."
+            said = "One speaker each, so an interval says nothing of other people."
             found.append(_ladder_table(name.capitalize(), said, {str(key): rows for key, rows in by_engine.items()}))
     if parts.get("readings"):
         found.append(_digits(parts["readings"]))

@@ -47,8 +47,9 @@ SIDES = {
     TUNING: "espeak-ng: its English accents and mouths (in the encoder's training too, with other words); and with "
     "--neural four neural voices and mixes of them (in no training)",
     HELD_OUT: "flite: slt, rms, awb, kal16 at many speeds, pitches and lengths of the throat (in no training, no fit)",
-    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata (another): reported, in no training, no fit; "
-    "four who speak other languages, for what is not to be heard (in the encoder's training, without text)",
+    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata and tuxpaint-stamps-default (one each): "
+    "reported, in no training, no fit; nine who speak six other languages, for what is not to be heard (four of them "
+    "in the encoder's training, without text); those of four more languages are on the tuning side",
     YOURS: "the folder given by --speech",
 }
 """Which speech is whose. Printed with every report."""
@@ -124,6 +125,13 @@ WORDS_RECORDED = {
 CARDS_RECORDED = (
     "ten of clubs", "four queen of clubs", "seven of clubs", "five five",
     "eight of spades four of clubs seven of hearts",
+)  # fmt: skip
+ANIMALS_RECORDED = (
+    "badger", "bear", "beaver", "bee", "bison", "blackbird", "bull", "camel", "cow", "crow", "cuckoo", "deer", "doe",
+    "dog", "dolphin", "donkey", "dromedary", "duck", "elephant", "ferret", "fly", "fox", "frog", "giraffe", "goat",
+    "gorilla", "grasshopper", "hen", "hippopotamus", "hornet", "horse", "iguana", "kangaroo", "koala", "lark", "lion",
+    "marmot", "mouse", "orca", "otter", "owl", "penguin", "pig", "pigeon", "quetzal", "rabbit", "ram", "rat", "seagull",
+    "tiger", "turkey", "vulture", "wallaby", "wapiti", "whale", "wombat", "yak", "zebra", "zebu",
 )  # fmt: skip
 
 
@@ -304,7 +312,7 @@ def trimmed(sound: Sound) -> Sound:
 
 
 def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound]]:
-    """People out of two Debian packages, which are fetched when they are missing. The sound is theirs, untrimmed."""
+    """People out of Debian packages, which are fetched when they are missing. The sound is theirs, untrimmed."""
     from assistant.rehearsal.adapting.speech import decoded, package_files
 
     every = person_states()
@@ -323,16 +331,32 @@ def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound
         means = truth(every["person cards"], text, language)
         sound = read_sound(folder / f"{number:03d}.wav")
         yield Clip(0, PEOPLE, "person", "another person, 16 kHz", text, "person cards", means), sound
+    found = {path.stem.partition("_")[0]: path for path in _stamps(packages, "")}
+    for animal in ANIMALS_RECORDED:
+        means = truth(every["person animals"], animal, language)
+        yield Clip(0, PEOPLE, "person", "a third person", animal, "person animals", means), read_sound(found[animal])
+
+
+def _stamps(packages: Path, ending: str) -> list[Path]:
+    """What people say about pictures; ending: of a language, empty for English."""
+    from assistant.rehearsal.adapting.speech import package_files
+
+    return sorted(package_files("tuxpaint-stamps-default", packages)[0].rglob(f"*_desc{ending}.ogg"))
 
 
 FOREIGN_RECORDED = {"es": "Spanish", "fr": "French", "it": "Italian", "ru": "Russian"}
-_OF_EACH = 90
+FOREIGN_ON_STAMPS = {
+    PEOPLE: {"be": "Belarusian", "el": "Greek", "es": "Spanish", "fr": "French", "ru": "Russian"},
+    TUNING: {"bg": "Bulgarian", "ca": "Catalan", "da": "Danish", "ro": "Romanian"},
+}
+"""Other people than those of FOREIGN_RECORDED, one or more a language: a word or a sentence about a picture."""
+_OF_EACH, _OF_EACH_TUNING = 90, 150
 
 
 def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
     """People who speak other languages, out of Debian packages: what nobody says to the assistant.
 
-    The encoder has heard them in its training, without text.
+    The encoder has heard those of FOREIGN_RECORDED in its training, without text.
     """
     from assistant.rehearsal.adapting.speech import decoded, package_files
 
@@ -343,11 +367,21 @@ def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
             sound = decoded([path], "g722")
             if 0.3 * RATE < len(sound) < 12 * RATE:
                 yield Clip(0, PEOPLE, "foreign", f"a person, {name}", path.stem), trimmed(sound)
+    for side, languages in FOREIGN_ON_STAMPS.items():
+        for language, name in languages.items():
+            paths = random.Random(language).sample(
+                _stamps(packages, f"_{language}"), _OF_EACH_TUNING if side == TUNING else _OF_EACH
+            )
+            for path in paths:
+                sound = read_sound(path)
+                if 0.3 * RATE < len(sound) < 12 * RATE:
+                    yield Clip(0, side, "foreign", f"another person, {name}", path.stem), trimmed(sound)
 
 
 def person_states() -> dict[str, State]:
     """The states that recordings of people are heard in."""
-    return people_states(tuple(WORDS_RECORDED.values()), places.grammars() / "en" / "numbers.jsgf")
+    numbers = places.grammars() / "en" / "numbers.jsgf"
+    return people_states(tuple(WORDS_RECORDED.values()), ANIMALS_RECORDED, numbers)
 
 
 def own_recordings(folder: Path, every: dict[str, State], language: Language) -> Iterator[tuple[Clip, Sound]]:

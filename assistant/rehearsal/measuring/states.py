@@ -101,12 +101,17 @@ def _graph(language: Language, said: tuple[Offer, ...]) -> WordGraph:
     return language.graph(Expectation(said))
 
 
-def people_states(words: tuple[str, ...], numbers: Path) -> dict[str, State]:
-    """The states that recordings of people are heard in. words: of the list; numbers: the grammar of numbers."""
-    listed = f"#JSGF V1.0;\ngrammar words;\npublic <words> = {' | '.join(words)};\n"
+def people_states(words: tuple[str, ...], animals: tuple[str, ...], numbers: Path) -> dict[str, State]:
+    """The states that recordings of people are heard in. words, animals: lists; numbers: the grammar of numbers."""
+
+    def listed(name: str, said: tuple[str, ...]) -> State:
+        text = f"#JSGF V1.0;\ngrammar {name};\npublic <{name}> = {' | '.join(said)};\n"
+        return State(f"person {name}", "person", compile_grammar(parse_grammar(text, name)))
+
     return {
         "person numbers": State("person numbers", "person", graph_of(numbers, "number")),
-        "person words": State("person words", "person", compile_grammar(parse_grammar(listed, "words"))),
+        "person words": listed("words", words),
+        "person animals": listed("animals", animals),
         "person cards": State("person cards", "person", compile_grammar(parse_grammar(_CARDS, "cards"))),
     }
 
