@@ -17,6 +17,7 @@ from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TextIO
 
 import numpy as np
 
@@ -365,16 +366,22 @@ def run(
             done += seconds
             step(name, done, whole)
             if name == "streams":
-                with (out / STREAM_ROWS).open("a", encoding="utf-8") as file:
-                    file.writelines(json.dumps(row | {"on": machine()}, ensure_ascii=False) + "\n" for row in found)
-            elif found:
-                with gzip.open(out / f"rows-{name}.jsonl.gz", "at", encoding="utf-8") as file:
+                found = [row | {"on": machine()} for row in found]
+            if found:
+                with _added_to(out, name) as file:
                     file.writelines(json.dumps(row, ensure_ascii=False) + "\n" for row in found)
     return {
         "form": options.form.name, "seed": options.seed, "workers": options.workers, "parts": list(todo),
         "seconds": round(time.perf_counter() - begun), "encoder": Path(options.encoder).name,
         "minutes of speech": round(store.minutes, 1),
     }  # fmt: skip
+
+
+def _added_to(out: Path, part: str) -> TextIO:
+    """The file of a part's rows, for more of them."""
+    if part == "streams":
+        return (out / STREAM_ROWS).open("a", encoding="utf-8")
+    return gzip.open(out / f"rows-{part}.jsonl.gz", "at", encoding="utf-8")
 
 
 Outcome = tuple[str, float, list[Row]]

@@ -47,9 +47,9 @@ SIDES = {
     TUNING: "espeak-ng: its English accents and mouths (in the encoder's training too, with other words); and with "
     "--neural four neural voices and mixes of them (in no training)",
     HELD_OUT: "flite: slt, rms, awb, kal16 at many speeds, pitches and lengths of the throat (in no training, no fit)",
-    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata and tuxpaint-stamps-default (one each): "
-    "reported, in no training, no fit; nine who speak six other languages, for what is not to be heard (four of them "
-    "in the encoder's training, without text); those of four more languages are on the tuning side",
+    PEOPLE: "asterisk-core-sounds-en (one speaker), pocketsphinx-testdata (another), tuxpaint-stamps-default (as "
+    "far as is known a third): reported, in no training, no fit; people who speak six other languages, for what is not "
+    "to be heard (four of them in the encoder's training, without text); those of four more are on the tuning side",
     YOURS: "the folder given by --speech",
 }
 """Which speech is whose. Printed with every report."""
@@ -350,7 +350,7 @@ FOREIGN_ON_STAMPS = {
     TUNING: {"bg": "Bulgarian", "ca": "Catalan", "da": "Danish", "ro": "Romanian"},
 }
 """Other people than those of FOREIGN_RECORDED, one or more a language: a word or a sentence about a picture."""
-_OF_EACH, _OF_EACH_TUNING = 90, 150
+_OF_EACH = {PEOPLE: 90, TUNING: 150}
 
 
 def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
@@ -363,25 +363,26 @@ def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
     for language, name in FOREIGN_RECORDED.items():
         folder = package_files(f"asterisk-core-sounds-{language}-g722", packages)[0]
         paths = [path for path in sorted(folder.rglob("*.g722")) if path.is_file() and "silence" not in str(path)]
-        for path in random.Random(language).sample(paths, _OF_EACH):
-            sound = decoded([path], "g722")
-            if 0.3 * RATE < len(sound) < 12 * RATE:
-                yield Clip(0, PEOPLE, "foreign", f"a person, {name}", path.stem), trimmed(sound)
+        yield from _some(PEOPLE, f"a person, {name}", language, paths, lambda path: decoded([path], "g722"))
     for side, languages in FOREIGN_ON_STAMPS.items():
         for language, name in languages.items():
-            paths = random.Random(language).sample(
-                _stamps(packages, f"_{language}"), _OF_EACH_TUNING if side == TUNING else _OF_EACH
-            )
-            for path in paths:
-                sound = read_sound(path)
-                if 0.3 * RATE < len(sound) < 12 * RATE:
-                    yield Clip(0, side, "foreign", f"another person, {name}", path.stem), trimmed(sound)
+            yield from _some(side, f"another person, {name}", language, _stamps(packages, f"_{language}"), read_sound)
+
+
+def _some(
+    side: str, voice: str, language: str, paths: Sequence[Path], read: Callable[[Path], Sound]
+) -> Iterator[tuple[Clip, Sound]]:
+    """Of one language's recordings as many as the side has of each, drawn; neither very short nor very long ones."""
+    for path in random.Random(language).sample(paths, _OF_EACH[side]):
+        sound = read(path)
+        if 0.3 * RATE < len(sound) < 12 * RATE:
+            yield Clip(0, side, "foreign", voice, path.stem), trimmed(sound)
 
 
 def person_states() -> dict[str, State]:
     """The states that recordings of people are heard in."""
-    numbers = places.grammars() / "en" / "numbers.jsgf"
-    return people_states(tuple(WORDS_RECORDED.values()), ANIMALS_RECORDED, numbers)
+    lists = {"words": tuple(WORDS_RECORDED.values()), "animals": ANIMALS_RECORDED}
+    return people_states(lists, places.grammars() / "en" / "numbers.jsgf")
 
 
 def own_recordings(folder: Path, every: dict[str, State], language: Language) -> Iterator[tuple[Clip, Sound]]:

@@ -8,7 +8,7 @@ sound.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -101,19 +101,13 @@ def _graph(language: Language, said: tuple[Offer, ...]) -> WordGraph:
     return language.graph(Expectation(said))
 
 
-def people_states(words: tuple[str, ...], animals: tuple[str, ...], numbers: Path) -> dict[str, State]:
-    """The states that recordings of people are heard in. words, animals: lists; numbers: the grammar of numbers."""
-
-    def listed(name: str, said: tuple[str, ...]) -> State:
-        text = f"#JSGF V1.0;\ngrammar {name};\npublic <{name}> = {' | '.join(said)};\n"
-        return State(f"person {name}", "person", compile_grammar(parse_grammar(text, name)))
-
-    return {
-        "person numbers": State("person numbers", "person", graph_of(numbers, "number")),
-        "person words": listed("words", words),
-        "person animals": listed("animals", animals),
-        "person cards": State("person cards", "person", compile_grammar(parse_grammar(_CARDS, "cards"))),
-    }
+def people_states(lists: Mapping[str, Sequence[str]], numbers: Path) -> dict[str, State]:
+    """The states that recordings of people are heard in. lists: of words, by name; numbers: the grammar of numbers."""
+    found = {"numbers": graph_of(numbers, "number"), "cards": compile_grammar(parse_grammar(_CARDS, "cards"))}
+    for name, said in lists.items():
+        listed = f"#JSGF V1.0;\ngrammar {name};\npublic <{name}> = {' | '.join(said)};\n"
+        found[name] = compile_grammar(parse_grammar(listed, name))
+    return {f"person {name}": State(f"person {name}", "person", graph) for name, graph in found.items()}
 
 
 def truth(state: State, text: str, language: Language) -> str:
