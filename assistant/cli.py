@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TextIO
@@ -37,6 +37,7 @@ Sessions = Annotated[Path | None, typer.Option(help="Where session folders are m
 AsJson = Annotated[bool, typer.Option("--json", help="End with one line of JSON for a program to read.")]
 Typed = Annotated[bool, typer.Option("--typed", help="Keyboard and screen instead of microphone and loudspeaker.")]
 Device = Annotated[str | None, typer.Option(help="Number or part of the name of the device.")]
+DAMAGED = 3  # exit status: it was done, but something that it was read from is damaged
 KEYBOARD = "Nothing else was tried in its place. Keyboard and screen are there: the same command with --typed."
 
 Headset = Annotated[
@@ -271,6 +272,7 @@ def export(
 ) -> None:
     """The record of a session: a page for screen and paper, a JSON document, a table. Written into its folder."""
     with _told():
+        from assistant.edge.evidence import faults_of
         from assistant.edge.exports import export_csv, export_json, schema
         from assistant.edge.pages import export_html
 
@@ -283,6 +285,21 @@ def export(
             raise EngineBayError(f"--to {to}", "no session is named", "Name the folder of a session")
         else:
             print(forms[to](session))
+            _tell_damage(faults_of(session))
+
+
+@app.command()
+def salvage(
+    session: Annotated[Path, typer.Argument(help="The folder of a session whose journal is damaged.")],
+    as_json: AsJson = False,
+) -> None:
+    """Keep what still holds of a damaged session, in a new session beside it that says so. Nothing is changed in it."""
+    with _told():
+        from assistant.edge.salvaging import salvage as keep_what_holds
+
+        kept = keep_what_holds(session)
+        told = {"session": str(kept.folder), "lines": kept.lines, "gaps": kept.gaps}
+        print(json.dumps(told, ensure_ascii=False) if as_json else kept.in_words())
 
 
 @app.command()
@@ -324,11 +341,10 @@ def trend(
         from assistant.edge.histories import Histories
 
         told = Histories.read(sessions or places.sessions(), asset)
-        for sentence in told.wrong:
-            print(f"enginebay: {sentence}", file=sys.stderr)
         if plot is not None:
             told.draw(reading, plot)
         print(json.dumps(told.document(reading), ensure_ascii=False) if as_json else told.in_words(reading))
+        _tell_damage(told.wrong)
 
 
 @app.command()
@@ -366,6 +382,8 @@ def plan(
                 print(f"enginebay: {remark}.", file=sys.stderr)
         else:
             print(in_words(planned) if html is None else html)
+        if planned.damaged:
+            raise typer.Exit(DAMAGED)  # the remarks have said what is
 
 
 @app.command("bring-in")
@@ -452,6 +470,15 @@ def _told(instead: str = "") -> Iterator[None]:
     except KeyboardInterrupt:
         print("\nenginebay: stopped; what was confirmed is in the session's folder.", file=sys.stderr)
         raise typer.Exit(130) from None
+
+
+def _tell_damage(sentences: Iterable[str]) -> None:
+    """Damage is said, and the exit status reports it: what was shown is only what holds."""
+    found = list(sentences)
+    for sentence in found:
+        print(f"enginebay: {sentence}", file=sys.stderr)
+    if found:
+        raise typer.Exit(DAMAGED)
 
 
 def _screen(as_json: bool) -> Watcher:

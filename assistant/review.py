@@ -14,10 +14,13 @@ from typing import assert_never
 
 from assistant.errors import RecordError
 from assistant.session import facts as f
-from assistant.session.inputs import Clip, Heard, Instant, ProcedureCopy, Silence, Source
-from assistant.session.journal import Journal
+from assistant.session.inputs import Clip, Heard, Instant, Order, ProcedureCopy, Silence, Source
+from assistant.session.journal import Gap, Journal
 
 HAZARD = "Hazard"  # name of the message that speaks a warning, as facts keep it
+NOT_KNOWN = "not known"
+UNKNOWN_WORK = f.WorkTakenUp(Order(NOT_KNOWN, NOT_KNOWN, NOT_KNOWN, (), (), demo=False), NOT_KNOWN, 0)
+"""In place of the line that began the visit, where that is damaged."""
 REPEATED = 2  # failed hearings of one question from which on a supervisor is told
 
 
@@ -100,6 +103,7 @@ class ConcernKind(StrEnum):
     """What a supervisor should look at. The order is that in which it is shown."""
 
     DAMAGED = "journal damaged"
+    SALVAGED = "salvaged"
     ENDED_EARLY = "ended early"
     BROKEN_OFF = "broken off"
     FINDING = "finding"
@@ -121,6 +125,7 @@ class ConcernKind(StrEnum):
 
 _GRAVE = (
     ConcernKind.DAMAGED,
+    ConcernKind.SALVAGED,
     ConcernKind.ENDED_EARLY,
     ConcernKind.BROKEN_OFF,
     ConcernKind.FINDING,
@@ -198,13 +203,20 @@ class Counts:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """How far the journal is to be trusted. lines: verified, chained by hash; torn: bytes of a last line that was never
-    completed; damage: what is wrong after the verified lines, empty when nothing is."""
+    """How far the journal is to be trusted.
+
+    lines: verified, each by its hash.
+    last_hash: of the last of them.
+    torn: bytes of a last line that was never completed.
+    damage: what is wrong in the file, empty when nothing is.
+    gaps: where lines are damaged or missing, in order; those behind them are shown all the same.
+    """
 
     lines: int
     last_hash: str
     torn: int
     damage: str
+    gaps: tuple[Gap, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,17 +248,18 @@ class Record:
 
 
 def record(journal: Journal, damage: str = "") -> Record:
-    """The record of a journal whose lines were verified.
+    """The record of a journal: of its lines that were verified.
 
-    damage: what is wrong after its last line, in words, when the file could not be read to its end.
-    Errors: RecordError when no work was ever taken up in it.
+    damage: what is wrong in the file, in words. Errors: RecordError when no work was ever taken up in it.
     """
     begun = next((fact for fact, _ in journal.facts() if isinstance(fact, f.WorkTakenUp)), None)
+    if begun is None and (journal.gaps or any(isinstance(fact, f.SalvageMade) for fact, _ in journal.facts())):
+        begun = UNKNOWN_WORK
     if begun is None:
         raise RecordError("journal", "no work was taken up in it", "Begin one with `enginebay work`")
     entries = _with_fates(tuple(_entries(journal)))
     steps = _steps(journal)
-    chain = Chain(len(journal.entries), journal.last_hash, len(journal.torn), damage)
+    chain = Chain(len(journal.entries), journal.last_hash, len(journal.torn), damage, journal.gaps)
     header = _header(journal, begun, entries)
     counts = _counts(journal, begun, entries, steps)
     return Record(header, entries, steps, _stages(journal), _concerns(header, entries, chain), counts, chain)
@@ -284,8 +297,8 @@ def _entries(journal: Journal) -> Iterator[Entry]:
     known: dict[f.StepPlace, f.StepReached] = {}
     heard: Clip | None = None
     troubles: list[f.Fact] = []
-    for line, decision in enumerate(journal.entries, start=1):
-        at, given = decision.envelope.at, decision.envelope.input
+    for decision in journal.entries:
+        line, at, given = decision.envelope.number, decision.envelope.at, decision.envelope.input
         # the sound of a command stands in no fact; it goes with the first thing that came of it
         loose = given.clip if isinstance(given, Heard) and given.clip not in map(_clip, decision.facts) else None
         for fact in decision.facts:
@@ -307,7 +320,8 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                 case f.ExchangeOpened() | f.ExchangeClosed() | f.TaskChosen():
                     shown = False
                 case (
-                    f.WorkTakenUp()
+                    f.SalvageMade()
+                    | f.WorkTakenUp()
                     | f.WorkTakenUpAgain()
                     | f.VisitPlanned()
                     | f.StageDone()
@@ -441,15 +455,15 @@ def _steps(journal: Journal) -> tuple[StepSummary, ...]:
     first = journal.entries[0].envelope.at
     steps: dict[f.StepPlace, StepSummary] = {}
     for fact, at in journal.facts():
+        elapsed = _elapsed(first, at)
+        if isinstance(fact, f.StepReached | f.StepDone | f.StepSkipped) and fact.place not in steps:
+            part = fact.part if isinstance(fact, f.StepReached) else ""  # the line that reached it may be damaged
+            steps[fact.place] = StepSummary(fact.place, fact.title, part, Outcome.OPEN, elapsed, None, 0)
         match fact:
-            case f.StepReached() if fact.place not in steps:
-                steps[fact.place] = StepSummary(
-                    fact.place, fact.title, fact.part, Outcome.OPEN, _elapsed(first, at), None, 0
-                )
             case f.StepDone():
-                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.DONE, ended=_elapsed(first, at))
+                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.DONE, ended=elapsed)
             case f.StepSkipped():
-                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.SKIPPED, ended=_elapsed(first, at))
+                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.SKIPPED, ended=elapsed)
             case f.StepReopened() if fact.place in steps:  # one that was passed over may never have been reached
                 step = steps[fact.place]
                 steps[fact.place] = replace(step, outcome=Outcome.OPEN, ended=None, reopened=step.reopened + 1)
@@ -608,6 +622,8 @@ def _concerns(header: Header, entries: tuple[Entry, ...], chain: Chain) -> tuple
 def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
     fact = entry.fact
     match fact:
+        case f.SalvageMade():
+            yield ConcernKind.SALVAGED
         case f.FindingRecorded():
             yield ConcernKind.FINDING
         case f.CalculationRecorded() if entry.fate is Fate.STANDS:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +16,7 @@ from assistant.errors import RecordError
 from assistant.review import ConcernKind, Entry, Fate, Outcome, Record, StageOutcome, record
 from assistant.session import facts as f
 from assistant.session import inputs as i
-from assistant.session.journal import Journal, read_lines
+from assistant.session.journal import Journal, read_lines, read_what_holds
 from assistant.session.visit import fold
 from tests.dialogues.kept import ALL, kept
 
@@ -209,6 +210,21 @@ def test_a_torn_last_line_and_damage_are_told() -> None:
     assert (whole.chain.torn, whole.chain.damage) == (0, "")
     damaged = record(read_lines(data), "line 7: damaged")
     assert concerns(damaged)[0] == (ConcernKind.DAMAGED, "")
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_lines_may_be_damaged(seed: int) -> None:
+    """A step whose beginning was in a damaged line ended the making of the record with a traceback."""
+    lines = samples.eventful_visit().data.splitlines(keepends=True)
+    chosen = random.Random(seed).sample(range(len(lines)), 1 + seed % 7) if seed else [0]
+    for number in chosen:
+        lines[number] = lines[number].replace(b'"format"', b'"formal"')
+    judged = record(read_what_holds(b"".join(lines)), "damaged")
+    assert judged.chain.lines == len(lines) - len(chosen)
+    assert judged.chain.gaps
+    assert {entry.line for entry in judged.entries}.isdisjoint(number + 1 for number in chosen)
+    assert concerns(judged)[0] == (ConcernKind.DAMAGED, "")
+    assert (judged.header.asset == "not known") == (0 in chosen)
 
 
 def test_nothing_is_left_of_a_reading_taken_back_but_its_mark() -> None:

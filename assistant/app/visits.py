@@ -211,6 +211,9 @@ def kept_work(session: Path, order: Order) -> Work:
 
 def _unended(session: Path, journal: Journal) -> tuple[Visit, Order]:
     visit = fold(journal.facts())
+    if any(isinstance(fact, f.SalvageMade) for fact, _ in journal.facts()):
+        cause = "it is the salvage of a damaged session, and lines are missing in it"
+        raise RecordError(str(session), cause, "Begin the work anew with enginebay work")
     if visit.order is None:
         raise RecordError(str(session), "nothing was begun in this session", "Begin the work with enginebay work")
     if visit.ended is not None:

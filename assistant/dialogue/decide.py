@@ -27,6 +27,7 @@ from assistant.session.inputs import (
     HistoryGiven,
     Order,
     PromptPlayed,
+    SessionSalvaged,
     Silence,
     TimerRanOut,
     Verdict,
@@ -61,8 +62,8 @@ def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
             return Decision(tuple(turn.facts), ())
         case TimerRanOut(timer, run):
             _ran_out(turn, timer, run)
-        case HistoryGiven():  # it is a session of its own, in which nobody speaks
-            turn.refuse("history", m.NotHere())
+        case HistoryGiven() | SessionSalvaged():  # sessions of their own, in which nobody speaks
+            turn.refuse(envelope.input.kind, m.NotHere())
         case DeviceVanished(device, detail):
             turn.record(f.DeviceLost(device, detail))
             turn.say(m.DeviceGone(device))

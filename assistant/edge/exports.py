@@ -17,8 +17,8 @@ from importlib.resources import files
 from pathlib import Path
 
 from assistant.edge.due_next import NextDue, due_next
-from assistant.edge.evidence import attachments, read_evidence
-from assistant.errors import QuantityError, RecordError
+from assistant.edge.evidence import attachments, read_evidence, write_record
+from assistant.errors import QuantityError
 from assistant.quantities import Quantity, parse_limits, plain
 from assistant.review import Entry, Record, record
 from assistant.session import facts as f
@@ -119,14 +119,14 @@ def export_json(session: Path) -> Path:
     """Write the record of a session folder into it as JSON. Returns the file's path. Errors: as `pages.export_html`."""
     journal, damage = read_evidence(session)
     judged = record(journal, damage)
-    found = document(judged, *attachments(session, judged), due_next(session, journal))
+    found = document(judged, *attachments(session, judged, journal), due_next(session, journal))
     text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
-    return _written(session / DOCUMENT, f"{text}\n")
+    return write_record(session / DOCUMENT, f"{text}\n")
 
 
 def export_csv(session: Path) -> Path:
     """Write the record of a session folder into it as CSV. Returns the file's path. Errors: as `pages.export_html`."""
-    return _written(session / TABLE, table(record(*read_evidence(session))))
+    return write_record(session / TABLE, table(record(*read_evidence(session))))
 
 
 def _due(one: NextDue) -> dict[str, object]:
@@ -140,15 +140,6 @@ def _due(one: NextDue) -> dict[str, object]:
         "date": None if due.day is None else due.day.isoformat(),
         "reason": due.reason,
     }
-
-
-def _written(path: Path, text: str) -> Path:
-    try:
-        path.write_bytes(text.encode("utf-8"))
-    except OSError as error:
-        cause = f"the record cannot be written ({error.strerror})"
-        raise RecordError(str(path), cause, "Make the folder writable, or copy the session elsewhere") from None
-    return path
 
 
 def _plain(value: object) -> object:

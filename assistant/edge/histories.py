@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.edge.evidence import read_evidence
+from assistant.edge.files import write_whole
 from assistant.edge.plot import svg
 from assistant.edge.store import JOURNAL, first_input
 from assistant.errors import EngineBayError, RecordError
+from assistant.session.facts import SalvageMade
 from assistant.session.history import Facts, Series, history
-from assistant.session.inputs import HistoryGiven, WorkOrdered
+from assistant.session.inputs import HistoryGiven, SessionSalvaged, WorkOrdered
 from assistant.session.journal import Journal
 from assistant.trends import document, in_brief, in_words, trend
 
@@ -35,16 +37,15 @@ class Histories:
 
         Errors: RecordError when there is no session of the asset, or none with a reading.
         """
-        journals, wrong, others = _journals(root, asset)
-        if not journals:
-            found = (
-                f"Sessions there are of {', '.join(sorted(others))}" if others else "Name the folder with --sessions"
-            )
+        read = sessions_of(root, asset)
+        if not read.journals:
+            there = ", ".join(sorted(read.others))
+            found = f"Sessions there are of {there}" if there else "Name the folder with --sessions"
             raise RecordError(str(root), f"no session of {asset} lies there", found)
-        series = history({session: tuple(journal.facts()) for session, journal in journals.values()})
+        series = history({name: tuple(journal.facts()) for name, journal in read.journals.items()})
         if not series:
             raise RecordError(asset, "no reading was recorded in its sessions", "Record one at the next visit")
-        return cls(asset, series, tuple(wrong))
+        return cls(asset, series, read.wrong)
 
     def in_words(self, reading: str | None) -> str:
         """One reading's trend, or a line for each reading. Errors: as of `named`."""
@@ -63,7 +64,7 @@ class Histories:
             raise RecordError("--plot", "no reading is named", f"Name one of {', '.join(self.series)}")
         *earlier, newest = self.named(reading)
         try:
-            path.write_text(svg(self.asset, trend(newest), earlier), encoding="utf-8")
+            write_whole(path, svg(self.asset, trend(newest), earlier).encode("utf-8"))
         except OSError as error:
             cause = f"the plot cannot be written ({error.strerror})"
             raise RecordError(str(path), cause, "Name a file in a folder that is there and can be written") from None
@@ -76,17 +77,32 @@ class Histories:
         raise RecordError(reading, f"{self.asset} has no such reading", f"Name one of {', '.join(self.series)}")
 
 
+@dataclass(frozen=True, slots=True)
+class Sessions:
+    """The sessions of one asset that lie in a folder.
+
+    journals: by the session's name, as far as they hold.
+    wrong: a sentence for each that could not be read whole.
+    others: the other assets that have sessions there.
+    """
+
+    journals: Mapping[str, Journal]
+    wrong: tuple[str, ...]
+    others: frozenset[str]
+
+
 def earlier(root: Path, asset: str, now: str = "") -> dict[str, Facts]:
     """The asset's sessions in `root`, name -> facts, as far as they can be read: damage keeps no visit from beginning,
     `enginebay trend` tells of it. now: last hash of the session that goes on, which is none of them.
     """
-    journals, _, _ = _journals(root, asset)
-    return {session: tuple(journal.facts()) for last, (session, journal) in journals.items() if last != now}
+    journals = sessions_of(root, asset).journals
+    return {name: tuple(journal.facts()) for name, journal in journals.items() if journal.last_hash != now}
 
 
-def _journals(root: Path, asset: str) -> tuple[dict[str, tuple[str, Journal]], list[str], set[str]]:
-    """By its last hash, each session of an asset; what is wrong with some; which other assets have sessions there."""
-    journals: dict[str, tuple[str, Journal]] = {}  # the same last hash twice is a copy
+def sessions_of(root: Path, asset: str) -> Sessions:
+    """The asset's sessions in `root`. A copy of a session counts once, and so does one that was salvaged."""
+    found: dict[str, tuple[str, Journal]] = {}  # the same last hash twice is a copy
+    salvaged: dict[str, tuple[str, str, Journal]] = {}  # by the last hash of the session that was damaged
     wrong: list[str] = []
     others: set[str] = set()
     for path in sorted(root.glob(f"*/{JOURNAL}")):
@@ -97,21 +113,34 @@ def _journals(root: Path, asset: str) -> tuple[dict[str, tuple[str, Journal]], l
                 others |= {ordered} if ordered else set()
                 continue
             journal, damage = read_evidence(path.parent)
-            journals.setdefault(journal.last_hash, (session, journal))
+            source = _salvaged_from(journal)
+            if source is None:
+                found.setdefault(journal.last_hash, (session, journal))
+            else:
+                salvaged[source] = journal.last_hash, session, journal
             if damage:
                 wrong.append(f"{session}: read as far as it holds. {damage}.")
         except (OSError, EngineBayError) as error:
             wrong.append(f"{session}: left out, it cannot be read. {error}")
-    return journals, wrong, others
+    for source, (last_hash, session, journal) in salvaged.items():
+        if source not in found:  # else the damaged session itself tells as much
+            found.setdefault(last_hash, (session, journal))
+    return Sessions(dict(found.values()), tuple(wrong), frozenset(others))
+
+
+def _salvaged_from(journal: Journal) -> str | None:
+    """The last hash of the damaged session that this one was salvaged from."""
+    facts = (fact for entry in journal.entries[:1] for fact in entry.facts)
+    return next((fact.last_hash for fact in facts if isinstance(fact, SalvageMade)), None)
 
 
 def _asset(path: Path) -> str:
-    """What a session's first line orders work on. Empty when nothing was written yet."""
+    """What a session's first line orders work on. Empty when nothing was written yet, or the asset is not known."""
     match first_input(path):
         case None:
             return ""
         case WorkOrdered(order):
             return order.asset
-        case HistoryGiven(asset):
+        case HistoryGiven(asset) | SessionSalvaged(asset):
             return asset
     raise RecordError(path.name, "its first line orders no work", "Restore the session from a copy")

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import assert_never
 
 from assistant.edge.due_next import NextDue, due_next
-from assistant.edge.evidence import attachments, read_evidence
-from assistant.errors import QuantityError, RecordError
+from assistant.edge.evidence import attachments, read_evidence, write_record
+from assistant.errors import QuantityError
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, parse_limits, plain
 from assistant.review import (
@@ -35,6 +35,7 @@ from assistant.review import (
 )
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Hindrance, Source
+from assistant.session.journal import Gap
 
 PAGE = "record.html"
 PARTS = {"before": "Before the work", "steps": "The work", "after": "Putting back into service"}
@@ -201,20 +202,15 @@ def html(
 def export_html(session: Path) -> Path:
     """Write the record of a session folder into it, with links to its sounds. Returns the file's path.
 
-    Sounds and copies of procedures are held against their hashes; what does not fit is said on the page. A journal that
-    is damaged in the middle is shown as far as it holds. Errors: RecordError when the folder is no session, or when
-    nothing of its journal can be read or the page cannot be written.
+    Sounds and copies of procedures are held against their hashes; what does not fit is said on the page. Of a damaged
+    journal everything is shown that can be verified, and where it has gaps. The page is written whole or not at all.
+    Errors: RecordError when the folder is no session, or when nothing of its journal can be read or the page cannot be
+    written.
     """
     journal, damage = read_evidence(session)
     judged = record(journal, damage)
-    clips, faults = attachments(session, judged)
-    page = session / PAGE
-    try:
-        page.write_text(html(judged, clips, faults, due_next(session, journal)), encoding="utf-8")
-    except OSError as error:
-        cause = f"the record cannot be written ({error.strerror})"
-        raise RecordError(str(page), cause, "Make the folder writable, or copy the session elsewhere") from None
-    return page
+    clips, faults = attachments(session, judged, journal)
+    return write_record(session / PAGE, html(judged, clips, faults, due_next(session, journal)))
 
 
 def _stage_row(summary: StageSummary, record: Record) -> StageRow:
@@ -569,6 +565,9 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text(f"The voice was changed: loudness {fact.loudness:+d}, pace {fact.pace:+d} from the usual.")
         case f.HelpCalled():
             yield _text("Help was called for, aloud at the engine. Nobody else was reached.", "help called")
+        case f.SalvageMade():
+            yield _text(f"Salvaged from the damaged session {fact.source}: {fact.lines} of its lines hold.", "salvaged")
+            yield from (_text(f"{_capital(gap)}.") for gap in fact.gaps)
         case f.VisitPlanned():
             yield _text(f"The order of the visit: {fact.because}.")
         case f.StageDone():
@@ -633,7 +632,10 @@ def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
     part = ""
     headed: list[str] = []  # stages
     stages = record.planned()
+    gaps = list(record.chain.gaps)
     for together in _by_line(record.entries):
+        while gaps and gaps[0].after < together[0].line:
+            yield _gap_row(gaps.pop(0))
         row = replace(_row(together, "", record, clips), first=together[0].line != line)
         line = row.line
         place = together[0].place
@@ -644,6 +646,18 @@ def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
             headed += [heading] if stage is not None else []
         yield replace(row, title="" if row.title == title and not row.part else row.title)
         title = row.title
+    yield from map(_gap_row, gaps)
+
+
+def _gap_row(gap: Gap) -> Row:
+    """Where lines are damaged or missing, in the place where they would have stood."""
+    lost = "at the end, nobody can tell how many" if gap.lost is None else _lines(gap.lost)
+    words = f"Here the journal has a gap: {gap.cause} (line {gap.line} of the file). Lines lost: {lost}."
+    return Row(gap.line, True, "", "", "", (_text(words, "journal damaged"),), "", ())
+
+
+def _lines(count: int) -> str:
+    return "none" if count == 0 else str(count)
 
 
 def _heading(stage: f.PlannedStage) -> str:
@@ -664,7 +678,9 @@ def _remark(concern: Concern, record: Record) -> Remark:
 
 def _of_journal(kind: ConcernKind, chain: Chain) -> str:
     if kind is ConcernKind.DAMAGED:
-        return f"{chain.damage}. This record shows the {chain.lines} lines before it and nothing after."
+        return (
+            f"{chain.damage}. This record shows the {chain.lines} lines that can be verified, and where the gaps are."
+        )
     if kind is ConcernKind.TORN:
         return (
             f"The last line of the journal was never completed ({chain.torn} bytes were set aside). "

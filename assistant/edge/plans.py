@@ -13,8 +13,9 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+from assistant.edge.files import write_whole
+from assistant.edge.histories import sessions_of
 from assistant.edge.library import equipment_of, folder_of, procedure_in
-from assistant.edge.store import JOURNAL, read_session
 from assistant.errors import EngineBayError, QuantityError, RecordError
 from assistant.planning.due import Standing
 from assistant.planning.past import done_before, in_hours
@@ -35,7 +36,6 @@ from assistant.procedure.steps import (
     Timer,
 )
 from assistant.quantities import parse, plain
-from assistant.session.journal import Journal
 
 PAGE = "plan.html"
 WIDTH = 100  # of the text
@@ -52,10 +52,11 @@ def make_plan(
     """
     equipment = equipment_of(asset, root)
     names = [name.strip() for one in tasks for name in one.split(",") if name.strip()]
-    journals, faults = _journals(sessions)
-    past = done_before((journal.facts() for journal in journals), asset)
+    read = sessions_of(sessions, asset)
+    past = done_before((journal.facts() for journal in read.journals.values()), asset)
     result = plan(equipment, asset, past, _day(day), _hours(hours), names or None)
-    return replace(result, remarks=(*result.remarks, *faults))
+    damaged = tuple(f"The session {sentence.removesuffix('.')}" for sentence in read.wrong)
+    return replace(result, remarks=(*result.remarks, *damaged), damaged=damaged)
 
 
 def due_now(asset: str, sessions: Path) -> tuple[str, ...]:
@@ -115,7 +116,7 @@ def write_page(plan: Plan, file: Path, root: Path | None = None) -> Path:
     Errors: RecordError when it cannot be written; ProcedureError for faults in procedures.
     """
     try:
-        file.write_text(html(plan, root), encoding="utf-8")
+        write_whole(file, html(plan, root).encode("utf-8"))
     except OSError as error:
         cause = f"the plan cannot be written ({error.strerror})"
         raise RecordError(str(file), cause, "Name a file in a folder that is there and that you may write") from None
@@ -144,21 +145,6 @@ def _hours(typed: str | None) -> Decimal | None:
     if quantity.unit != "h" or quantity.value < 0:
         raise EngineBayError(f"--hours {typed}", "these are no run hours", "Write run hours, such as 1450.5")
     return quantity.value
-
-
-def _journals(sessions: Path) -> tuple[list[Journal], list[str]]:
-    """The journals of all sessions that can be read, a copy once, and a sentence for each that cannot."""
-    read: dict[str, Journal] = {}  # the same last hash twice is a copy
-    faults: list[str] = []
-    for path in sorted(sessions.glob(f"*/{JOURNAL}")):
-        try:
-            journal = read_session(path.parent)
-            read[journal.last_hash] = journal
-        except EngineBayError as error:
-            faults.append(f"The session {path.parent.name} is not counted: {error.cause}")
-        except OSError as error:
-            faults.append(f"The session {path.parent.name} is not counted: it cannot be read ({error.strerror})")
-    return list(read.values()), faults
 
 
 # --- as data and as text -------------------------------------------------------------------------------------

@@ -1,22 +1,28 @@
 """A session's folder: the journal, appended and synced line by line; the clips; the copies of the procedures.
 
 A clip is on disk before the input that cites it is delivered; a line is on disk before any effect of it runs. While a
-process has a session open it holds a lock on the journal, which goes with the process, however it ends.
+process has a session open it holds a lock on the journal, which goes with the process, however it ends. Nothing is ever
+deleted: what belongs to no line is set aside in a folder of its own. No part of a session may be a link.
 """
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import hashlib
 import os
 from pathlib import Path
 
+from assistant.edge.files import make_folder, open_regular, read_file, sync_folder, write_whole
 from assistant.errors import JournalError, RecordError
 from assistant.session.facts import Fact
 from assistant.session.inputs import Clip, Envelope, Heard, Input
 from assistant.session.journal import START, Journal, read_lines, write_line
 
-JOURNAL, CLIPS, PROCEDURES = "journal.jsonl", "clips", "procedures"
+JOURNAL, CLIPS, PROCEDURES, ASIDE = "journal.jsonl", "clips", "procedures", "set-aside"
+MOST_BYTES = 256_000_000  # of a journal: a hundred times that of the longest visit
+MOST_LINE = 1_000_000  # bytes of one line
+MOST_COPY = 4_000_000  # bytes of a procedure's copy
 
 
 class SessionFolder:
@@ -26,6 +32,7 @@ class SessionFolder:
         """file: the descriptor of the journal, locked; it is this object's from now on."""
         self.folder = folder
         self.number = number
+        self.set_aside: tuple[str, ...] = ()  # files in `clips` that no line cites, by their names before
         self._last_hash = last_hash
         self._size = os.fstat(file).st_size
         self._file = file
@@ -36,17 +43,17 @@ class SessionFolder:
         """A new session. root: made when it is missing; name: of the folder, a number is added when it is taken;
         files: the exact procedure files. Errors: JournalError when the folder cannot be written."""
         try:
-            root.mkdir(parents=True, exist_ok=True)
+            make_folder(root)
             folder, count = root / name, 1
-            while folder.exists():
+            while os.path.lexists(folder):
                 count += 1
                 folder = root / f"{name}-{count}"
-            (folder / CLIPS).mkdir(parents=True)
-            (folder / PROCEDURES).mkdir()
+            for inside in (CLIPS, PROCEDURES):
+                make_folder(folder / inside)
             for file, data in files.items():
-                (folder / PROCEDURES / file).write_bytes(data)
-            (folder / JOURNAL).touch()
-            _sync_folder(folder)
+                write_whole(folder / PROCEDURES / file, data)
+            os.close(open_regular(folder / JOURNAL, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
+            sync_folder(folder)  # last: a folder with a journal is a session that can be taken up
             return cls(folder, _locked(folder), START, 0)
         except OSError as error:
             raise JournalError(
@@ -55,16 +62,17 @@ class SessionFolder:
 
     @classmethod
     def reopen(cls, folder: Path) -> tuple[SessionFolder, Journal]:
-        """A session that broke off. A torn last line is moved to a file of its own; clips that no line cites go.
+        """A session that broke off. A torn last line and sounds that no line cites are set aside: see `set_aside`.
 
-        Errors: RecordError when the folder is no session, JournalError when its journal is damaged, cannot be written,
-        or is held by another process.
+        Errors: RecordError when the folder is no session or has a link in it, JournalError when its journal is damaged,
+        cannot be written, or is held by another process.
         """
         _see_journal(folder)
+        _refuse_links(folder)
         file = _locked(folder)
         try:
             journal = read_session(folder)  # only now: whoever held it may have written
-            _tidy(folder, journal)
+            moved = _tidy(folder, file, journal)
         except OSError as error:
             os.close(file)
             raise JournalError(
@@ -74,17 +82,16 @@ class SessionFolder:
             os.close(file)
             raise
         number = journal.entries[-1].envelope.number if journal.entries else 0
-        return cls(folder, file, journal.last_hash, number), journal
+        session = cls(folder, file, journal.last_hash, number)
+        session.set_aside = moved
+        return session, journal
 
     def keep(self, sound: bytes, seconds: float) -> Clip:
         """A clip to disk. sound: a FLAC file's bytes. Errors: JournalError when it cannot be written."""
         digest = hashlib.sha256(sound).hexdigest()
         path = self.folder / CLIPS / f"{digest}.flac"
         try:
-            with path.open("wb") as file:
-                file.write(sound)
-                file.flush()
-                os.fsync(file.fileno())
+            write_whole(path, sound)
         except OSError as error:
             raise JournalError(str(path), f"the clip cannot be written ({error})", "Free or repair the disk") from None
         return Clip(digest, seconds)
@@ -121,20 +128,30 @@ class SessionFolder:
 def read_session(folder: Path) -> Journal:
     """The journal of a session's folder. Errors: RecordError when it is none, JournalError when it is damaged."""
     path = _see_journal(folder)
-    return read_lines(path.read_bytes(), str(path))
+    return read_lines(journal_bytes(path), str(path))
+
+
+def journal_bytes(path: Path) -> bytes:
+    """The bytes of a journal. Errors: RecordError when it cannot be read, is a link or no regular file."""
+    try:
+        return read_file(path, MOST_BYTES, follow=False)
+    except OSError as error:
+        raise RecordError(
+            str(path), f"it cannot be read ({error.strerror})", "See that it is a file and that you may read it"
+        ) from None
 
 
 def first_input(journal: Path) -> Input | None:
     """What a session began with, which tells whose it is: most need not be read further. journal: its file; None when
     nothing was written yet. Errors: OSError, and JournalError when the line is damaged."""
-    with journal.open("rb") as file:
-        entries = read_lines(file.readline(), journal.name).entries
+    with os.fdopen(open_regular(journal, os.O_RDONLY), "rb") as file:
+        entries = read_lines(file.readline(MOST_LINE), journal.name).entries
     return entries[0].envelope.input if entries else None
 
 
 def held(folder: Path) -> bool:
     """Whether a process has the session open. Errors: OSError when its journal cannot be read."""
-    file = os.open(folder / JOURNAL, os.O_RDONLY)
+    file = open_regular(folder / JOURNAL, os.O_RDONLY)
     try:
         fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -144,6 +161,35 @@ def held(folder: Path) -> bool:
     return False
 
 
+def uncited(folder: Path, journal: Journal) -> tuple[str, ...]:
+    """Names of the files among a session's sounds that no line cites, also of those that were set aside before.
+
+    A sound that was kept and has no line means that lines may be missing.
+    """
+    cited = _cited(journal)
+    names = [path.name for path in _inside(folder / CLIPS) if path.name not in cited]
+    names += [path.name for path in _inside(folder / ASIDE) if path.suffix == ".flac"]
+    return tuple(sorted(names))
+
+
+def read_copy(path: Path, sha256: str) -> bytes | None:
+    """A copy of a procedure, or None when it is missing, is a link, or is not what its hash says."""
+    try:
+        data = read_file(path, MOST_COPY, follow=False)
+    except OSError:
+        return None
+    return data if hashlib.sha256(data).hexdigest() == sha256 else None
+
+
+def replace_copy(folder: Path, name: str, data: bytes) -> None:
+    """A copy of a procedure that does not hold is set aside, and these bytes take its place. Errors: OSError."""
+    path = folder / PROCEDURES / name
+    make_folder(path.parent)
+    if os.path.lexists(path):
+        _set_aside(folder, path)
+    write_whole(path, data)
+
+
 def _see_journal(folder: Path) -> Path:
     path = folder / JOURNAL
     if not path.is_file():
@@ -151,11 +197,21 @@ def _see_journal(folder: Path) -> Path:
     return path
 
 
+def _refuse_links(folder: Path) -> None:
+    for path in (folder / name for name in (JOURNAL, CLIPS, PROCEDURES, ASIDE)):
+        if path.is_symlink():
+            raise RecordError(
+                str(path),
+                "it is a link, so what lies behind it does not belong to the session",
+                "Put the real folder or file in its place",
+            )
+
+
 def _locked(folder: Path) -> int:
     """The journal, open for appending and locked. The lock is the descriptor's, and no program started inherits it."""
     path = folder / JOURNAL
     try:
-        file = os.open(path, os.O_WRONLY | os.O_APPEND)
+        file = open_regular(path, os.O_RDWR | os.O_APPEND)
     except OSError as error:
         raise JournalError(
             str(path), f"it cannot be written ({error})", "Give yourself the right to write it"
@@ -175,28 +231,47 @@ def _locked(folder: Path) -> int:
     return file
 
 
-def _tidy(folder: Path, journal: Journal) -> None:
-    """After a break: the torn last line into a file of its own, and clips away that no line cites."""
+def _tidy(folder: Path, file: int, journal: Journal) -> tuple[str, ...]:
+    """After a break: the torn last line into a file of its own, a missing line end written, and aside what no line
+    cites. Names of the files that were set aside. file: the journal, open for appending."""
     if journal.torn:
         digest = hashlib.sha256(journal.torn).hexdigest()[:12]
-        (folder / f"torn-{digest}.part").write_bytes(journal.torn)
-        whole = (folder / JOURNAL).stat().st_size - len(journal.torn)
-        os.truncate(folder / JOURNAL, whole)
-    cited = {
-        entry.envelope.input.clip.sha256
+        write_whole(folder / f"torn-{digest}.part", journal.torn)
+        os.ftruncate(file, os.fstat(file).st_size - len(journal.torn))
+        os.fsync(file)
+    if journal.unended:
+        if os.write(file, b"\n") != 1:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        os.fsync(file)
+    make_folder(folder / CLIPS)  # copying tools leave an empty folder out
+    cited = _cited(journal)
+    loose = [path for path in _inside(folder / CLIPS) if path.name not in cited]
+    for path in loose:
+        _set_aside(folder, path)
+    return tuple(path.name for path in loose)
+
+
+def _cited(journal: Journal) -> set[str]:
+    """The names of the files of all sounds that a line cites."""
+    return {
+        f"{entry.envelope.input.clip.sha256}.flac"
         for entry in journal.entries
         if isinstance(entry.envelope.input, Heard) and entry.envelope.input.clip is not None
     }
-    (folder / CLIPS).mkdir(exist_ok=True)  # copying tools leave an empty folder out
-    for clip in (folder / CLIPS).iterdir():
-        if clip.stem not in cited:
-            clip.unlink()
 
 
-def _sync_folder(folder: Path) -> None:
-    for path in (folder, folder.parent):
-        descriptor = os.open(path, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+def _inside(folder: Path) -> list[Path]:
+    """What lies in a folder, by name; nothing when it is a link or is not there."""
+    return sorted(folder.iterdir()) if folder.is_dir() and not folder.is_symlink() else []
+
+
+def _set_aside(folder: Path, path: Path) -> None:
+    """Moves something of a session into a folder of its own. Nothing there is ever replaced. Errors: OSError."""
+    make_folder(folder / ASIDE)
+    name, count = path.name, 1
+    while os.path.lexists(folder / ASIDE / name):
+        count += 1
+        name = f"{path.stem}-{count}{path.suffix}"
+    path.rename(folder / ASIDE / name)
+    sync_folder(folder / ASIDE)
+    sync_folder(path.parent)

@@ -37,6 +37,7 @@ class Plan:
 
     dues: every task of the equipment, the most urgent first; minutes: of each of them. stages: the tasks of this visit
     with the changes of state between them. findings: those that no task follows. remarks: what was not to be trusted.
+    damaged: those of the remarks that tell of sessions that could not be read whole.
     """
 
     asset: str
@@ -51,6 +52,7 @@ class Plan:
     stages: tuple[Stage, ...]
     findings: tuple[str, ...]
     remarks: tuple[str, ...]
+    damaged: tuple[str, ...] = ()
 
     @property
     def tasks(self) -> tuple[str, ...]:

@@ -61,7 +61,7 @@ def decode(text: bytes, place: str) -> Entry:
             row = _ROW.validate_json(text)
         else:
             row = _ROW.validate_python(_upgraded(text, place))
-    except (ValidationError, json.JSONDecodeError, UnicodeDecodeError) as error:
+    except (ValidationError, json.JSONDecodeError, UnicodeDecodeError, RecursionError) as error:
         first = str(error).splitlines()[0]
         raise JournalError(
             place, f"the line does not read as a decision ({first})", "Restore the session from a copy"

@@ -679,8 +679,26 @@ class WorkEnded:
     kind: Literal["work ended"] = "work ended"
 
 
+@dataclass(frozen=True, slots=True)
+class SalvageMade:
+    """The decisions after this one are those that could be verified of a damaged session.
+
+    source: name of its folder.
+    last_hash: of its last line that holds.
+    lines: how many hold.
+    gaps: where lines are damaged or missing, a sentence each.
+    """
+
+    source: str
+    last_hash: str
+    lines: int
+    gaps: tuple[str, ...]
+    kind: Literal["salvage made"] = "salvage made"
+
+
 Fact = (
-    WorkTakenUp
+    SalvageMade
+    | WorkTakenUp
     | WorkTakenUpAgain
     | VisitPlanned
     | StageDone

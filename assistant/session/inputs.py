@@ -183,6 +183,21 @@ class HistoryGiven:
     kind: Literal["history given"] = "history given"
 
 
+@dataclass(frozen=True, slots=True)
+class SessionSalvaged:
+    """What holds of a damaged session was copied into this one, as the decisions after this one. The first input.
+
+    asset: identifier, empty when the line that named it is damaged.
+    source: name of the damaged session's folder.
+    sha256: of its journal as it was found, of which a copy lies here.
+    """
+
+    asset: str
+    source: str
+    sha256: str
+    kind: Literal["session salvaged"] = "session salvaged"
+
+
 Input = (
     WorkOrdered
     | WorkResumed
@@ -193,6 +208,7 @@ Input = (
     | TimerRanOut
     | DeviceVanished
     | HistoryGiven
+    | SessionSalvaged
 )
 
 

@@ -19,13 +19,43 @@ START = "0" * 64  # what stands before the first line
 _MARK = b',"hash":"'
 
 
+RESTORE = "Restore it from a copy, or keep what holds with `enginebay salvage`"
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Where a journal does not hold.
+
+    line: in the file, from 1, where it begins.
+    after: number of the decision before it, 0 when there is none.
+    lost: how many decisions are missing, by the number of the next one; None at the end, where nobody can know.
+    cause: what is wrong there, in words.
+    remedy: what can be done about it.
+    """
+
+    line: int
+    after: int
+    lost: int | None
+    cause: str
+    remedy: str = RESTORE
+
+
 @dataclass(frozen=True, slots=True)
 class Journal:
-    """A journal as read. entries: in order; last_hash: what the next line repeats; torn: a last line, incomplete."""
+    """A journal as read.
+
+    entries: what holds, in order.
+    last_hash: what the next line repeats.
+    torn: a last line that is not whole; it was never acknowledged.
+    gaps: what does not hold, in order; none in what `read_lines` gives.
+    unended: whether the last line lacks its line end and nothing else; it is among `entries`.
+    """
 
     entries: tuple[Entry, ...]
     last_hash: str
     torn: bytes
+    gaps: tuple[Gap, ...] = ()
+    unended: bool = False
 
     def facts(self) -> Iterator[tuple[Fact, Instant]]:
         """Every fact with its moment, in order: what `visit.fold` takes."""
@@ -44,26 +74,91 @@ def write_line(envelope: Envelope, facts: tuple[Fact, ...], before: str) -> tupl
 def read_lines(data: bytes, name: str = "journal.jsonl") -> Journal:
     """All decisions of a journal's bytes.
 
-    A last line without its line end was torn by a crash: it is set aside in `torn`, for it was never acknowledged.
-    Errors: JournalError naming the line when any other line is damaged, missing or out of order.
+    A last line that lacks only its line end is whole. Any other rest was torn by a crash: it is set aside in `torn`,
+    for it was never acknowledged. Errors: JournalError naming the first line that is damaged, missing or out of order.
     """
-    *whole, torn = data.split(b"\n")
-    entries: list[Entry] = []
-    last = START
-    for index, line in enumerate(whole, start=1):
-        place = f"{name}, line {index}"
-        text, mark, tail = line.rpartition(_MARK)
-        digest = tail.removesuffix(b'"}').decode("ascii", "replace")
-        text += b"}"
-        if not mark or hashlib.sha256(text).hexdigest() != digest:
-            raise JournalError(place, "the line is damaged: its hash does not fit its text", "Restore it from a copy")
-        entry = decode(text, place)
-        if entry.before != last:
-            raise JournalError(
-                place,
-                "a line before it is missing or was exchanged: the chain of hashes breaks",
-                "Restore it from a copy",
+    journal = read_what_holds(data, name)
+    for gap in journal.gaps:
+        raise JournalError(f"{name}, line {gap.line}", gap.cause, gap.remedy)
+    return journal
+
+
+def read_what_holds(data: bytes, name: str = "journal.jsonl") -> Journal:
+    """The decisions that can be verified, each by its own hash, also behind damage; and where the journal has gaps."""
+    *lines, rest = data.split(b"\n")
+    reader = _Reader(name)
+    for index, line in enumerate(lines, start=1):
+        reader.take(index, line)
+    unended = bool(rest) and reader.follows(rest)
+    if unended:
+        reader.take(len(lines) + 1, rest)
+    reader.close()
+    torn = b"" if unended else rest
+    return Journal(tuple(reader.entries), reader.last, torn, tuple(reader.gaps), unended)
+
+
+class _Reader:
+    """Takes one line after the other and keeps what can be verified."""
+
+    def __init__(self, name: str) -> None:
+        self.entries: list[Entry] = []
+        self.gaps: list[Gap] = []
+        self.last = START
+        self._name = name
+        self._number = 0  # of the last decision that holds
+        self._damaged: list[tuple[int, str, str]] = []  # lines since then that do not hold; cause, remedy
+
+    def follows(self, line: bytes) -> bool:
+        """Whether a line holds and is the next one."""
+        try:
+            entry, _ = _verified(line, self._name)
+        except JournalError:
+            return False
+        return entry.before == self.last and not self._damaged
+
+    def take(self, index: int, line: bytes) -> None:
+        """The line that stands at this place in the file, from 1, without its line end."""
+        try:
+            entry, digest = _verified(line, f"{self._name}, line {index}")
+        except JournalError as error:
+            self._damaged.append((index, error.cause, error.remedy))
+            return
+        number = entry.envelope.number
+        if entry.before != self.last or self._damaged:
+            if number <= self._number:
+                cause = "the line stands here a second time, or out of its order"
+                self._damaged.append((index, cause, RESTORE))
+                return
+            self._note(index, number - self._number - 1)
+        self.entries.append(entry)
+        self.last, self._number = digest, number
+
+    def close(self) -> None:
+        """No line follows."""
+        if self._damaged:
+            self._note(self._damaged[0][0], None)
+
+    def _note(self, index: int, lost: int | None) -> None:
+        """A gap. index: of the line after it."""
+        damaged, self._damaged = self._damaged, []
+        if not damaged:
+            cause = "a line before it is missing or was exchanged: the chain of hashes breaks"
+            self.gaps.append(Gap(index, self._number, lost, cause))
+            return
+        first, cause, remedy = damaged[0]
+        more = len(damaged) - 1
+        if more:
+            cause = (
+                f"{cause}; so {'is' if more == 1 else 'are'} {more} more {'line' if more == 1 else 'lines'} after it"
             )
-        entries.append(entry)
-        last = digest
-    return Journal(tuple(entries), last, torn)
+        self.gaps.append(Gap(first, self._number, lost, cause, remedy))
+
+
+def _verified(line: bytes, place: str) -> tuple[Entry, str]:
+    """The decision of a line and its hash. Errors: JournalError when the line does not hold by itself."""
+    text, mark, tail = line.rpartition(_MARK)
+    digest = tail.removesuffix(b'"}').decode("ascii", "replace")
+    text += b"}"
+    if not mark or not tail.endswith(b'"}') or hashlib.sha256(text).hexdigest() != digest:
+        raise JournalError(place, "the line is damaged: its hash does not fit its text", RESTORE)
+    return decode(text, place), digest

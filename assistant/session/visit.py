@@ -273,7 +273,8 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             told = (*visit.told, (fact, at))
             return replace(visit, ended=fact, exchange=None, focus=None, timers={}, told=told)
         case (
-            f.HoldPointPassed()
+            f.SalvageMade()
+            | f.HoldPointPassed()
             | f.TaskPutOff()
             | f.HistoryTakenOver()
             | f.DoneBefore()

@@ -17,7 +17,7 @@ import samples
 from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
-from assistant.cli import app
+from assistant.cli import DAMAGED, app
 from assistant.edge.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
 from assistant.edge.language import english
 from assistant.errors import RecordError
@@ -383,8 +383,22 @@ def test_a_damaged_journal_is_exported_as_far_as_it_holds(tmp_path: Path) -> Non
     (session / "journal.jsonl").write_bytes(b"".join([*lines[:9], lines[9].replace(b"0", b"1"), *lines[10:]]))
     read = json.loads(export_json(session).read_text(encoding="utf-8"))
     assert VALIDATOR.is_valid(read)
-    assert read["chain"]["lines"] == 9
+    assert read["chain"]["lines"] == len(lines) - 1
     assert "line 10" in read["chain"]["damage"]
+    assert [(gap["line"], gap["after"], gap["lost"]) for gap in read["chain"]["gaps"]] == [(10, 9, 1)]
+
+
+@pytest.mark.parametrize("form", ["html", "json", "csv"])
+def test_damage_is_said_and_reported_by_the_exit_code(form: str, tmp_path: Path) -> None:
+    """An export of a damaged journal exited with 0 and said nothing."""
+    pen = samples.plain_visit()
+    session = pen.save(tmp_path / "visit")
+    lines = pen.data.splitlines(keepends=True)
+    (session / "journal.jsonl").write_bytes(b"".join([*lines[:9], lines[9].replace(b"0", b"1"), *lines[10:]]))
+    result = CliRunner().invoke(app, ["export", str(session), "--to", form])
+    assert result.exit_code == DAMAGED
+    assert result.stdout.replace("\n", "") == str(session / f"record.{form}"), "what holds is exported all the same"
+    assert "line 10: the line is damaged" in result.stderr
 
 
 @pytest.mark.parametrize("export", [export_json, export_csv])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 from collections.abc import Callable
 from html.parser import HTMLParser
@@ -369,13 +370,59 @@ def test_a_torn_last_line_is_told(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("line", [2, 5, 40])
 def test_a_damaged_journal_is_shown_as_far_as_it_holds(line: int, tmp_path: Path) -> None:
+    """Of everything behind one damaged line nothing was shown."""
     pen = samples.eventful_visit()
     lines = pen.data.splitlines(keepends=True)
     lines[line - 1] = lines[line - 1].replace(b"7", b"8", 1)
     pen.data = b"".join(lines)
     text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
     assert f"journal.jsonl, line {line}: the line is damaged" in text
-    assert f"This record shows the {line - 1} lines before it and nothing after." in text
+    assert f"This record shows the {len(lines) - 1} lines that can be verified, and each gap." in text
+    assert f"Here the journal has a gap: the line is damaged: its hash does not fit its text (line {line}" in text
+    assert "Lines lost: 1." in text
+
+
+def test_a_journal_without_its_first_line_is_shown(tmp_path: Path) -> None:
+    """Nothing of it was shown, although every other line could be verified."""
+    pen = samples.eventful_visit()
+    pen.data = pen.data[pen.data.index(b"\n") + 1 :]
+    text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
+    assert "not known" in text
+    assert "a line before it is missing" in text
+
+
+def test_a_link_is_no_sound_of_the_session(tmp_path: Path) -> None:
+    """A link among the sounds was followed, wherever it led."""
+    session = samples.eventful_visit().save(tmp_path / "session")
+    first = min((session / "clips").iterdir())
+    first.rename(tmp_path / "elsewhere")
+    first.symlink_to(tmp_path / "elsewhere")
+    text = Page(export_html(session).read_text(encoding="utf-8")).text
+    assert f"The sound {first.stem[:12]} is not in the session folder." in text
+
+
+def test_sounds_without_a_line_are_told(tmp_path: Path) -> None:
+    """Lines that were cut off the end of a journal left sounds behind, and nothing was said of them."""
+    pen = samples.eventful_visit()
+    lines = pen.data.splitlines(keepends=True)
+    pen.data = b"".join(lines[: len(lines) // 2])
+    text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
+    assert "to no line of the journal: lines may be missing." in text
+
+
+def test_a_page_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a full disk half a page took the place of the one that was there."""
+    session = samples.plain_visit().save(tmp_path / "session")
+    before = export_html(session).read_bytes()
+
+    def full(_: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("assistant.edge.files.os.fsync", full)
+    with pytest.raises(RecordError, match="No space left"):
+        export_html(session)
+    assert (session / "record.html").read_bytes() == before
+    assert [path.name for path in session.iterdir() if path.name.endswith(".part")] == []
 
 
 @pytest.mark.parametrize(

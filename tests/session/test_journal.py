@@ -11,7 +11,7 @@ from assistant.errors import JournalError
 from assistant.meanings import Answer
 from assistant.session import facts as f
 from assistant.session import inputs as i
-from assistant.session.journal import START, Journal, read_lines, write_line
+from assistant.session.journal import START, Journal, read_lines, read_what_holds, write_line
 
 PLACE = f.StepPlace("service", "look")
 CLIP = i.Clip("ab" * 32, 1.25)
@@ -78,12 +78,15 @@ def test_an_empty_journal() -> None:
 
 def test_cut_at_every_byte() -> None:
     """Power can go at any byte. What was acknowledged is read, the torn rest is set aside, nothing is invented."""
+    starts = {b"".join(LINES[:count]) for count in range(1, len(LINES) + 1)}
     for cut in range(len(DATA) + 1):
         part = DATA[:cut]
-        count = part.count(b"\n")
+        whole = part + b"\n" if part + b"\n" in starts else part  # only the line end is missing
+        count = whole.count(b"\n")
         read = read_lines(part)
         assert read.entries == WHOLE.entries[:count], cut
-        assert b"".join(LINES[:count]) + read.torn == part, cut
+        assert b"".join(LINES[:count]) + read.torn == whole, cut
+        assert read.unended == (whole != part), cut
         assert read.last_hash == (json.loads(LINES[count - 1])["hash"] if count else START), cut
 
 
@@ -93,7 +96,7 @@ def test_going_on_after_a_cut() -> None:
         read = read_lines(DATA[:cut])
         envelope = i.Envelope(len(read.entries) + 1, i.Instant("later", 0.5, "next boot"), i.WorkResumed("technician"))
         line, digest = write_line(envelope, (f.WorkTakenUpAgain("technician"),), read.last_hash)
-        kept = DATA[: cut - len(read.torn)]
+        kept = DATA[: cut - len(read.torn)] + (b"\n" if read.unended else b"")
         after = read_lines(kept + line)
         assert after.entries[:-1] == read.entries
         assert after.entries[-1].envelope == envelope
@@ -109,6 +112,40 @@ def test_every_flipped_bit_is_found_and_its_line_named() -> None:
             with pytest.raises(JournalError) as caught:
                 read_lines(bytes(damaged))
             assert caught.value.place == f"journal.jsonl, line {number}", (position, bit)
+
+
+def test_a_last_line_that_lacks_only_its_line_end_is_kept() -> None:
+    """It was set aside as torn, although all of it was there: an answer that had been acknowledged was lost."""
+    read = read_lines(DATA[:-1])
+    assert (read.entries, read.torn, read.unended) == (WHOLE.entries, b"", True)
+
+
+def test_what_holds_behind_damage_is_still_read() -> None:
+    """One damaged line made all later ones unusable."""
+    for number in range(1, len(LINES) + 1):
+        damaged = [*LINES[: number - 1], LINES[number - 1].replace(b'"format":1', b'"format":7'), *LINES[number:]]
+        read = read_what_holds(b"".join(damaged))
+        assert read.entries == WHOLE.entries[: number - 1] + WHOLE.entries[number:]
+        (gap,) = read.gaps
+        assert (gap.line, gap.after, gap.lost) == (number, number - 1, 1 if number < len(LINES) else None)
+        assert "does not fit its text" in gap.cause
+
+
+def test_lines_that_are_missing_are_counted() -> None:
+    read = read_what_holds(LINES[0] + b"".join(LINES[3:]))
+    assert read.entries == WHOLE.entries[:1] + WHOLE.entries[3:]
+    assert [(gap.line, gap.after, gap.lost) for gap in read.gaps] == [(2, 1, 2)]
+
+
+def test_a_doubled_line_is_read_once() -> None:
+    read = read_what_holds(LINES[0] + LINES[1] + LINES[0] + LINES[1] + b"".join(LINES[2:]))
+    assert read.entries == WHOLE.entries
+    assert [(gap.line, gap.lost) for gap in read.gaps] == [(3, 0)]
+
+
+def test_a_whole_journal_has_no_gap() -> None:
+    assert read_what_holds(DATA) == WHOLE
+    assert WHOLE.gaps == ()
 
 
 def test_a_lost_last_line_end_sets_the_line_aside() -> None:
