@@ -43,6 +43,9 @@ KEYBOARD = "Nothing else was tried in its place. Keyboard and screen are there: 
 Headset = Annotated[
     bool, typer.Option("--headset", help="The microphone does not hear the loudspeaker: speak whenever you like.")
 ]
+Beside = Annotated[
+    bool, typer.Option("--beside", help="Also when somebody else is at work on the asset; the record says so.")
+]
 Button = Annotated[str | None, typer.Option(help="Talk button: pin:17, or key:pedal/KEY_F13.")]
 
 
@@ -67,6 +70,7 @@ def demo(
     loudspeaker: Device = None,
     headset: Headset = False,
     button: Button = None,
+    beside: Beside = False,
     sessions: Sessions = None,
 ) -> None:
     """A visit to the Marram's auxiliary set, by voice in engine noise, by a synthetic technician."""
@@ -83,10 +87,10 @@ def demo(
         devices = Devices(microphone, loudspeaker, headset, button)
         tasks = WHOLE_VISIT if visit else TASKS
         if typed:
-            outcome = attend_typed(order(ASSET, tasks, "technician", root), root, watcher, waits_pass=True)
+            outcome = attend_typed(order(ASSET, tasks, "technician", root), root, watcher, True, beside)
         elif live:
             means = senses(engine, model, voice)
-            outcome = attend(order(ASSET, tasks, "technician", root), root, watcher, means, devices)
+            outcome = attend(order(ASSET, tasks, "technician", root), root, watcher, means, devices, beside)
         else:
             from assistant.edge.detached import DetachedPlayer
 
@@ -117,6 +121,7 @@ def work(
     loudspeaker: Device = None,
     headset: Headset = False,
     button: Button = None,
+    beside: Beside = False,
     sessions: Sessions = None,
 ) -> None:
     """A visit to an asset: what is due, or these tasks, in the best order; by voice or with the keyboard."""
@@ -131,7 +136,7 @@ def work(
         names = tuple(tasks or ())
         again = _offered(*broken_off(root, asset, names), sys.stderr if as_json else sys.stdout)
         if again is not None and typed:
-            outcome = go_on_typed(again.folder, technician, watcher)
+            outcome = go_on_typed(again.folder, technician, watcher, beside)
         elif again is not None:
             outcome = go_on(
                 again.folder,
@@ -139,12 +144,13 @@ def work(
                 watcher,
                 senses(engine, model, voice),
                 devices,
+                beside,
             )
         elif typed:
-            outcome = attend_typed(order(asset, names, technician, root), root, watcher, waits_pass=False)
+            outcome = attend_typed(order(asset, names, technician, root), root, watcher, False, beside)
         else:
             ordered = order(asset, names, technician, root)
-            outcome = attend(ordered, root, watcher, senses(engine, model, voice), devices)
+            outcome = attend(ordered, root, watcher, senses(engine, model, voice), devices, beside)
         _report(outcome, as_json)
 
 
@@ -163,6 +169,7 @@ def resume(
     loudspeaker: Device = None,
     headset: Headset = False,
     button: Button = None,
+    beside: Beside = False,
 ) -> None:
     """Take work that broke off up again. What was known of the engine is not known any more, and is proved anew."""
     with _told(KEYBOARD):
@@ -174,11 +181,11 @@ def resume(
         look_up(session)  # what is refused is refused before engine and voice are loaded
         watcher = _screen(as_json)
         if typed:
-            outcome = go_on_typed(session, technician, watcher)
+            outcome = go_on_typed(session, technician, watcher, beside)
         else:
             means = senses(engine, model, voice)
             devices = Devices(microphone, loudspeaker, headset, button)
-            outcome = go_on(session, technician, watcher, means, devices)
+            outcome = go_on(session, technician, watcher, means, devices, beside)
         _report(outcome, as_json)
 
 

@@ -6,15 +6,16 @@ how anything is written on a page is the edge's business.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from enum import StrEnum
 from typing import assert_never
 
 from assistant.errors import RecordError
 from assistant.session import facts as f
-from assistant.session.inputs import Clip, Heard, Instant, Order, ProcedureCopy, Silence, Source
+from assistant.session.clocks import elapsed_since_first
+from assistant.session.encoding import Entry as Decided
+from assistant.session.inputs import Clip, Heard, Instant, Order, ProcedureCopy, SessionSalvaged, Silence, Source
 from assistant.session.journal import Gap, Journal
 
 HAZARD = "Hazard"  # name of the message that speaks a warning, as facts keep it
@@ -104,6 +105,9 @@ class ConcernKind(StrEnum):
 
     DAMAGED = "journal damaged"
     SALVAGED = "salvaged"
+    LINES_MISSING = "lines may be missing"
+    CLOCK = "clock in doubt"
+    BESIDE = "two at work"
     ENDED_EARLY = "ended early"
     BROKEN_OFF = "broken off"
     FINDING = "finding"
@@ -120,12 +124,16 @@ class ConcernKind(StrEnum):
     BADLY_HEARD = "badly heard"
     STATE_FORGOTTEN = "state forgotten"
     DEVICE_LOST = "device lost"
+    COPY_REPLACED = "copy replaced"
     TORN = "last line torn"
 
 
 _GRAVE = (
     ConcernKind.DAMAGED,
     ConcernKind.SALVAGED,
+    ConcernKind.LINES_MISSING,
+    ConcernKind.CLOCK,
+    ConcernKind.BESIDE,
     ConcernKind.ENDED_EARLY,
     ConcernKind.BROKEN_OFF,
     ConcernKind.FINDING,
@@ -283,16 +291,21 @@ def out_of_limits(entry: Entry) -> bool:
     return isinstance(entry.fact, f.ReadingRecorded) and fault_of(entry) is ConcernKind.OUT_OF_LIMITS
 
 
-def _elapsed(first: Instant, at: Instant) -> float:
-    """Seconds between two moments: of the monotonic clock within one boot, else of the wall clock."""
-    if first.boot == at.boot:
-        return at.seconds - first.seconds
-    return (datetime.fromisoformat(at.wall) - datetime.fromisoformat(first.wall)).total_seconds()
+def _elapsed(journal: Journal) -> Callable[[Instant], float]:
+    """From a moment of the visit to the seconds since it began."""
+    return elapsed_since_first(entry.envelope.at for entry in _of_visit(journal))
+
+
+def _of_visit(journal: Journal) -> Sequence[Decided]:
+    """The decisions of the visit itself: a salvage begins with one that was made later."""
+    return [
+        entry for entry in journal.entries if not isinstance(entry.envelope.input, SessionSalvaged)
+    ] or journal.entries
 
 
 def _entries(journal: Journal) -> Iterator[Entry]:
     """Every fact that a reader needs; what only opens and closes questions is left out."""
-    first = journal.entries[0].envelope.at
+    elapsed = _elapsed(journal)
     focus: f.StepReached | None = None
     known: dict[f.StepPlace, f.StepReached] = {}
     heard: Clip | None = None
@@ -321,6 +334,10 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     shown = False
                 case (
                     f.SalvageMade()
+                    | f.ClockDoubted()
+                    | f.WorkedBeside()
+                    | f.SoundsSetAside()
+                    | f.CopyReplaced()
                     | f.WorkTakenUp()
                     | f.WorkTakenUpAgain()
                     | f.VisitPlanned()
@@ -376,7 +393,7 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                 yield Entry(
                     line,
                     at,
-                    _elapsed(first, at),
+                    elapsed(at),
                     place or (None if focus is None else focus.place),
                     "" if step is None else step.title,
                     "" if step is None else step.part,
@@ -452,10 +469,10 @@ def _name(fact: f.Fact) -> str:
 
 
 def _steps(journal: Journal) -> tuple[StepSummary, ...]:
-    first = journal.entries[0].envelope.at
+    since_begun = _elapsed(journal)
     steps: dict[f.StepPlace, StepSummary] = {}
     for fact, at in journal.facts():
-        elapsed = _elapsed(first, at)
+        elapsed = since_begun(at)
         if isinstance(fact, f.StepReached | f.StepDone | f.StepSkipped) and fact.place not in steps:
             part = fact.part if isinstance(fact, f.StepReached) else ""  # the line that reached it may be damaged
             steps[fact.place] = StepSummary(fact.place, fact.title, part, Outcome.OPEN, elapsed, None, 0)
@@ -487,7 +504,7 @@ def _passed_over(journal: Journal) -> set[f.StepPlace]:
 
 
 def _stages(journal: Journal) -> tuple[StageSummary, ...]:
-    first = journal.entries[0].envelope.at
+    elapsed = _elapsed(journal)
     plan: tuple[f.PlannedStage, ...] = ()
     known: dict[str, f.PlannedStage] = {}
     put_off: dict[str, tuple[f.TaskPutOff, float]] = {}
@@ -500,14 +517,14 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
                 plan = fact.stages
                 known |= {stage.name: stage for stage in plan}
             case f.TaskPutOff():
-                put_off[fact.task] = fact, _elapsed(first, at)
+                put_off[fact.task] = fact, elapsed(at)
             case f.TaskAdded():
                 put_off.pop(fact.task, None)
                 added[fact.task] = fact.reason
             case f.StepReached():
-                began.setdefault(fact.place.passage, _elapsed(first, at))
+                began.setdefault(fact.place.passage, elapsed(at))
             case f.StageDone():
-                ended[fact.stage.passage] = _elapsed(first, at)
+                ended[fact.stage.passage] = elapsed(at)
             case f.StepReopened():
                 ended.pop(fact.place.passage, None)
             case _:
@@ -528,7 +545,8 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
 
 
 def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) -> Header:
-    first, last = journal.entries[0].envelope.at, journal.entries[-1].envelope.at
+    visit = _of_visit(journal)
+    first, last = visit[0].envelope.at, visit[-1].envelope.at
     others = (f.WorkTakenUpAgain, f.WorkHandedOver)
     again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, others))
     ended = next((entry.fact for entry in entries if isinstance(entry.fact, f.WorkEnded)), None)
@@ -543,7 +561,7 @@ def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) 
         demo=order.demo,
         started=first.wall,
         ended=last.wall,
-        duration=_elapsed(first, last),
+        duration=_elapsed(journal)(last),
         boots=len({entry.envelope.at.boot for entry in journal.entries}),
         complete=ended is not None and ended.complete,
         ending=None if ended is None else ended.because,
@@ -624,6 +642,14 @@ def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
     match fact:
         case f.SalvageMade():
             yield ConcernKind.SALVAGED
+        case f.SoundsSetAside():
+            yield ConcernKind.LINES_MISSING
+        case f.ClockDoubted():
+            yield ConcernKind.CLOCK
+        case f.WorkedBeside():
+            yield ConcernKind.BESIDE
+        case f.CopyReplaced():
+            yield ConcernKind.COPY_REPLACED
         case f.FindingRecorded():
             yield ConcernKind.FINDING
         case f.CalculationRecorded() if entry.fate is Fate.STANDS:

@@ -131,8 +131,8 @@ def rehearse(
             f"the power is cut; {minutes} min later the {COMES_BACK} takes the work up again from {folder.folder.name}",
         )
         clock = HandClock(_later(clock, minutes), boot="after the power cut")
-        attendance, folder = take_up(folder.folder, clock)
-        play(attendance, folder, clock, WorkResumed(COMES_BACK), None)
+        attendance, folder, check = take_up(folder.folder, clock)
+        play(attendance, folder, clock, WorkResumed(COMES_BACK, check), None)
     return report(attendance.visit, folder.folder, tally, time.perf_counter() - begun)
 
 

@@ -4,7 +4,7 @@ is reported of any visit. Knows the sessions' folders; leaves what happens durin
 
 from __future__ import annotations
 
-import hashlib
+import os
 import shlex
 import statistics
 import time
@@ -16,17 +16,28 @@ from pathlib import Path
 from assistant.app.attendance import Attendance
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work, lay_out
+from assistant.edge import places
+from assistant.edge.arrivals import at_work, newest_moment, one_opens
 from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.histories import earlier
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
 from assistant.edge.plans import due_now
-from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, first_input, held, read_session
+from assistant.edge.store import (
+    JOURNAL,
+    PROCEDURES,
+    SessionFolder,
+    first_input,
+    held,
+    read_copy,
+    read_session,
+    replace_copy,
+)
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError, RecordError
 from assistant.hearing.decoding import Recogniser
 from assistant.session import facts as f
-from assistant.session.inputs import Input, Order, WorkOrdered, WorkResumed
+from assistant.session.inputs import AtWork, Input, OpeningCheck, Order, WorkOrdered, WorkResumed
 from assistant.session.journal import Journal
 from assistant.session.visit import Outcome, Visit, fold
 
@@ -109,30 +120,39 @@ def order(asset: str, names: tuple[str, ...], technician: str, root: Path) -> Or
     return order_visit(asset, tasks, technician)
 
 
-def attend(ordered: OrderedWork, root: Path, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
-    """A visit with microphone and loudspeaker. Errors: AudioError without them, and of the files."""
-    return _by_voice(lambda clock: _begin(ordered, root, clock), watcher, means, devices)
+def attend(
+    ordered: OrderedWork, root: Path, watcher: Watcher, means: Senses, devices: Devices, beside: bool = False
+) -> dict[str, object]:
+    """A visit with microphone and loudspeaker. beside: also when somebody else is at work on the asset.
+
+    Errors: AudioError without them, EngineBayError when somebody is at work on the asset, and of the files.
+    """
+    return _by_voice(lambda clock: _begin(ordered, root, clock, beside), watcher, means, devices)
 
 
-def attend_typed(ordered: OrderedWork, root: Path, watcher: Watcher, waits_pass: bool) -> dict[str, object]:
-    """A visit on the terminal. waits_pass: pressing Enter ends a wait, for demonstrations. Errors: of the files."""
+def attend_typed(
+    ordered: OrderedWork, root: Path, watcher: Watcher, waits_pass: bool, beside: bool = False
+) -> dict[str, object]:
+    """A visit on the terminal. waits_pass: pressing Enter ends a wait, for demonstrations; beside: as of `attend`.
+
+    Errors: EngineBayError when somebody is at work on the asset, and of the files.
+    """
     hand = HandClock(DEMO_BEGINS) if waits_pass else None
-    return _on_terminal(lambda clock: _begin(ordered, root, clock), watcher, hand)
+    return _on_terminal(lambda clock: _begin(ordered, root, clock, beside), watcher, hand)
 
 
 def resume(
-    session: Path, technician: str | None, watcher: Watcher, means: Senses, devices: Devices
+    session: Path, technician: str | None, watcher: Watcher, means: Senses, devices: Devices, beside: bool = False
 ) -> dict[str, object]:
-    """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last.
-
-    Errors: as of `take_up`, and AudioError.
+    """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last; beside: as
+    of `attend`. Errors: as of `take_up`, and AudioError.
     """
-    return _by_voice(lambda clock: _go_on(session, technician, clock), watcher, means, devices)
+    return _by_voice(lambda clock: _go_on(session, technician, clock, beside), watcher, means, devices)
 
 
-def resume_typed(session: Path, technician: str | None, watcher: Watcher) -> dict[str, object]:
+def resume_typed(session: Path, technician: str | None, watcher: Watcher, beside: bool = False) -> dict[str, object]:
     """A visit that broke off, taken up again on the terminal. Errors: as of `take_up`."""
-    return _on_terminal(lambda clock: _go_on(session, technician, clock), watcher, None)
+    return _on_terminal(lambda clock: _go_on(session, technician, clock, beside), watcher, None)
 
 
 def look_up(session: Path) -> BrokenOff:
@@ -148,22 +168,29 @@ def look_up(session: Path) -> BrokenOff:
     return _told(session, journal, visit, order, len(work.steps))
 
 
-def take_up(session: Path, clock: Clock) -> tuple[Attendance, SessionFolder]:
-    """A session that broke off, open: its next input is `WorkResumed`.
+def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[Attendance, SessionFolder, OpeningCheck]:
+    """A session that broke off, open, and what was found then: its next input is `WorkResumed`.
 
     The work is laid out from the session's own copies, the visit folded from its journal, the asset's earlier sessions
-    are those that lie beside it. Errors: as of `look_up`, and JournalError when another process has it open.
+    are those that lie beside it. beside: also when somebody else is at work on the asset. Errors: as of `look_up`,
+    JournalError when another process has it open, and EngineBayError when somebody is at work on the asset.
     """
     look_up(session)  # what is refused is left as it is
-    folder, journal = SessionFolder.reopen(session)
-    try:
-        visit, order = _unended(session, journal)
-        told = earlier(session.resolve().parent, order.asset, journal.last_hash)
-        work = replace(kept_work(session, order), earlier=told)
-        return Attendance(work, folder, clock, visit), folder
-    except EngineBayError:
-        folder.close()
-        raise
+    session = session.resolve()
+    root = session.parent
+    with one_opens(root):
+        folder, journal = SessionFolder.reopen(session)
+        try:
+            visit, order = _unended(session, journal)
+            others = _others_at_work(root, order.asset, beside, session)
+            replaced = _mend_copies(session, order)
+            work = replace(kept_work(session, order), earlier=earlier(root, order.asset, journal.last_hash))
+            loose = sum(name.endswith(".flac") for name in folder.set_aside)
+            check = _checked(root, clock, others, session)
+            return Attendance(work, folder, clock, visit), folder, replace(check, loose=loose, replaced=replaced)
+        except EngineBayError:
+            folder.close()
+            raise
 
 
 def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
@@ -198,22 +225,67 @@ def kept_work(session: Path, order: Order) -> Work:
     files: dict[str, bytes] = {}
     for copy in order.copies:
         path = session / PROCEDURES / copy.name
-        try:
-            files[copy.name] = path.read_bytes()
-        except OSError:
-            raise RecordError(str(path), "it is missing, and the work goes by it", "Restore it from a copy") from None
-        if hashlib.sha256(files[copy.name]).hexdigest() != copy.sha256:
+        data = read_copy(path, copy.sha256) or read_copy(_installed(order, copy.name), copy.sha256)
+        if data is None and not os.path.lexists(path):
+            raise RecordError(str(path), "it is missing, and the work goes by it", "Restore it from a copy")
+        if data is None:
             cause = "it is not what the work was begun with: its SHA-256 is not the one in the journal"
             raise RecordError(str(path), cause, "Restore it from a copy")
+        files[copy.name] = data
     equipment, procedures = read_files(files, f"{session.name}/{PROCEDURES}")
     return lay_out(equipment, order.asset, procedures)
 
 
+def _installed(order: Order, name: str) -> Path:
+    """Where a file of these procedures would be if it were installed."""
+    return places.procedures() / Path(order.model).name / Path(name).name
+
+
+def _mend_copies(session: Path, order: Order) -> tuple[str, ...]:
+    """Copies of procedures that do not hold are replaced by what is installed, if that has the same hash. Their names.
+
+    Errors: JournalError when they cannot be written.
+    """
+    mended = []
+    for copy in order.copies:
+        if read_copy(session / PROCEDURES / copy.name, copy.sha256) is not None:
+            continue
+        data = read_copy(_installed(order, copy.name), copy.sha256)
+        if data is not None:
+            try:
+                replace_copy(session, copy.name, data)
+            except OSError as error:
+                place, cause = str(session / PROCEDURES / copy.name), f"it cannot be written ({error.strerror})"
+                raise JournalError(place, cause, "Free or repair the disk") from None
+            mended.append(copy.name)
+    return tuple(mended)
+
+
+def _others_at_work(root: Path, asset: str, beside: bool, session: Path | None = None) -> tuple[AtWork, ...]:
+    """Who else is at work on the asset. Errors: EngineBayError when somebody is, unless `beside`."""
+    others = at_work(root, asset, session)
+    if others and not beside:
+        other = others[0]
+        since = f" since {other.since[:10]} {other.since[11:16]} UTC" if other.since else ""
+        raise EngineBayError(
+            f"asset {asset!r}",
+            f"the {other.technician} is at work on it{since}, in {other.session}",
+            "Let that work end first; where two are to work on it at once, add --beside, and the record says so",
+        )
+    return others
+
+
+def _checked(root: Path, clock: Clock, others: tuple[AtWork, ...], session: Path | None = None) -> OpeningCheck:
+    """The opening check. The clock of a rehearsal is held against nothing."""
+    newest, name = newest_moment(root, session) if isinstance(clock, MachineClock) else ("", "")
+    return OpeningCheck(newest, name, others)
+
+
 def _unended(session: Path, journal: Journal) -> tuple[Visit, Order]:
-    visit = fold(journal.facts())
     if any(isinstance(fact, f.SalvageMade) for fact, _ in journal.facts()):
         cause = "it is the salvage of a damaged session, and lines are missing in it"
         raise RecordError(str(session), cause, "Begin the work anew with enginebay work")
+    visit = fold(journal.facts())
     if visit.order is None:
         raise RecordError(str(session), "nothing was begun in this session", "Begin the work with enginebay work")
     if visit.ended is not None:
@@ -241,17 +313,22 @@ def _first_order(path: Path) -> Order | None:
     return given.order if isinstance(given, WorkOrdered) else None
 
 
-def _begin(ordered: OrderedWork, root: Path, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:
+def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tuple[Attendance, SessionFolder, Input]:
+    order = ordered.order
     stamp = clock.now().wall[:16].replace(":", "")
-    name = "-".join((stamp, ordered.order.asset, *ordered.order.tasks))
-    work = replace(ordered.work, earlier=earlier(root, ordered.order.asset))
-    folder = SessionFolder.create(root, name, ordered.files)
-    return Attendance(work, folder, clock), folder, WorkOrdered(ordered.order)
+    name = "-".join((stamp, order.asset, *order.tasks))
+    work = replace(ordered.work, earlier=earlier(root, order.asset))
+    with one_opens(root):
+        check = _checked(root, clock, _others_at_work(root, order.asset, beside))
+        folder = SessionFolder.create(root, name, ordered.files)
+    return Attendance(work, folder, clock), folder, WorkOrdered(order, check)
 
 
-def _go_on(session: Path, technician: str | None, clock: Clock) -> tuple[Attendance, SessionFolder, Input]:
-    attendance, folder = take_up(session, clock)
-    return attendance, folder, WorkResumed(technician or attendance.visit.technician)
+def _go_on(
+    session: Path, technician: str | None, clock: Clock, beside: bool
+) -> tuple[Attendance, SessionFolder, Input]:
+    attendance, folder, check = take_up(session, clock, beside)
+    return attendance, folder, WorkResumed(technician or attendance.visit.technician, check)
 
 
 def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:

@@ -13,6 +13,7 @@ from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
 from assistant.dialogue.guards import proves, unmet
+from assistant.dialogue.opening import take_check, watch_clock
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
@@ -25,6 +26,8 @@ from assistant.session.inputs import (
     Envelope,
     Heard,
     HistoryGiven,
+    Input,
+    OpeningCheck,
     Order,
     PromptPlayed,
     SessionSalvaged,
@@ -42,11 +45,13 @@ MISSING = (ACCOUNTED, Known.YES)  # the need that something dropped leaves unmet
 def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
     """What follows from an input. Pure: the same arguments give the same decision."""
     turn = Turn(work, visit, envelope.at)
+    if _is_answered(visit, envelope.input):
+        watch_clock(turn)
     match envelope.input:
-        case WorkOrdered(order):
-            _ordered(turn, order)
-        case WorkResumed(technician):
-            _resumed(turn, technician)
+        case WorkOrdered(order, check):
+            _ordered(turn, order, check)
+        case WorkResumed(technician, check):
+            _resumed(turn, technician, check)
         case Heard() as heard:
             if not _late(turn, heard.exchange):
                 sure = heard.verdict is Verdict.ACCEPTED and heard.hypotheses
@@ -70,6 +75,19 @@ def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
         case _:
             assert_never(envelope.input)
     return _decision(turn)
+
+
+def _is_answered(visit: Visit, given: Input) -> bool:
+    """Whether something can be said of this input: not of a prompt, of what came too late, nor after the end."""
+    match given:
+        case PromptPlayed():
+            return False
+        case Heard(exchange) | Silence(exchange) | ButtonPressed(exchange):
+            return visit.exchange is not None and visit.exchange.number == exchange
+        case TimerRanOut(timer, run):
+            return timer in visit.timers and visit.timers[timer].run == run
+        case _:
+            return visit.ended is None
 
 
 def prompt(work: Work, visit: Visit, envelope: Envelope) -> tuple[Effect, ...]:
@@ -131,7 +149,7 @@ def _late(turn: Turn, exchange: int) -> bool:
     return True
 
 
-def _ordered(turn: Turn, order: Order) -> None:
+def _ordered(turn: Turn, order: Order, check: OpeningCheck | None) -> None:
     if turn.visit.order is not None:
         turn.refuse("work ordered", m.NotHere())
         return
@@ -143,14 +161,16 @@ def _ordered(turn: Turn, order: Order) -> None:
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())
+    take_check(turn, check)
 
 
-def _resumed(turn: Turn, technician: str) -> None:
+def _resumed(turn: Turn, technician: str, check: OpeningCheck | None) -> None:
     running = tuple(turn.visit.timers.items())
     turn.record(f.WorkTakenUpAgain(technician))
     for timer, entry in running:  # nobody watched it meanwhile, so it starts again
         turn.record(f.TimerStarted(timer, entry.run + 1, entry.seconds))
     turn.say(m.WorkGoesOn(turn.work.title))
+    take_check(turn, check)
     turn.recall()
 
 

@@ -16,6 +16,7 @@ from typing import assert_never
 
 from assistant.edge.due_next import NextDue, due_next
 from assistant.edge.evidence import attachments, read_evidence, write_record
+from assistant.edge.store import ASIDE
 from assistant.errors import QuantityError
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, parse_limits, plain
@@ -565,6 +566,18 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             yield _text(f"The voice was changed: loudness {fact.loudness:+d}, pace {fact.pace:+d} from the usual.")
         case f.HelpCalled():
             yield _text("Help was called for, aloud at the engine. Nobody else was reached.", "help called")
+        case f.ClockDoubted():
+            yield _text(_clock_doubt(fact), "clock in doubt")
+        case f.WorkedBeside():
+            words = f"The {fact.technician} was at work on this asset already, since {_date(fact.since)}"
+            yield _text(f"{words} (session {fact.session}).", "two at work")
+        case f.SoundsSetAside():
+            sounds = "A sound" if fact.sounds == 1 else f"{fact.sounds} sounds"
+            words = f"{sounds} in the session's folder belonged to no line: lines may be missing. Set aside"
+            yield _text(f"{words} in {ASIDE}.")
+        case f.CopyReplaced():
+            words = f"The copy of the procedure file {fact.name} was damaged"
+            yield _text(f"{words}. The installed file, which has the same hash, took its place.")
         case f.SalvageMade():
             yield _text(f"Salvaged from the damaged session {fact.source}: {fact.lines} of its lines hold.", "salvaged")
             yield from (_text(f"{_capital(gap)}.") for gap in fact.gaps)
@@ -647,6 +660,19 @@ def _rows(record: Record, clips: Mapping[str, str]) -> Iterator[Row]:
         yield replace(row, title="" if row.title == title and not row.part else row.title)
         title = row.title
     yield from map(_gap_row, gaps)
+
+
+def _clock_doubt(fact: f.ClockDoubted) -> str:
+    shown, against = _date(fact.shown), _date(fact.against)
+    match fact.why:
+        case f.ClockDoubt.BEFORE_SESSION:
+            return f"The clock showed {shown}, but the session {fact.session} went on until {against}."
+        case f.ClockDoubt.BEFORE_PROGRAM:
+            return f"The clock showed {shown}, which is before the program was made ({against})."
+        case f.ClockDoubt.JUMPED:
+            return f"The clock jumped: it showed {shown}, and should have shown about {against}."
+        case _:
+            assert_never(fact.why)
 
 
 def _gap_row(gap: Gap) -> Row:

@@ -679,6 +679,57 @@ class WorkEnded:
     kind: Literal["work ended"] = "work ended"
 
 
+class ClockDoubt(StrEnum):
+    """Why a clock is not to be trusted."""
+
+    BEFORE_SESSION = "before session"
+    BEFORE_PROGRAM = "before program"
+    JUMPED = "jumped"
+
+
+@dataclass(frozen=True, slots=True)
+class ClockDoubted:
+    """The clock showed what cannot be.
+
+    why: against what it was held.
+    shown: ISO 8601, what it showed.
+    against: ISO 8601, what it should have shown at least; after a jump, what it would have shown without.
+    session: that `against` is of; empty when it is of no other session.
+    """
+
+    why: ClockDoubt
+    shown: str
+    against: str
+    session: str
+    kind: Literal["clock doubted"] = "clock doubted"
+
+
+@dataclass(frozen=True, slots=True)
+class WorkedBeside:
+    """Somebody else was at work on the asset when the work was taken up, and it was taken up all the same."""
+
+    technician: str
+    session: str
+    since: str
+    kind: Literal["worked beside"] = "worked beside"
+
+
+@dataclass(frozen=True, slots=True)
+class SoundsSetAside:
+    """Sounds that no line cites lay in the session's folder: lines may be missing. They were set aside."""
+
+    sounds: int
+    kind: Literal["sounds set aside"] = "sounds set aside"
+
+
+@dataclass(frozen=True, slots=True)
+class CopyReplaced:
+    """A copy of a procedure did not hold; the installed file with the same hash took its place. name: of the copy."""
+
+    name: str
+    kind: Literal["copy replaced"] = "copy replaced"
+
+
 @dataclass(frozen=True, slots=True)
 class SalvageMade:
     """The decisions after this one are those that could be verified of a damaged session.
@@ -698,6 +749,10 @@ class SalvageMade:
 
 Fact = (
     SalvageMade
+    | ClockDoubted
+    | WorkedBeside
+    | SoundsSetAside
+    | CopyReplaced
     | WorkTakenUp
     | WorkTakenUpAgain
     | VisitPlanned

@@ -87,18 +87,47 @@ class Order:
 
 
 @dataclass(frozen=True, slots=True)
+class AtWork:
+    """Somebody who is at work on the asset already. session: name of its folder; since: ISO 8601, when it began."""
+
+    technician: str
+    session: str
+    since: str
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningCheck:
+    """What the device found when a session was opened.
+
+    newest: ISO 8601, the latest moment that is known to be over; empty when none is known.
+    newest_of: the session of that moment; empty when it is the program's own date.
+    beside: who else is at work on the asset.
+    loose: sounds in the session's folder that no line cites.
+    replaced: copies of procedures that did not hold and were replaced by what is installed, with the same hash.
+    """
+
+    newest: str = ""
+    newest_of: str = ""
+    beside: tuple[AtWork, ...] = ()
+    loose: int = 0
+    replaced: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class WorkOrdered:
-    """A technician takes up the work. The first input of a session."""
+    """A technician takes up the work. The first input of a session. check: None in a rehearsal and in old journals."""
 
     order: Order
+    check: OpeningCheck | None = None
     kind: Literal["work ordered"] = "work ordered"
 
 
 @dataclass(frozen=True, slots=True)
 class WorkResumed:
-    """A session that broke off is taken up again. technician: the role of who does so."""
+    """A session that broke off is taken up again. technician: the role of who does so; check: as in `WorkOrdered`."""
 
     technician: str
+    check: OpeningCheck | None = None
     kind: Literal["work resumed"] = "work resumed"
 
 

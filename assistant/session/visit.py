@@ -114,6 +114,7 @@ class Visit:
     loudness: int = 0
     pace: int = 0
     ended: f.WorkEnded | None = None
+    latest: Instant | None = None  # of the last fact after which something could be said; the clock is held against it
 
     def known(self, variable: str, at: Instant) -> f.Known:
         """What is known of a variable of the engine's state at a moment; past its time or in another boot, unknown."""
@@ -136,6 +137,12 @@ class Visit:
 
 def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
     """The visit after one fact that happened at a moment."""
+    after = _applied(visit, fact, at)
+    unanswered = isinstance(fact, f.Spoken | f.LateAnswerDropped)  # nothing can be said of the clock then
+    return after if unanswered else replace(after, latest=at)
+
+
+def _applied(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
     match fact:
         case f.WorkTakenUp():
             return replace(visit, order=fact.order, technician=fact.order.technician, told=((fact, at),))
@@ -274,6 +281,10 @@ def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             return replace(visit, ended=fact, exchange=None, focus=None, timers={}, told=told)
         case (
             f.SalvageMade()
+            | f.ClockDoubted()
+            | f.WorkedBeside()
+            | f.SoundsSetAside()
+            | f.CopyReplaced()
             | f.HoldPointPassed()
             | f.TaskPutOff()
             | f.HistoryTakenOver()

@@ -22,11 +22,13 @@ import assistant.cli
 from assistant.app.demo import ASSET, TASKS
 from assistant.app.visits import broken_off, look_up, take_up
 from assistant.cli import app
-from assistant.edge.clock import HandClock
-from assistant.edge.store import JOURNAL, PROCEDURES, SessionFolder, held, read_session
-from assistant.errors import ProcedureError, RecordError
+from assistant.edge.arrivals import at_work, one_opens
+from assistant.edge.clock import MADE, HandClock, MachineClock
+from assistant.edge.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.errors import JournalError, ProcedureError, RecordError
+from assistant.review import ConcernKind, record
 from assistant.session import facts as f
-from assistant.session.inputs import WorkResumed
+from assistant.session.inputs import ButtonPressed, Envelope, Instant, WorkResumed
 from assistant.session.visit import fold
 
 LATER = HandClock("2027-01-01T08:00:00+00:00", boot="another")
@@ -67,7 +69,9 @@ class TestResume:
         assert "goes on after a break" in done.stdout
         journal = read_session(session)
         assert journal.entries[: len(before)] == before
-        assert journal.entries[len(before)].envelope.input == WorkResumed("technician"), "the role that worked last"
+        taken_up = journal.entries[len(before)].envelope.input
+        assert isinstance(taken_up, WorkResumed)
+        assert taken_up.technician == "technician", "the role that worked last"
         visit = fold(journal.facts())
         assert len(visit.outcomes) == 1
         assert visit.focus is not None
@@ -88,7 +92,7 @@ class TestResume:
     def test_the_work_goes_by_the_copies_of_the_session(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         """The shipped procedures may have changed, or be gone."""
         monkeypatch.setattr("assistant.edge.places.procedures", lambda: session / "nowhere")
-        attendance, folder = take_up(session, LATER)
+        attendance, folder, _ = take_up(session, LATER)
         assert attendance.take(WorkResumed("technician")).effects
         folder.close()
 
@@ -126,7 +130,32 @@ class TestResume:
         assert f"{JOURNAL}, line 2: the line is damaged" in told
         assert "Restore it from a copy" in told
 
-    def test_copies_that_differ_or_are_missing_are_refused(self, session: Path) -> None:
+    @pytest.mark.parametrize("damage", ["emptied", "changed", "missing"])
+    def test_a_copy_that_does_not_hold_is_replaced_by_the_same_file_installed(self, session: Path, damage: str) -> None:
+        """After a power cut in the first seconds every copy was empty, and no such session could be taken up."""
+        copy = session / PROCEDURES / f"{TASKS[0]}.yaml"
+        whole = copy.read_bytes()
+        if damage == "missing":
+            copy.unlink()
+        else:
+            copy.write_bytes(b"" if damage == "emptied" else whole + b"\n")
+        assert look_up(session).done == 1
+        assert (copy.read_bytes() if copy.exists() else b"") != whole, "looking changes nothing"
+        attendance, folder, check = take_up(session, LATER)
+        assert check.replaced == (copy.name,)
+        attendance.take(WorkResumed("technician", check))
+        folder.close()
+        assert copy.read_bytes() == whole
+        aside = session / ASIDE / copy.name
+        assert aside.exists() == (damage != "missing"), "nothing is deleted"
+        facts = [fact for fact, _ in read_session(session).facts()]
+        assert f.CopyReplaced(copy.name) in facts
+
+    def test_copies_that_differ_or_are_missing_are_refused(
+        self, session: Path, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
+        """Where the installed files are others by now."""
+        monkeypatch.setattr("assistant.app.visits.places.procedures", lambda: tmp_path / "others")
         copy = session / PROCEDURES / f"{TASKS[0]}.yaml"
         whole = copy.read_bytes()
         copy.write_bytes(whole + b"\n")
@@ -150,7 +179,7 @@ class TestResume:
         assert "Use the program that began the work" in self.refused(session)
 
     def test_one_that_another_process_has_open_is_refused(self, session: Path) -> None:
-        attendance, folder = take_up(session, LATER)
+        attendance, folder, _ = take_up(session, LATER)
         told = self.refused(session)
         assert "another process has this session open" in told
         folder.close()
@@ -158,12 +187,136 @@ class TestResume:
 
     def test_a_refused_one_is_let_go(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         """Its copies were changed between the look and the opening."""
+        monkeypatch.setattr("assistant.app.visits.places.procedures", lambda: session)
         calls = iter([look_up, None])
         monkeypatch.setattr("assistant.app.visits.look_up", lambda session: next(calls))
         (session / PROCEDURES / "equipment.yaml").unlink()
         with pytest.raises(RecordError):
             take_up(session, LATER)
         assert not held(session)
+
+
+class TestSoundsWithoutLines:
+    def test_they_are_set_aside_told_and_recorded(self, session: Path) -> None:
+        """They were deleted without a word: 55 of 73 sounds, after lines had been cut off the journal."""
+        (session / CLIPS / f"{'a' * 64}.flac").write_bytes(b"sound")
+        (session / CLIPS / "letter.txt").write_bytes(b"mine")
+        done = enginebay("resume", str(session), "--typed", typed="where am i\n")
+        assert "Part of this record may be missing." in done.stdout
+        assert {path.name for path in (session / ASIDE).iterdir()} == {f"{'a' * 64}.flac", "letter.txt"}
+        judged = record(read_session(session))
+        assert [c.kind for c in judged.concerns if c.grave].count(ConcernKind.LINES_MISSING) == 1
+        assert f.SoundsSetAside(1) in [entry.fact for entry in judged.entries], "the letter is no sound"
+
+
+class TestWhoIsAtWork:
+    """Two people could take up work on one asset, and neither record said so."""
+
+    def test_a_second_visit_is_refused_and_says_who_is_at_work(self, root: Path, session: Path) -> None:
+        attendance, folder, check = take_up(session, MachineClock())
+        attendance.take(WorkResumed("supervisor", check))
+        for command in (("work", ASSET, TASKS[0], "--sessions", str(root)), ("work", ASSET, "--sessions", str(root))):
+            done = enginebay(*command, "--typed", typed=permission())
+            assert done.exit_code == 2
+            assert "the supervisor is at work on it since" in done.stderr
+            assert session.name in done.stderr
+            assert "--beside" in done.stderr
+        assert len(list(root.iterdir())) == 1, "no session was begun"
+        folder.close()
+        assert enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root)).exit_code == 0
+
+    def test_a_second_one_that_is_to_be_is_said_and_recorded(self, root: Path, session: Path) -> None:
+        _, folder, _ = take_up(session, MachineClock())
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root), "--beside")
+        folder.close()
+        assert done.exit_code == 0, done.output
+        assert "The technician is already at work on this set. Agree who does what." in done.stdout
+        (other,) = set(root.iterdir()) - {session}
+        judged = record(read_session(other))
+        beside = [concern for concern in judged.concerns if concern.kind is ConcernKind.BESIDE]
+        assert len(beside) == 1
+        assert beside[0].grave
+        assert beside[0].entry is not None
+        assert isinstance(beside[0].entry.fact, f.WorkedBeside)
+        assert beside[0].entry.fact.session == session.name
+
+    def test_work_that_broke_off_is_not_taken_up_beside_other_work_on_the_asset(
+        self, root: Path, session: Path
+    ) -> None:
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root))
+        assert done.exit_code == 0, done.output
+        (other,) = set(root.iterdir()) - {session}
+        _, folder, _ = take_up(other, MachineClock())
+        assert "is at work on it" in enginebay("resume", str(session), "--typed").stderr
+        assert enginebay("resume", str(session), "--typed", "--beside").exit_code == 0
+        folder.close()
+
+    def test_the_lock_goes_with_its_process(self, root: Path, session: Path) -> None:
+        program = (
+            "import sys, time; from pathlib import Path\n"
+            "from assistant.app.visits import take_up; from assistant.edge.clock import MachineClock\n"
+            "held = take_up(Path(sys.argv[1]), MachineClock()); print('held', flush=True); time.sleep(60)"
+        )
+        with subprocess.Popen([sys.executable, "-c", program, session], stdout=subprocess.PIPE, text=True) as holder:
+            assert holder.stdout is not None
+            assert holder.stdout.readline() == "held\n"
+            assert at_work(root, ASSET) != ()
+            holder.kill()
+        assert at_work(root, ASSET) == ()
+        assert enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root)).exit_code == 0
+
+    def test_a_session_that_was_just_made_counts(self, root: Path) -> None:
+        folder = SessionFolder.create(root, f"2026-03-02T0800-{ASSET}-belt", {})
+        assert [other.session for other in at_work(root, ASSET)] == [folder.folder.name]
+        assert at_work(root, "pump-set") == ()
+        folder.close()
+
+    def test_another_process_that_is_opening_one_is_waited_for(
+        self, root: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        monkeypatch.setattr("assistant.edge.arrivals.WAIT_SECONDS", 0.1)
+        with one_opens(root), pytest.raises(JournalError, match="another process has been opening"), one_opens(root):
+            pass
+        with one_opens(root):
+            pass
+
+
+class TestTheClock:
+    """A board without a battery wakes with a wrong date, and nothing was said of it."""
+
+    def begin(self, root: Path) -> tuple[str, list[f.ClockDoubted]]:
+        before = set(root.iterdir()) if root.exists() else set()
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root))
+        assert done.exit_code == 0, done.output
+        (session,) = set(root.iterdir()) - before
+        doubts = [fact for fact, _ in read_session(session).facts() if isinstance(fact, f.ClockDoubted)]
+        kinds = [concern.kind for concern in record(read_session(session)).concerns if concern.grave]
+        assert kinds.count(ConcernKind.CLOCK) == len(doubts)
+        return done.stdout, doubts
+
+    def test_one_that_is_right_is_not_spoken_of(self, root: Path) -> None:
+        said, doubts = self.begin(root)
+        assert ("clock" in said, doubts) == (False, [])
+
+    def test_earlier_than_the_newest_session(self, root: Path) -> None:
+        h.save(root, h.falling())
+        newest = max(entry.envelope.at.wall for path in root.iterdir() for entry in read_session(path).entries)
+        assert newest < MADE
+        later = SessionFolder.create(root, "of-another-asset", {})
+        later.append(Envelope(1, Instant("2031-05-05T10:00:00.000+00:00", 1.0, "x"), ButtonPressed(0)), ())
+        later.close()
+        said, doubts = self.begin(root)
+        assert "An earlier visit was on 5 May 2031." in said
+        assert [(doubt.why, doubt.session) for doubt in doubts] == [(f.ClockDoubt.BEFORE_SESSION, "of-another-asset")]
+
+    def test_earlier_than_the_program(self, root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("assistant.edge.arrivals.MADE", "2032-01-01T00:00:00+00:00")
+        said, doubts = self.begin(root)
+        assert "which can't be right. Dates in this record are in doubt." in said
+        assert [doubt.why for doubt in doubts] == [f.ClockDoubt.BEFORE_PROGRAM]
+
+    def test_the_program_is_not_of_the_future(self) -> None:
+        assert MachineClock().now().wall >= MADE
 
 
 class TestEarlierVisits:
@@ -178,14 +331,14 @@ class TestEarlierVisits:
     def test_work_goes_on_with_them_and_without_its_own(self, root: Path, session: Path) -> None:
         h.save(root, h.falling())
         shutil.copytree(session, root / "a copy of it")
-        attendance, folder = take_up(session, LATER)
+        attendance, folder, _ = take_up(session, LATER)
         folder.close()
         assert set(attendance.work.earlier) == set(h.falling())
 
     def test_by_another_name_of_its_folder(self, root: Path, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         h.save(root, h.falling())
         monkeypatch.chdir(session)
-        attendance, folder = take_up(Path(), LATER)
+        attendance, folder, _ = take_up(Path(), LATER)
         folder.close()
         assert set(attendance.work.earlier) == set(h.falling())
 
@@ -258,7 +411,7 @@ class TestWorkOffers:
         assert len(list(root.iterdir())) == 1
 
     def test_the_last_of_several_is_offered(self, root: Path, session: Path) -> None:
-        first, _ = take_up(session, LATER)
+        first, _, _ = take_up(session, LATER)
         first.take(WorkResumed("supervisor"))
         first._lines.close()  # type: ignore[attr-defined]  # it is a session's folder
         for _ in range(2):
@@ -274,7 +427,7 @@ class TestWorkOffers:
         assert broken_off(root, ASSET, ("another",)) == ([], [])
         assert broken_off(root, "another", TASKS) == ([], [])
         assert broken_off(root / "nowhere", ASSET, TASKS) == ([], [])
-        _, folder = take_up(session, LATER)
+        _, folder, _ = take_up(session, LATER)
         assert broken_off(root, ASSET, TASKS) == ([], [])
         folder.close()
         assert [entry.folder for entry in broken_off(root, ASSET, TASKS)[0]] == [session]

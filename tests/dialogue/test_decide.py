@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from copy import deepcopy
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -65,6 +66,9 @@ FOREIGN: tuple[Meaning, ...] = (
 )
 
 
+START = datetime(2026, 3, 2, 8, tzinfo=UTC)
+
+
 @dataclass
 class World:
     """A visit that is attended, with the laws that every decision obeys."""
@@ -79,7 +83,8 @@ class World:
 
     @property
     def at(self) -> Instant:
-        return Instant("2026-03-02T08:00:00.000+00:00", self.seconds, f"boot {self.boot}")
+        wall = START + timedelta(minutes=self.boot, seconds=self.seconds)
+        return Instant(wall.isoformat(), self.seconds, f"boot {self.boot}")
 
     @property
     def exchange(self) -> int:

@@ -10,7 +10,7 @@ import histories as h
 import pytest
 from typer.testing import CliRunner
 
-from assistant.cli import app
+from assistant.cli import DAMAGED, app
 from assistant.edge.histories import Histories
 from assistant.errors import RecordError
 
@@ -79,7 +79,7 @@ def test_a_damaged_session_is_told_and_read_as_far_as_it_holds(root: Path) -> No
     (root / "empty").mkdir()
     (root / "empty" / "journal.jsonl").touch()
     code, said, told = run(ASSET, "oil pressure", "--sessions", root)
-    assert code == 0
+    assert code == DAMAGED, "it exited with 0"
     assert "4 readings" in said
     assert told.startswith("enginebay: visit-4: read as far as it holds. journal.jsonl, line 3")
     assert told.count("\n") == 1

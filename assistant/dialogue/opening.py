@@ -1,0 +1,46 @@
+"""What the device found when the work was taken up, and how its clock goes: recorded, and said where it matters.
+
+Knows the opening check and moments. Refuses to stop anything: what is found is for people to judge.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from assistant.dialogue import messages as m
+from assistant.dialogue.turn import Turn
+from assistant.session import facts as f
+from assistant.session.clocks import is_before, without_jump
+from assistant.session.inputs import OpeningCheck
+
+
+def take_check(turn: Turn, check: OpeningCheck | None) -> None:
+    """What was found when the session was opened."""
+    if check is None:
+        return
+    if check.newest and is_before(turn.at.wall, check.newest):
+        why = f.ClockDoubt.BEFORE_SESSION if check.newest_of else f.ClockDoubt.BEFORE_PROGRAM
+        turn.record(f.ClockDoubted(why, turn.at.wall, check.newest, check.newest_of))
+        shown = _day(turn.at.wall)
+        turn.say(m.ClockBeforeVisit(shown, _day(check.newest)) if check.newest_of else m.ClockBeforeProgram(shown))
+    for other in check.beside:
+        turn.record(f.WorkedBeside(other.technician, other.session, other.since))
+        turn.say(m.SomebodyBeside(other.technician))
+    if check.loose:
+        turn.record(f.SoundsSetAside(check.loose))
+        turn.say(m.RecordMayLackLines())
+    for name in check.replaced:
+        turn.record(f.CopyReplaced(name))
+
+
+def watch_clock(turn: Turn) -> None:
+    """Whether the clock has jumped since the last fact."""
+    latest = turn.visit.latest
+    expected = None if latest is None else without_jump(latest, turn.at)
+    if expected is not None:
+        turn.record(f.ClockDoubted(f.ClockDoubt.JUMPED, turn.at.wall, expected, ""))
+        turn.say(m.ClockHasJumped())
+
+
+def _day(wall: str) -> date:
+    return date.fromisoformat(wall[:10])
