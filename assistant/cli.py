@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import sys
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -37,6 +39,8 @@ Sessions = Annotated[Path | None, typer.Option(help="Where session folders are m
 AsJson = Annotated[bool, typer.Option("--json", help="End with one line of JSON for a program to read.")]
 Typed = Annotated[bool, typer.Option("--typed", help="Keyboard and screen instead of microphone and loudspeaker.")]
 Device = Annotated[str | None, typer.Option(help="Number or part of the name of the device.")]
+UNWRITABLE = (errno.EPIPE, errno.ENOSPC, errno.EDQUOT, errno.EIO)
+FAULT = 4  # exit status: a fault of the program itself
 DAMAGED = 3  # exit status: it was done, but something that it was read from is damaged
 KEYBOARD = "Nothing else was tried in its place. Keyboard and screen are there: the same command with --typed."
 
@@ -457,8 +461,33 @@ def hearing(
 
 
 def main() -> None:
-    """The command `enginebay`."""
-    app()
+    """The command `enginebay`. What it prints reaches its end, or that is said and the exit status reports it."""
+    status: object = 0
+    try:
+        try:
+            app()
+        except SystemExit as ended:
+            status = ended.code
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever read it wants no more
+        _drop_output()
+        status = status or 1
+    except OSError as error:
+        _drop_output()
+        print(f"enginebay: {_unwritable(error)}", file=sys.stderr)
+        status = status or 2
+    except ValueError:  # it is closed
+        status = status or 2
+    sys.exit(status)  # type: ignore[arg-type]  # as typer gave it
+
+
+def _drop_output() -> None:
+    """Python would try once more at its end, and complain."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _unwritable(error: OSError) -> EngineBayError:
+    return EngineBayError("output", f"it cannot be written ({error.strerror})", "Make room for it, and try again")
 
 
 @contextmanager
@@ -477,6 +506,34 @@ def _told(instead: str = "") -> Iterator[None]:
     except KeyboardInterrupt:
         print("\nenginebay: stopped; what was confirmed is in the session's folder.", file=sys.stderr)
         raise typer.Exit(130) from None
+    except (typer.Exit, typer.Abort):
+        raise
+    except Exception as error:
+        if isinstance(error, OSError) and error.errno in UNWRITABLE:
+            raise  # `main` says so
+        print(f"enginebay: {_fault(error)}", file=sys.stderr)
+        raise typer.Exit(FAULT) from None
+
+
+def _fault(error: Exception) -> str:
+    """A fault of the program itself, for people; the traceback goes into a file for those who mend it."""
+    import traceback
+
+    from assistant.edge import places
+    from assistant.edge.files import make_folder, write_whole
+
+    kept = ""
+    try:
+        path = places.cache() / "fault.txt"
+        make_folder(path.parent)
+        write_whole(path, "".join(traceback.format_exception(error)).encode())
+        kept = f" Send {path} to those who maintain the program."
+    except (OSError, EngineBayError):
+        pass  # what can be said is said
+    return (
+        f"a fault in the program ({type(error).__name__}: {error}). What was confirmed in a visit is kept; "
+        f"`enginebay resume` goes on with it.{kept}"
+    )
 
 
 def _tell_damage(sentences: Iterable[str]) -> None:

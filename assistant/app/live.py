@@ -3,35 +3,37 @@
 One thread owns the core. The microphone, the prompt that is being spoken, the keyboard, the button and the timers have
 threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a command
 cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names. A
-device that vanishes is told of and looked for; until it is back there are the keyboard and the screen.
+device that vanishes is told of and looked for; until it is back there are the keyboard and the screen. Every thread
+ends in an event: whatever it raised, its device counts as lost, and the visit goes on.
 """
 
 from __future__ import annotations
 
 import select
-import sys
 import threading
 import time
 from collections import deque
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TextIO
 
 from assistant.app.attendance import Attendance
 from assistant.app.inbox import Block, Inbox
 from assistant.app.visits import Tally
-from assistant.app.watching import Utterance, Watcher
+from assistant.app.watching import SteadyWatcher, Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.messages import DeviceGone
 from assistant.edge import cues
 from assistant.edge.clock import HandClock
 from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.ear import Caught, Ear, Samples
+from assistant.edge.keyboard import Keyboard
 from assistant.edge.language import Language
 from assistant.edge.panel import Panel
 from assistant.edge.sounds import flac
 from assistant.edge.store import SessionFolder
 from assistant.edge.voices.adjustable import AdjustableVoice
-from assistant.errors import AudioError, EngineBayError, JournalError, RecogniserError
+from assistant.errors import EngineBayError, JournalError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.endpoint import blocks
 from assistant.hearing.judgement import Verdict
@@ -61,21 +63,29 @@ _INSTEAD = {
     "loudspeaker": "There is the screen: what would be said is shown, and not spoken",
     "voice": "There is the screen: what would be said is shown, and not spoken",
     "recogniser": "There is the keyboard: type what you would say",
+    "keyboard": "There are your voice and the talk button",
+    "button": "There is the keyboard: Enter is the button",
+    "screen": "There is the voice",
 }
 _TRIED_AGAIN = {
     "microphone": "It is looked for once a second",
     "loudspeaker": "It is looked for once a second",
     "voice": "It is tried again with the next words",
     "recogniser": "It is tried again when you speak",
+    "keyboard": "It is not looked for again",
+    "button": "It is not looked for again",
+    "screen": "It is tried again with the next line",
 }
+UNREADABLE = "That line was not plain text, or too long. Type it again."
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line was typed; an empty one is the button. ended: the keyboard is gone."""
+    """A line was typed; an empty one is the button. ended: no more will come; readable: whether all of it is text."""
 
     text: str
     ended: bool = False
+    readable: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,11 +135,13 @@ class Released:
 Event = Line | Spoken | RanOut | Gone | Back | Pressed | Released
 
 
-def take_typed(attendance: Attendance, language: Language, listening: Listen, text: str) -> tuple[Effect, ...]:
-    """A typed line as an answer; an empty one is the button."""
-    if not text.strip():
+def take_typed(
+    attendance: Attendance, language: Language, listening: Listen, text: str, readable: bool = True
+) -> tuple[Effect, ...]:
+    """A typed line as an answer; an empty one is the button. What is not readable is not understood."""
+    if readable and not text.strip():
         return attendance.take(ButtonPressed(listening.exchange)).effects
-    hypotheses = language.answer(listening.expectation, text)
+    hypotheses = language.answer(listening.expectation, text) if readable else ()
     verdict = Taken.ACCEPTED if hypotheses else Taken.DOUBTFUL
     return attendance.take(Heard(listening.exchange, verdict, hypotheses, Source.TYPED, None)).effects
 
@@ -178,8 +190,8 @@ class LiveWorld:
         self._language = language
         self._microphone = microphone
         self._player = player
-        self._watcher = watcher
-        self._keyboard = sys.stdin if keyboard is None else keyboard
+        self._watcher = SteadyWatcher(watcher, lambda detail: self.inbox.post(Gone("screen", detail)))
+        self._keyboard = keyboard
         self._begun = time.monotonic()
         self._effects: deque[Effect] = deque()
         self._later: deque[Event] = deque()  # what came while the assistant spoke
@@ -199,17 +211,19 @@ class LiveWorld:
         self._unspoken: Say | None = None  # the last prompt, if it was only shown
         self._over = threading.Event()
         self._hush = threading.Event()
-        self._timers: list[threading.Timer] = []
+        self._timers: list[tuple[float, StartTimer]] = []  # when each ends, in seconds of `time.monotonic`
         self._finished = False
         self.tally = Tally()
 
     def run(self, given: Input) -> None:
         """The whole visit, until it ends or the keyboard is closed with Ctrl-C."""
-        for work in (self._listen_to_microphone, self._listen_to_keyboard):
-            threading.Thread(target=work, daemon=True).start()
+        self._start("microphone", self._listen_to_microphone)
+        self._start("keyboard", self._listen_to_keyboard)
         if self._panel is not None:
             self._panel.watch(
-                lambda: self.inbox.post(Pressed(time.monotonic())), lambda: self.inbox.post(Released(time.monotonic()))
+                lambda: self.inbox.post(Pressed(time.monotonic())),
+                lambda: self.inbox.post(Released(time.monotonic())),
+                lambda detail: self.inbox.post(Gone("button", detail)),
             )
         try:
             self._take(given)
@@ -220,8 +234,6 @@ class LiveWorld:
                 self._happened(self._next())
         finally:
             self._over.set()
-            for timer in self._timers:
-                timer.cancel()
             self._cut_off()
             self._watcher.note(
                 self._now(),
@@ -235,12 +247,37 @@ class LiveWorld:
         if self._speaking is None:
             if self._later:
                 return self._later.popleft()
-            return self.inbox.next(self._deadline)
+            return self._wait(self._deadline)
         if self._hush.is_set():
             self._player.cut()
-            return self.inbox.next(time.monotonic() + CUT_AGAIN)
+            return self._wait(time.monotonic() + CUT_AGAIN)
         self._warm()
-        return self.inbox.next()
+        return self._wait(None)
+
+    def _wait(self, until: float | None) -> Event | Block | None:
+        """The next event, or a timer that has run out; None when there is neither until this moment."""
+        first = min(self._timers, key=lambda entry: entry[0], default=None)
+        if first is None:
+            return self.inbox.next(until)
+        event = self.inbox.next(first[0] if until is None else min(until, first[0]))
+        if event is None and time.monotonic() >= first[0]:
+            self._timers.remove(first)
+            return RanOut(first[1])
+        return event
+
+    def _start(self, device: str, work: Callable[[], None]) -> None:
+        """A thread of its own. Whatever it raises, and when there is none to be had, the device is lost."""
+
+        def guarded() -> None:
+            try:
+                work()
+            except BaseException as error:  # nobody else would ever hear of it
+                self.inbox.post(Gone(device, _in_words(error)))
+
+        try:
+            threading.Thread(target=guarded, daemon=True).start()
+        except RuntimeError as error:
+            self.inbox.post(Gone(device, _in_words(error)))
 
     def _warm(self) -> None:
         """While the assistant speaks and nothing waits, what it will listen for is made ready."""
@@ -249,7 +286,7 @@ class LiveWorld:
                 try:
                     if not self._ear.warm(listening.expectation, 8):
                         break
-                except RecogniserError:
+                except Exception:
                     break  # it is told when something is said and not heard
 
     def _coming(self) -> Listen | None:
@@ -262,8 +299,8 @@ class LiveWorld:
                 self._heard(samples)
             case Spoken():
                 self._spoken(event)
-            case Line(text):
-                self._typed(event, text)
+            case Line():
+                self._typed(event)
             case Pressed(at):
                 self._press(at)
             case Released(at):
@@ -290,16 +327,18 @@ class LiveWorld:
         if spoken.fault is not None:
             self._lose(spoken.fault)
 
-    def _typed(self, event: Line, text: str) -> None:
+    def _typed(self, event: Line) -> None:
         if event.ended:
             return
         if self._speaking is not None:
             self._cut_off()
-            if text.strip():
+            if event.text.strip() or not event.readable:
                 self._early = None  # what is typed is the answer
                 self._later.append(event)
         elif self._listening is not None:
-            self._after(take_typed(self._attendance, self._language, self._listening, text))
+            if not event.readable:
+                self._watcher.note(self._now(), UNREADABLE)
+            self._after(take_typed(self._attendance, self._language, self._listening, event.text, event.readable))
 
     def _cut_off(self) -> None:
         self._hush.set()
@@ -333,7 +372,7 @@ class LiveWorld:
             return
         try:
             caught = self._ear.feed(samples)
-        except RecogniserError as error:
+        except Exception as error:
             self._cannot_hear(error)
             return
         if caught is None:
@@ -361,7 +400,7 @@ class LiveWorld:
         """The ear is open for this from now on. Words that the recogniser lacks are named once."""
         try:
             lacking = [word for word in self._ear.open(listening, over_own_voice) if word not in self._lacking]
-        except RecogniserError as error:
+        except Exception as error:
             self._cannot_hear(error)
             return
         if lacking:
@@ -371,13 +410,13 @@ class LiveWorld:
                 f"the recogniser cannot hear these words: {', '.join(lacking)}. Type what has them in it.",
             )
 
-    def _cannot_hear(self, error: RecogniserError) -> None:
+    def _cannot_hear(self, error: Exception) -> None:
         """The engine failed: told once; from then on what is said counts as not understood, until it is heard again."""
         self._ear.forget()
         if "recogniser" in self._gone and self._listening is not None:
             self._take(Heard(self._listening.exchange, Taken.DOUBTFUL, (), Source.VOICE, None))
         else:
-            self._happened(Gone("recogniser", str(error)))
+            self._happened(Gone("recogniser", _in_words(error)))
 
     def _hear_through(self) -> None:
         coming = self._coming()
@@ -401,8 +440,11 @@ class LiveWorld:
             return
         try:
             clip = self._folder.keep(flac(caught.samples), caught.seconds)
-        except JournalError as error:
-            self._after(self._attendance.announce(error))
+        except Exception as error:
+            failed = (
+                error if isinstance(error, JournalError) else JournalError("sound", _in_words(error), "Say it again")
+            )
+            self._after(self._attendance.announce(failed))
             return
         self._take(caught.heard(clip))
 
@@ -413,7 +455,7 @@ class LiveWorld:
             return
         self._gone.add(gone.device)
         if gone.device == "loudspeaker":
-            threading.Thread(target=self._look_for_loudspeaker, daemon=True).start()
+            self._start("loudspeaker", self._look_for_loudspeaker)
         self._watcher.note(
             self._now(),
             f"the {gone.device} is gone ({gone.detail}). {_INSTEAD[gone.device]}. {_TRIED_AGAIN[gone.device]}.",
@@ -439,7 +481,7 @@ class LiveWorld:
         while not self._over.wait(LOOK_AGAIN):
             try:
                 self._player.look()
-            except AudioError:
+            except Exception:
                 continue
             self.inbox.post(Back("loudspeaker"))
             return
@@ -469,10 +511,7 @@ class LiveWorld:
                 case Listen():
                     self._listen(effect)
                 case StartTimer(_, _, seconds):
-                    timer = threading.Timer(seconds, self.inbox.post, args=(RanOut(effect),))
-                    timer.daemon = True
-                    timer.start()
-                    self._timers.append(timer)
+                    self._timers.append((time.monotonic() + seconds, effect))
                 case SetVoice(loudness, pace):
                     self._voice.speak(loudness, pace)
                 case Finish():
@@ -483,7 +522,7 @@ class LiveWorld:
         self._listening = self._deadline = self._early = None
         self._aloud = " ".join(self._language.wording.aloud(message) for message in say.messages)
         self._hush.clear()
-        threading.Thread(target=self._speak, args=(say,), daemon=True).start()
+        self._start_speaking(say)
         self._hear_through()
 
     def _listen(self, listening: Listen) -> None:
@@ -520,12 +559,31 @@ class LiveWorld:
             return
         try:
             self._player.play(cues.cue_sound(cue, CUE_RATE), CUE_RATE)
-        except AudioError as error:
-            self.inbox.post(Gone("loudspeaker", str(error)))
+        except Exception as error:
+            self.inbox.post(Gone("loudspeaker", _in_words(error)))
 
-    def _speak(self, say: Say) -> None:
-        """In a thread of its own: the messages one by one, until one is cut off. What cannot be said is shown."""
-        said: list[Said] = []
+    def _start_speaking(self, say: Say) -> None:
+        """Whatever happens to the thread that speaks, it ends in `Spoken`."""
+
+        def guarded() -> None:
+            said: list[Said] = []
+            fault: Gone | None = None
+            try:
+                fault = self._speak(say, said)
+            except BaseException as error:
+                fault = Gone("voice", _in_words(error))
+            self.inbox.post(Spoken(tuple(said), fault))
+
+        try:
+            threading.Thread(target=guarded, daemon=True).start()
+        except RuntimeError as error:
+            self.inbox.post(Spoken((), Gone("voice", _in_words(error))))
+
+    def _speak(self, say: Say, said: list[Said]) -> Gone | None:
+        """In a thread of its own: the messages one by one, until one is cut off. What cannot be said is shown.
+
+        said: what was said is added to it. Returns what failed.
+        """
         fault: Gone | None = None
         shown = "loudspeaker" in self._gone
         for message in say.messages:
@@ -538,8 +596,8 @@ class LiveWorld:
                     self._gone.discard(device)
                     device = "loudspeaker"
                     whole = self._player.play(speech.samples, speech.rate).whole
-                except EngineBayError as error:
-                    fault, shown = Gone(device, str(error)), True
+                except Exception as error:
+                    fault, shown = Gone(device, _in_words(error)), True
             said.append(Said(type(message).__name__, text, whole))
             if shown:
                 self._watcher.note(self._now(), f"shown only: {text}")
@@ -551,7 +609,7 @@ class LiveWorld:
             self._left_unspoken(say)
         else:
             self._unspoken = None
-        self.inbox.post(Spoken(tuple(said), fault))
+        return fault
 
     def _left_unspoken(self, say: Say) -> None:
         """What was only shown is said when it can be; of earlier exchanges nothing, they are over."""
@@ -573,30 +631,36 @@ class LiveWorld:
             for samples in self._microphone.blocks():
                 self.inbox.post(Block(samples))
             return False
-        except AudioError as error:
-            self.inbox.post(Gone("microphone", str(error)))
+        except Exception as error:
+            self.inbox.post(Gone("microphone", _in_words(error)))
         while not self._over.wait(LOOK_AGAIN):
             try:
                 self._microphone.reopen()
-            except AudioError:
+            except Exception:
                 continue
             return True
         return False
 
     def _listen_to_keyboard(self) -> None:
-        for line in self._keyboard:
-            self.inbox.post(Line(line))
+        keyboard = Keyboard(self._keyboard)
+        while (line := keyboard.read()) is not None:
+            self.inbox.post(Line(line.text, readable=line.readable))
         self.inbox.post(Line("", ended=True))
 
     def _now(self) -> float:
         return time.monotonic() - self._begun
 
 
+def _in_words(error: BaseException) -> str:
+    """What went wrong, for people: our own errors as they are, others with their kind."""
+    return str(error) if isinstance(error, EngineBayError) else f"{type(error).__name__}: {error}"
+
+
 class TypedWorld:
     """Carries the effects of one visit out on a terminal: what is said is shown, what is meant is typed.
 
     clock: a hand clock makes waits pass when Enter is pressed; without one they take their time. `run` returns when
-    the work or the input ends.
+    the work or the input ends. Errors: EngineBayError when the screen or the keyboard fails: there is nothing else.
     """
 
     def __init__(
@@ -609,8 +673,8 @@ class TypedWorld:
     ) -> None:
         self._attendance = attendance
         self._language = language
-        self._watcher = watcher
-        self._keyboard = sys.stdin if keyboard is None else keyboard
+        self._watcher = SteadyWatcher(watcher, self._screen_lost)
+        self._keyboard = Keyboard(keyboard)
         self._clock = clock
         self._begun = time.monotonic()
         self._effects: deque[Effect] = deque()
@@ -628,17 +692,24 @@ class TypedWorld:
             if self._finished or self._listening is None:
                 return
             due = min(self._timers, key=lambda entry: entry[0], default=None)
-            line = self._line(None if due is None or self._clock is not None else due[0])
-            passes = line is not None and not line.strip() and self._clock is not None
-            if due is not None and (line is None or passes):
-                self._timers.remove(due)
-                if self._clock is not None:
-                    self._clock.move(due[0] - self._now())
-                self._effects.extend(self._attendance.take(TimerRanOut(due[1].timer, due[1].run)).effects)
-            elif line is not None:
-                if not line:
-                    return  # the input ended; the session can be taken up again
-                self._effects.extend(take_typed(self._attendance, self._language, self._listening, line))
+            if due is not None and self._clock is None and self._runs_out_first(due[0]):
+                self._ran_out(due)
+                continue
+            line = self._keyboard.read()
+            if line is None:
+                return  # the input ended; the session can be taken up again
+            if due is not None and self._clock is not None and line.readable and not line.text.strip():
+                self._clock.move(due[0] - self._now())
+                self._ran_out(due)
+                continue
+            if not line.readable:
+                self._watcher.note(self._now(), UNREADABLE)
+            answer = take_typed(self._attendance, self._language, self._listening, line.text, line.readable)
+            self._effects.extend(answer)
+
+    def _ran_out(self, due: tuple[float, StartTimer]) -> None:
+        self._timers.remove(due)
+        self._effects.extend(self._attendance.take(TimerRanOut(due[1].timer, due[1].run)).effects)
 
     def _carry_out(self, effect: Effect) -> None:
         match effect:
@@ -663,13 +734,15 @@ class TypedWorld:
             case Cue():
                 pass  # nothing to hear on a terminal
 
-    def _line(self, until: float | None) -> str | None:
-        """A typed line with its end, `""` when the input ended, None when a timer is due before."""
-        if until is not None:
-            ready, _, _ = select.select([self._keyboard], [], [], max(0.0, until - self._now()))
-            if not ready:
-                return None
-        return self._keyboard.readline()
+    def _runs_out_first(self, until: float) -> bool:
+        """Whether nothing is typed until then."""
+        ready, _, _ = select.select([self._keyboard], [], [], max(0.0, until - self._now()))
+        return not ready
+
+    def _screen_lost(self, detail: str) -> None:
+        raise EngineBayError(
+            "screen", f"it cannot be written ({detail})", "Make room for it, or start again in a terminal"
+        )
 
     def _now(self) -> float:
         return time.monotonic() - self._begun if self._clock is None else self._clock.seconds

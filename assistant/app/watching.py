@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
@@ -44,6 +45,40 @@ class Nobody:
 
     def note(self, at: float, text: str) -> None:
         """Nothing is shown."""
+
+
+class SteadyWatcher:
+    """A watcher that never fails: what it cannot show is told once, until it can show something again.
+
+    lost: what is done then, with what the system said; it may raise.
+    """
+
+    def __init__(self, watcher: Watcher, lost: Callable[[str], None]) -> None:
+        self._watcher = watcher
+        self._lost = lost
+        self._told = False
+
+    def said(self, at: float, text: str, whole: bool) -> None:
+        """As the port says."""
+        self._shown(lambda: self._watcher.said(at, text, whole))
+
+    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+        """As the port says."""
+        self._shown(lambda: self._watcher.heard(at, utterance, caught))
+
+    def note(self, at: float, text: str) -> None:
+        """As the port says."""
+        self._shown(lambda: self._watcher.note(at, text))
+
+    def _shown(self, show: Callable[[], None]) -> None:
+        try:
+            show()
+        except Exception as error:  # a full disk, a terminal that is gone
+            if not self._told:
+                self._told = True
+                self._lost(getattr(error, "strerror", None) or f"{type(error).__name__}: {error}")
+        else:
+            self._told = False
 
 
 _STYLES = {Verdict.ACCEPT: "green", Verdict.ASK_AGAIN: "yellow", Verdict.IGNORE: "red"}

@@ -38,16 +38,20 @@ class _Other:
 
     def __init__(self, kind: str, device: str | int | None) -> None:
         self.kind = kind
-        ours, theirs = socket.socketpair()
-        with theirs:
-            self._process = subprocess.Popen(
-                [sys.executable, "-m", __name__, kind, str(theirs.fileno()), json.dumps(device)],
-                pass_fds=(theirs.fileno(),),
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,  # ALSA and PortAudio write there what is no news to anybody
-                start_new_session=True,  # Ctrl-C is for the program, which ends it
-            )
+        try:
+            ours, theirs = socket.socketpair()
+            with theirs:
+                self._process = subprocess.Popen(
+                    [sys.executable, "-m", __name__, kind, str(theirs.fileno()), json.dumps(device)],
+                    pass_fds=(theirs.fileno(),),
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.DEVNULL,
+                    stderr=subprocess.DEVNULL,  # ALSA and PortAudio write there what is no news to anybody
+                    start_new_session=True,  # Ctrl-C is for the program, which ends it
+                )
+        except OSError as error:  # no handle, no memory, no process left
+            cause = f"its process cannot be started ({error.strerror})"
+            raise AudioError(kind, cause, "End other programs, or start this one again") from None
         self._line = Connection(ours.detach())
         self._writing = threading.Lock()
 
@@ -63,7 +67,7 @@ class _Other:
         """What it tells next. Errors: AudioError when it tells nothing for so long, or that something failed."""
         try:
             message = self._line.recv() if self._line.poll(within) else None
-        except (OSError, EOFError):
+        except Exception:  # the line is closed, or what came is no message
             message = None
         if message is None:
             raise self._gone()

@@ -19,13 +19,21 @@ BOUNCE_SECONDS = 0.02  # a contact that opens for less is still closed
 INSTALL = "Install it with `pip install 'engine-bay-assistant[board]'`, or leave --button out and use Enter"
 
 Action = Callable[[], None]
+Loss = Callable[[str], None]
+
+
+def _nobody(detail: str) -> None:
+    """Who watches does not ask whether the button is lost."""
 
 
 class Panel(Protocol):
     """A talk button. The actions come from a thread of the panel's, each press before its release."""
 
-    def watch(self, pressed: Action, released: Action) -> None:
-        """Tells of every press and release from now on. Errors: EngineBayError when the button is not there."""
+    def watch(self, pressed: Action, released: Action, lost: Loss = _nobody) -> None:
+        """Tells of every press and release from now on, and when the button is lost, with what the system said.
+
+        Errors: EngineBayError when the button is not there.
+        """
         ...
 
     def close(self) -> None:
@@ -40,8 +48,8 @@ class HandPanel:
         self._actions: tuple[Action, Action] | None = None
         self._down = False
 
-    def watch(self, pressed: Action, released: Action) -> None:
-        """As the port says."""
+    def watch(self, pressed: Action, released: Action, lost: Loss = _nobody) -> None:
+        """As the port says. It is never lost."""
         self._actions = pressed, released
 
     def press(self) -> None:
@@ -81,8 +89,8 @@ class PinButton:
             cause = f"the button cannot be used ({str(error).strip()})"
             raise EngineBayError(place, cause, "Name a free pin of this board, or leave --button out") from None
 
-    def watch(self, pressed: Action, released: Action) -> None:
-        """As the port says."""
+    def watch(self, pressed: Action, released: Action, lost: Loss = _nobody) -> None:
+        """As the port says. A pin is never lost."""
         steady = _Steady(pressed, released)
         self._button.when_pressed = lambda: steady.changed(True)
         self._button.when_released = lambda: steady.changed(False)
@@ -126,22 +134,23 @@ class KeyButton:
         self._wake, self._woken = os.pipe()
         self._thread: threading.Thread | None = None
 
-    def watch(self, pressed: Action, released: Action) -> None:
-        """As the port says. A device that is pulled tells of a release if its key was down, and then of nothing."""
-        self._thread = threading.Thread(target=self._read, args=(pressed, released), daemon=True)
+    def watch(self, pressed: Action, released: Action, lost: Loss = _nobody) -> None:
+        """As the port says. A device that is pulled tells of a release if its key was down, and that it is lost."""
+        self._thread = threading.Thread(target=self._read, args=(pressed, released, lost), daemon=True)
         self._thread.start()
 
-    def _read(self, pressed: Action, released: Action) -> None:
+    def _read(self, pressed: Action, released: Action, lost: Loss) -> None:
         down = False
-        with contextlib.suppress(OSError):
+        try:
             while self._wake not in select.select([self._device.fd, self._wake], [], [])[0]:
                 for event in self._device.read():
                     if event.code == self._code and event.value in (0, 1) and bool(event.value) is not down:
                         down = bool(event.value)
                         (pressed if down else released)()
-            return
-        if down:
-            released()
+        except Exception as error:  # it was pulled, or its driver failed
+            if down:
+                released()
+            lost(getattr(error, "strerror", None) or str(error))
 
     def close(self) -> None:
         """As the port says."""

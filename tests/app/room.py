@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import io
 import queue
+import threading
 import time
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +36,7 @@ from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Hearing
 from assistant.meanings import Amount
-from assistant.session.facts import Fact
+from assistant.session.facts import Fact, Purpose, WorkEnded
 from assistant.session.inputs import WorkOrdered
 
 SET = Path(__file__).parents[1] / "dialogues"
@@ -190,7 +192,9 @@ class Notes:
 class Room:
     """A visit that goes on while the test lets it."""
 
-    def __init__(self, tmp_path: Path, headset: bool = False, microphone: Any = None, player: Any = None) -> None:
+    def __init__(
+        self, tmp_path: Path, headset: bool = False, microphone: Any = None, player: Any = None, keyboard: Any = None
+    ) -> None:
         language = LANGUAGE
         ordered = order_work("bench", ("service",), "technician", SET)
         self.folder = SessionFolder.create(tmp_path, "visit", ordered.files)
@@ -200,8 +204,9 @@ class Room:
         self.microphone = HandMicrophone() if microphone is None else microphone
         self.ear = Ear(self.recogniser, language, Loudness(), timer=lambda: 0.0)
         parts: tuple[Any, ...] = (self.folder, self.ear, self.voice, language, self.microphone, self.player)
+        keyboard = io.StringIO("") if keyboard is None else keyboard
         self.world = LiveWorld(
-            self.attendance, *parts, self.watcher, keyboard=io.StringIO(""), headset=headset, panel=self.panel
+            self.attendance, *parts, self.watcher, keyboard=keyboard, headset=headset, panel=self.panel
         )
         self._order = WorkOrdered(ordered.order)
 
@@ -226,6 +231,44 @@ class Room:
             event = self.world._next()
             if event is not None:
                 self.world._happened(event)
+
+    @contextmanager
+    def attended(self) -> Iterator[None]:
+        """The visit goes on in a thread of its own, with all of the world's threads; it has ended afterwards."""
+        failed: list[BaseException] = []
+
+        def run() -> None:
+            try:
+                self.world.run(self._order)
+            except BaseException as error:
+                failed.append(error)
+
+        thread = threading.Thread(target=run, daemon=True)
+        thread.start()
+        yield
+        thread.join(LONG_ENOUGH)
+        assert not thread.is_alive(), "the visit hangs"
+        assert failed == []
+
+    def waits(self) -> None:
+        """Until the assistant has asked and its ear is open."""
+        eventually(lambda: self.listens() and self.ear.is_open)
+
+    def ends(self) -> None:
+        """The technician ends the work by voice, and says it again where something came between."""
+        until = time.monotonic() + LONG_ENOUGH
+        while not self.facts(WorkEnded):
+            assert time.monotonic() < until, "the work does not end"
+            if not (self.listens() and self.ear.is_open):
+                time.sleep(0.001)
+                continue
+            self.recogniser.words.clear()
+            asked = self.attendance.visit.exchange
+            ending = asked is not None and asked.purpose is Purpose.ENDING
+            self.utter("affirm" if ending else "end the work")
+            quiet = time.monotonic() + 1.0
+            while self.attendance.visit.exchange == asked and time.monotonic() < quiet:
+                time.sleep(0.001)
 
     def utter(self, words: str, sure: float = 0.999) -> None:
         """The technician says this, and is quiet then."""

@@ -345,7 +345,7 @@ def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Roo
         room.answer("all good")
     assert len(room.facts(f.DeviceLost)) == 1
     assert [fact.manner for fact in room.facts(f.MannerChanged)] == [f.Manner.CHOICES]
-    room.world._typed(Line("all good"), "all good")
+    room.world._typed(Line("all good"))
     room.go_on()
     assert [fact.key for fact in room.facts(f.AnswerRecorded)] == ["good"]
     room.recogniser.broken = ""
