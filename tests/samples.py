@@ -462,7 +462,7 @@ def judged_values() -> Pen:
         place=visit.place("oil-out"),
         name="deflection",
         quantity=quantity("7.50 mm"),
-        limits="7 mm to 9 mm",
+        limits="6 mm to 10 mm",
         limits_by="",
         verdict=f.ReadingVerdict.WITHIN,
         doubt="",

@@ -114,7 +114,7 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
-    """One written word's worth of an arc: a grammar's word may hold several (`twenty-five`, `15W-40`)."""
+    """One written word's worth of an arc: a grammar's word may hold several (`twenty-five`, `10W-30`)."""
 
     text: str
     end: int
@@ -133,7 +133,7 @@ def added(before: Saying, after: Saying) -> Saying:
 
 
 def spoken_words(word: str) -> list[str]:
-    """A grammar's word as it is said: `stand-by` -> stand, by; `25` -> twenty, five; `15W` -> fifteen, W."""
+    """A grammar's word as it is said: `stand-by` -> stand, by; `25` -> twenty, five; `10W` -> ten, W."""
     units: list[str] = []
     for part in re.findall(r"\d+(?:\.\d+)?|[^\s\-–\d]+(?:\.(?=\d))?|[^\s\-–\d]+", word):
         if part[0].isdecimal():

@@ -122,7 +122,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
 def spoken(text: str, table: SpokenForms) -> str:
     """The text with units, signs, oil grades and part numbers as people say them; numbers stay in digits.
 
-    `7.5 mm` -> `7.5 millimetres`; `3-4 N.m` -> `3 to 4 newton metres`; `15W-40` -> `fifteen W forty`.
+    `7.5 mm` -> `7.5 millimetres`; `3-4 N.m` -> `3 to 4 newton metres`; `10W-30` -> `ten W thirty`.
     Applying it again changes nothing. What it does not know stays as it is.
     """
     at = table._patterns
@@ -177,7 +177,7 @@ def spoken(text: str, table: SpokenForms) -> str:
 
 
 def _grade(cold: int, hot: int, table: SpokenForms) -> str:
-    """15, 40 -> `fifteen W forty`."""
+    """10, 30 -> `ten W thirty`."""
     return table.oil_grade.format(cold=_words(cold, table), hot=_words(hot, table))
 
 

@@ -6,7 +6,6 @@ import pytest
 
 from assistant.calculations import FORMULAS, consumption
 from assistant.errors import CalculationError
-from assistant.quantities import Quantity
 
 
 def test_efficiency() -> None:
@@ -18,13 +17,6 @@ def test_charts_of_small_sets() -> None:
     assert consumption.fuel_per_energy(28, 100) == pytest.approx(0.28)
     assert consumption.fuel_per_energy(30, 100) == pytest.approx(0.30)
     assert consumption.fuel_mass_per_energy(27.4, 100, 0.84) == pytest.approx(230, abs=0.5)
-
-
-def test_oil_of_a_small_set() -> None:
-    # about 3 L, changed every 200 h: common practice, no source
-    result = FORMULAS["oil-per-hour"].compute({"volume": "3 L", "hours": "200 h"}).value
-    assert isinstance(result, Quantity)
-    assert str(result.to("mL/h")) == "15 mL/h"
 
 
 def test_minutes_are_taken_where_hours_are() -> None:

@@ -32,15 +32,15 @@ def test_near_a_limit() -> None:
 @pytest.mark.parametrize(
     ("reading", "limits", "uncertainty", "simple", "guarded"),
     [
-        ("7.5 mm", "7 mm to 9 mm", "0.2 mm", "within", "within"),
-        ("7.1 mm", "7 mm to 9 mm", "0.2 mm", "within", "inconclusive"),
-        ("7.2 mm", "7 mm to 9 mm", "0.2 mm", "within", "within"),
-        ("6.9 mm", "7 mm to 9 mm", "0.2 mm", "out", "inconclusive"),
-        ("6.7 mm", "7 mm to 9 mm", "0.2 mm", "out", "out"),
-        ("9 mm", "7 mm to 9 mm", "0.2 mm", "within", "inconclusive"),
+        ("7.5 mm", "6 mm to 10 mm", "0.2 mm", "within", "within"),
+        ("6.1 mm", "6 mm to 10 mm", "0.2 mm", "within", "inconclusive"),
+        ("6.2 mm", "6 mm to 10 mm", "0.2 mm", "within", "within"),
+        ("5.9 mm", "6 mm to 10 mm", "0.2 mm", "out", "inconclusive"),
+        ("5.7 mm", "6 mm to 10 mm", "0.2 mm", "out", "out"),
+        ("10 mm", "6 mm to 10 mm", "0.2 mm", "within", "inconclusive"),
         ("4.5 bar", "at most 450 kPa", "0 bar", "within", "within"),
-        ("12.5 V", "at least 12.6 V", "50 mV", "out", "out"),
-        ("12.58 V", "at least 12.6 V", "50 mV", "out", "inconclusive"),
+        ("12.7 V", "at least 12.8 V", "50 mV", "out", "out"),
+        ("12.78 V", "at least 12.8 V", "50 mV", "out", "inconclusive"),
         ("95 °C", "at most 96 °C", "2 K", "within", "inconclusive"),
         ("95 °C", "at most 96 °C", "2 °C", "within", "inconclusive"),
         ("203 °F", "at most 96 °C", "0.9 K", "within", "within"),
@@ -55,13 +55,13 @@ def test_two_rules(reading: str, limits: str, uncertainty: str, simple: str, gua
 
 def test_a_guarded_rule_needs_an_uncertainty() -> None:
     with pytest.raises(CalculationError, match="needs it"):
-        judge(parse("7.5 mm"), parse_limits("at most 9 mm"), Rule.GUARDED)
+        judge(parse("7.5 mm"), parse_limits("at most 10 mm"), Rule.GUARDED)
     with pytest.raises(QuantityError, match="measures"):
-        judge(parse("7.5 mm"), parse_limits("at most 9 kPa"))
+        judge(parse("7.5 mm"), parse_limits("at most 10 kPa"))
 
 
 def test_an_instrument_too_coarse_is_told() -> None:
-    inputs = {"reading": "8 mm", "low": "7 mm", "high": "9 mm", "uncertainty": "1.5 mm", "rule": "guarded"}
+    inputs = {"reading": "8 mm", "low": "6 mm", "high": "10 mm", "uncertainty": "3 mm", "rule": "guarded"}
     assert any("too coarse" in warning for warning in FORMULAS["decision"].compute(inputs).warnings)
 
 

@@ -36,9 +36,7 @@ def test_overdue_by_either(now: dict[str, str], warnings: tuple[str, ...]) -> No
     [
         ("oil and filter", 300, 6, 0),  # TM 5-6115-545-12
         ("oil and filter", 150, 12, 0),  # NAVFAC 1023
-        ("oil and filter", 200, 12, 0),  # common practice, no source
         ("fuel filter", 100, 12, 0),  # TM 5-6115-545-12
-        ("fuel filter", 400, 12, 0),  # at most: common practice, no source
         ("oil and filter", 500, 12, 1),
         ("oil and filter", 50, 24, 2),
         ("other", 5000, 24, 0),

@@ -75,7 +75,7 @@ def test_an_earlier_visit_counts_and_a_later_one_does_not(tmp_path: Path, langua
     kept("visit_first", sessions, language, days=30)  # filter and belt
     assert told(now) == alone
     kept("visit_restart", sessions, language, days=-30)  # filter and belt
-    assert told(now)["filter"].due.hours == 405
+    assert told(now)["filter"].due.hours == 385
     assert not told(now)["filter"].done
     assert told(now)["coolant"] == alone["coolant"]
 

@@ -306,7 +306,7 @@ def test_a_stage_that_is_gone_back_to_says_so(written: Callable[[str], str]) -> 
 
 
 def test_what_is_due_next_stands_by_hours_and_by_date(written: Callable[[str], str]) -> None:
-    """205 h on 2026-03-02: every 1000 h or 24 months, every 200 h, every 24 months. What was done stands first."""
+    """205 h on 2026-03-02: every 1000 h or 24 months, every 180 h, every 24 months. What was done stands first."""
     rows = [row[:5] for row in table_after(written("visit_put_off"), "Due next")]
     assert rows == [
         ["Coolant", "done", "1205 h", "2 March 2028", "later"],

@@ -35,7 +35,7 @@ def one(
     return result
 
 
-HOURS = {"every": {"hours": "200"}}
+HOURS = {"every": {"hours": "180"}}
 MONTHS = {"every": {"months": "6"}}
 BOTH = {"every": {"hours": "300", "months": "6"}}  # oil and filter after TM 5-6115-545-12
 NAVFAC = {"every": {"hours": "150", "months": "12"}}  # oil after NAVFAC 1023
@@ -48,16 +48,16 @@ class TestByHours:
     @pytest.mark.parametrize(
         ("hours", "standing", "words"),
         [
-            ("1212.5", Standing.OVERDUE, "every 200 h, done 212.5 h ago: overdue by 12.5 h"),
-            ("1200", Standing.DUE, "every 200 h, done 200 h ago: due at 1200 h"),
-            ("1180", Standing.DUE, "every 200 h, done 180 h ago: due at 1200 h"),  # a tenth of the interval is left
-            ("1179", Standing.LATER, "every 200 h, done 179 h ago: due at 1200 h"),
+            ("1192.5", Standing.OVERDUE, "every 180 h, done 192.5 h ago: overdue by 12.5 h"),
+            ("1180", Standing.DUE, "every 180 h, done 180 h ago: due at 1180 h"),
+            ("1162", Standing.DUE, "every 180 h, done 162 h ago: due at 1180 h"),  # a tenth of the interval is left
+            ("1161", Standing.LATER, "every 180 h, done 161 h ago: due at 1180 h"),
         ],
     )
     def test_overdue_due_and_later(self, hours: str, standing: Standing, words: str) -> None:
-        # half an hour a day since the last visit at most, so the next one on the next day is in time for 21 h
+        # half an hour a day since the last visit at most, so the next one on the next day is in time for 19 h
         result = one(HOURS, [DONE], "2026-08-31", hours)
-        assert (result.standing, result.reason, result.hours, result.day) == (standing, words, Decimal(1200), None)
+        assert (result.standing, result.reason, result.hours, result.day) == (standing, words, Decimal(1180), None)
 
     def test_before_the_next_visit_at_the_rate_so_far(self) -> None:
         """1000 h, 60 days at 1 h a day, 60 days at 3 h a day; done in the middle, 120 of 300 h left."""
@@ -80,11 +80,11 @@ class TestByHours:
     def test_hours_that_nobody_read(self) -> None:
         result = one(HOURS, [visit("2026-03-02", None, "oil")], "2026-05-01", None)
         assert (result.standing, result.hours) == (Standing.DUE, None)
-        assert result.reason == "every 200 h; run hours are not known: read the meter"
+        assert result.reason == "every 180 h; run hours are not known: read the meter"
 
     def test_done_at_a_visit_that_did_not_read_the_meter_is_counted_from_the_reading_before(self) -> None:
         visits = [visit("2026-03-02", "1000"), visit("2026-04-01", None, "oil")]
-        assert one(HOURS, visits, "2026-05-01", "1090").reason.startswith("every 200 h, done about 90 h ago")
+        assert one(HOURS, visits, "2026-05-01", "1090").reason.startswith("every 180 h, done about 90 h ago")
 
 
 class TestByMonths:
@@ -142,7 +142,7 @@ class TestByConditionAndFinding:
     def test_a_finding_makes_it_due(self) -> None:
         result = one(FOLLOWS, [DONE, FOUND], "2026-05-01", "1020")
         assert result.standing is Standing.DUE
-        assert result.reason.startswith("finding of 2026-04-01: The belt was cracked; every 200 h, done 20 h ago")
+        assert result.reason.startswith("finding of 2026-04-01: The belt was cracked; every 180 h, done 20 h ago")
         assert result.reason.endswith("also when it is cracked")
 
     @pytest.mark.parametrize(
@@ -160,24 +160,24 @@ class TestByConditionAndFinding:
 
 class TestMetersAndClocks:
     def test_a_meter_that_went_back_was_exchanged(self) -> None:
-        """60 h on the old meter in 60 days; then 60 days that no meter shows, by the rate again 60 h: 80 h are left."""
+        """60 h on the old meter in 60 days; then 60 days that no meter shows, by the rate again 60 h: 60 h are left."""
         visits = [visit("2026-01-01", "1000", "oil"), visit("2026-03-02", "1060")]
         day = date(2026, 5, 1)
         history = in_order(visits, day, Decimal(12))
         (remark,) = history.remarks
         assert remark.startswith("The hour meter went back, from 1060 h of 2026-03-02 to 12 h of 2026-05-01: exchanged")
         result = one(HOURS, visits, "2026-05-01", "12", date(2026, 5, 2))
-        assert (result.standing, result.hours) == (Standing.LATER, Decimal(92))
-        assert result.reason == "every 200 h, done about 120 h ago: due at 92 h"
+        assert (result.standing, result.hours) == (Standing.LATER, Decimal(72))
+        assert result.reason == "every 180 h, done about 120 h ago: due at 72 h"
 
     def test_without_a_rate_an_exchanged_meter_makes_it_due(self) -> None:
         result = one(HOURS, [visit("2026-01-01", "1000", "oil")], "2026-05-01", "12")
         assert result.standing is Standing.DUE
-        assert result.reason == "every 200 h; the hour meter does not tell how long ago it was done"
+        assert result.reason == "every 180 h; the hour meter does not tell how long ago it was done"
 
     def test_what_is_done_after_the_exchange_is_counted_on_the_new_meter(self) -> None:
         visits = [visit("2026-01-01", "1000"), visit("2026-03-02", "12", "oil")]
-        assert one(HOURS, visits, "2026-05-01", "52").reason.startswith("every 200 h, done 40 h ago")
+        assert one(HOURS, visits, "2026-05-01", "52").reason.startswith("every 180 h, done 40 h ago")
 
     @pytest.mark.parametrize("misread", ["106", "10600"])
     def test_a_misread_meter_is_left_out(self, misread: str) -> None:
@@ -186,7 +186,7 @@ class TestMetersAndClocks:
         assert len(history.remarks) == 1
         assert "taken as misread" in history.remarks[0]
         assert history.run == (0, 0, 60, 100)
-        assert one(HOURS, visits, "2026-05-01", "1100").reason.startswith("every 200 h, done 100 h ago")
+        assert one(HOURS, visits, "2026-05-01", "1100").reason.startswith("every 180 h, done 100 h ago")
 
     def test_more_hours_than_a_day_has_are_not_believed(self) -> None:
         history = in_order([visit("2026-04-30", "1000")], date(2026, 5, 1), Decimal(1049))

@@ -145,7 +145,7 @@ def test_equipment_without_tasks_cannot_be_planned() -> None:
 
 
 def test_what_is_due_next_changes_once(twin_9: Equipment) -> None:
-    """After a visit that did the oil, and again after the next: 200 h from each, and nothing between changes it."""
+    """After a visit that did the oil, and again after the next: 180 h from each, and nothing between changes it."""
     done = PastVisit(date(2026, 3, 2), Decimal(1000), frozenset({"oil-and-filter"}))
     between = PastVisit(date(2026, 4, 1), Decimal(1060))
 
@@ -153,7 +153,7 @@ def test_what_is_due_next_changes_once(twin_9: Equipment) -> None:
         result = plan(twin_9, "marram-auxiliary", visits, TODAY, Decimal(hours))
         return next((one.hours, one.day) for one in result.dues if one.task == "oil-and-filter")
 
-    assert due(done, hours=1100) == (1200, date(2027, 3, 2))
-    assert due(done, between, hours=1110) == (1200, date(2027, 3, 2))
+    assert due(done, hours=1100) == (1180, date(2027, 3, 2))
+    assert due(done, between, hours=1110) == (1180, date(2027, 3, 2))
     again = PastVisit(date(2026, 4, 30), Decimal(1110), frozenset({"oil-and-filter"}))
-    assert due(done, between, again, hours=1111) == (1310, date(2027, 4, 30))
+    assert due(done, between, again, hours=1111) == (1290, date(2027, 4, 30))

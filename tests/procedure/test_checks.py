@@ -33,7 +33,7 @@ hazards:
   battery: {signal: warning, about: [battery], words: [battery negative]}
   scald: {signal: caution, about: [coolant], state: {running: yes}, words: [coolant]}
 data:
-  oil: {capacity: 2.2 L to 2.8 L, grade: 15W-40}
+  oil: {capacity: 2.2 L to 2.8 L, grade: 10W-30}
 """
 
 PROCEDURE = """\

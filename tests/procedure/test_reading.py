@@ -22,7 +22,7 @@ state:
   isolated: {yes: it is isolated, no: it can start}
   running: {yes: it runs, no: it stands}
 data:
-  oil: {capacity: 2.2 L to 2.8 L, grade: 15W-40}
+  oil: {capacity: 2.2 L to 2.8 L, grade: 10W-30}
 """
 
 PROCEDURE = """\
@@ -93,7 +93,7 @@ def test_a_right_file_becomes_data(equipment: Equipment) -> None:
     isolate, drain, volume, wait, level = procedure.steps()
     assert isinstance(isolate, HoldPoint)
     assert isolate.leaves["isolated"].value is Known.YES
-    assert drain.text == "Drain the 15W-40 oil."
+    assert drain.text == "Drain the 10W-30 oil."
     assert drain.hazards() == ((SignalWord.WARNING, "Hot oil burns."), (SignalWord.CAUTION, "It splashes."))
     assert isinstance(volume, Reading)
     assert volume.limits is not None

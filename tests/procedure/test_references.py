@@ -71,7 +71,7 @@ steps:
     text: The next time.
     name: next time
     formula: next-due
-    inputs: {last_hours: hours, every_hours: 200 h, work: other}
+    inputs: {last_hours: hours, every_hours: 180 h, work: other}
 """
 
 

@@ -16,11 +16,11 @@ assets: {set-a: the first set}
 state:
   isolated: {yes: it is isolated, no: it can start}
 data:
-  oil: {grade: 15W-40}
+  oil: {grade: 10W-30}
 tasks:
   oil:
     title: Oil
-    every: {hours: 200, months: 12}
+    every: {hours: 180, months: 12}
     takes: 30 min to 60 min
     does: [drips]
     needs: {isolated: yes}
@@ -53,7 +53,7 @@ def test_a_right_one_reads() -> None:
     equipment = read_equipment(EQUIPMENT)
     oil, belt = equipment.tasks.values()
     assert oil.minutes == (30, 60)
-    assert [(one.name, str(one.amount)) for one in oil.consumables] == [("oil 15W-40", "2.5 L")]
+    assert [(one.name, str(one.amount)) for one in oil.consumables] == [("oil 10W-30", "2.5 L")]
     assert [(one.name, str(one.amount)) for one in belt.consumables] == [("cloth", "3")]
     assert [precaution.because for precaution in equipment.minded("oil")] == ["it drips"]
     assert equipment.procedure_of("oil") == "oil"
@@ -67,8 +67,8 @@ def test_files_from_before_there_were_tasks_read() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "line", "cause"),
     [
-        ("every: {hours: 200, months: 12}", "every: {}", 12, '"hours" or "months" is wanted'),
-        ("every: {hours: 200, months: 12}", "every: {hours: none}", 12, "'hours' is not right"),
+        ("every: {hours: 180, months: 12}", "every: {}", 12, '"hours" or "months" is wanted'),
+        ("every: {hours: 180, months: 12}", "every: {hours: none}", 12, "'hours' is not right"),
         ("    condition: it is slack\n", "", 18, '"every" or "condition" is wanted'),
         ("30 min to 60 min", "30 min", 13, "'30 min' is not an interval"),
         ("30 min to 60 min", "at most 60 min", 13, '"takes" is a range of time'),
