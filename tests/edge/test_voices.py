@@ -5,11 +5,18 @@ Wiring: Debian's espeak-ng and libespeak-ng1; pyttsx3 in its worker process; a c
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import os
+import resource
 import shutil
+import signal
 import struct
 import subprocess
 import sys
+import tempfile
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -187,6 +194,36 @@ def test_the_cache_stays_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     assert not list(tmp_path.glob("*.part"))
 
 
+def test_what_was_said_is_for_its_owner_only(tmp_path: Path) -> None:
+    """The folder of the cache could be listed and read by every user of the machine."""
+    before = os.umask(0)
+    try:
+        voice = CachedVoice(Counting(), VoiceSettings(), tmp_path / "of" / "speech")
+        voice.render(TEXT)
+    finally:
+        os.umask(before)
+    assert [path.stat().st_mode & 0o777 for path in (tmp_path / "of", tmp_path / "of" / "speech")] == [0o700, 0o700]
+    assert voice.path(TEXT).stat().st_mode & 0o777 == 0o600
+
+
+def test_nothing_that_a_renderer_raises_ends_rendering_ahead(tmp_path: Path) -> None:
+    """Anything but a VoiceError ended the thread, and nothing was rendered ahead for the rest of the visit."""
+
+    class Raising(Counting):
+        def render(self, text: str) -> WAV:
+            if not self.asked:
+                self.asked.append(text)
+                raise OSError(errno.EMFILE, "Too many open files")
+            return super().render(text)
+
+    renderer = Raising()
+    voice = CachedVoice(renderer, VoiceSettings(), tmp_path)
+    voice.prefetch(["First.", "Second."])
+    assert voice.settle(60)
+    assert renderer.asked == ["First.", "Second."]
+    voice.close()
+
+
 # what goes wrong
 
 
@@ -267,6 +304,164 @@ def test_nothing_of_the_worker_reaches_our_output(tmp_path: Path) -> None:
     done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=True, timeout=120)
     assert (done.stdout, done.stderr) == (b"", b"")
     assert list(tmp_path.glob("*.wav"))
+
+
+def test_a_worker_that_was_stopped_is_noticed_within_three_seconds() -> None:
+    """A stopped worker was waited for 10 s and more, twice, and all that time nothing was said."""
+    renderer = PyttsxRenderer(VoiceSettings())
+    first = renderer.render(TEXT)
+    stopped = renderer._process
+    assert stopped is not None
+    os.kill(stopped.pid, signal.SIGSTOP)
+    again: list[WAV] = []
+    thread = threading.Thread(target=lambda: again.append(renderer.render(TEXT)))
+    thread.start()
+    assert stopped.wait(timeout=3) == -signal.SIGKILL
+    thread.join()
+    renderer.close()
+    assert np.array_equal(again[0].frames, first.frames)
+
+
+STOPS = "import os, signal; stop = lambda: os.kill(os.getpid(), signal.SIGSTOP);"
+
+
+@pytest.mark.parametrize("script", [f"{STOPS} stop()", f"{STOPS} print('{{}}', flush=True); input(); stop()"])
+def test_workers_that_are_stopped_again_and_again_are_an_error(script: str, tmp_path: Path) -> None:
+    """A worker that was stopped at its start was waited for 20 s, twice."""
+    worker = tmp_path / "worker.py"
+    worker.write_text(script)
+    renderer = PyttsxRenderer(VoiceSettings(), worker, patience=1000.0)  # without the look at it: hours
+    with pytest.raises(VoiceError, match="its worker was stopped twice"):
+        renderer.render(TEXT)
+    assert renderer._process is None
+
+
+def test_espeak_that_is_stopped_is_tried_once_more(tmp_path: Path) -> None:
+    """A stopped espeak-ng was waited for 20 s, then the text was given up."""
+    program = tmp_path / "espeak"
+    once = tmp_path / "once"
+    program.write_text(f'#!/bin/sh\n[ -e {once} ] || {{ touch {once}; kill -STOP $$; }}\nespeak-ng "$@"\n')
+    program.chmod(0o755)
+    assert EspeakRenderer(VoiceSettings(), str(program), patience=1000.0).render(TEXT).frames.any()
+
+
+@pytest.mark.parametrize(("script", "says"), [("kill -STOP $$", "was stopped twice"), ("exec sleep 600", "hung twice")])
+def test_espeak_that_gives_no_answer_twice_is_an_error(script: str, says: str, tmp_path: Path) -> None:
+    program = tmp_path / "espeak"
+    program.write_text(f"#!/bin/sh\n{script}\n")
+    program.chmod(0o755)
+    patience = 1000.0 if "STOP" in script else 0.05
+    with pytest.raises(VoiceError, match=says):
+        EspeakRenderer(VoiceSettings(), str(program), patience).render(TEXT)
+
+
+def test_a_worker_that_hangs_is_given_up_within_three_seconds(tmp_path: Path) -> None:
+    """A hanging worker was waited for 12 s before a fresh one was tried."""
+    asked, worker = tmp_path / "asked", tmp_path / "worker.py"
+    worker.write_text(
+        "import pathlib, sys, time\n"
+        f"asked = pathlib.Path({str(asked)!r})\n"
+        'if asked.exists(): sys.exit(print(\'{"error": "fresh"}\', flush=True))\n'
+        "print('{}', flush=True); sys.stdin.readline(); asked.touch(); time.sleep(600)\n"
+    )
+    renderer = PyttsxRenderer(VoiceSettings(), worker)
+    errors: list[VoiceError] = []
+
+    def render() -> None:
+        try:
+            renderer.render(TEXT)
+        except VoiceError as error:
+            errors.append(error)
+
+    thread = threading.Thread(target=render)
+    thread.start()
+    while not asked.exists():
+        time.sleep(0.01)
+    hung = renderer._process
+    assert hung is not None
+    assert hung.wait(timeout=3) == -signal.SIGKILL
+    thread.join()
+    assert "fresh" in str(errors[0])
+
+
+@pytest.fixture(params=["full", "gone"])
+def poor_folder(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Path]:
+    """A folder into which nothing can be written."""
+    folder = tmp_path / "temporary"
+    if request.param == "gone":
+        yield folder
+        return
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", str(folder)]
+    if subprocess.run(mount, capture_output=True).returncode != 0:
+        pytest.skip("only root can make a small disk here")
+    try:
+        with contextlib.suppress(OSError), (folder / "filling").open("wb", buffering=0) as file:
+            while file.write(b"x" * 1024):
+                pass
+        with pytest.raises(OSError, match="No space left"), (folder / "more").open("wb") as file:
+            file.write(b"x" * 1024)
+        yield folder
+    finally:
+        subprocess.run(["umount", str(folder)], check=True)
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_no_voice_needs_a_temporary_folder(
+    engine: str, poor_folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a full temporary folder pyttsx3 hung twice and told people to install what was there; without one, a bare
+    OSError ended the thread that speaks."""
+    monkeypatch.setenv("TMPDIR", str(poor_folder))
+    monkeypatch.setattr(tempfile, "tempdir", str(poor_folder))
+    voice = open_voice(engine, tmp_path / "speech")
+    assert voice.render(TEXT).seconds > 1.0
+    voice.close()
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_without_a_file_handle_left_the_voice_says_so_and_recovers(engine: str, tmp_path: Path) -> None:
+    """A bare OSError ended the thread that speaks."""
+    voice = open_voice(engine, tmp_path / "speech")
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    most = max(int(name) for name in os.listdir("/proc/self/fd")) + 20
+    resource.setrlimit(resource.RLIMIT_NOFILE, (most, hard))
+    taken: list[int] = []
+    try:
+        with contextlib.suppress(OSError):
+            while len(taken) < most:
+                taken.append(os.dup(0))
+        with pytest.raises(VoiceError, match="Too many open files"):
+            voice.render(TEXT)
+    finally:
+        for handle in taken:
+            os.close(handle)
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+    assert voice.render(TEXT).seconds > 1.0
+    voice.close()
+
+
+def test_a_closed_voice_keeps_no_file_open(tmp_path: Path) -> None:
+    before = set(os.listdir("/proc/self/fd"))
+    voice = open_voice("pyttsx3", tmp_path / "speech")
+    voice.render(TEXT)
+    voice.close()
+    assert set(os.listdir("/proc/self/fd")) <= before
+
+
+@pytest.mark.parametrize("engine", ENGINES)
+def test_no_sound_server_is_looked_for_and_nothing_is_written_into_the_home_folder(
+    engine: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """espeak-ng's search for a sound server made the folder `.config/pulse` and a link in it."""
+    home = tmp_path / "home"
+    home.mkdir()
+    monkeypatch.setenv("HOME", str(home))
+    monkeypatch.delenv("XDG_RUNTIME_DIR", raising=False)
+    voice = open_voice(engine, tmp_path / "speech")
+    assert voice.render(TEXT).seconds > 1.0
+    voice.close()
+    assert list(home.iterdir()) == []
 
 
 def test_a_wav_of_another_kind_is_refused() -> None:

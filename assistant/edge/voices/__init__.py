@@ -22,11 +22,13 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from assistant.edge.files import make_folder
 from assistant.errors import VoiceError
 
 _LOG = logging.getLogger(__name__)
 ENGINES = ("pyttsx3", "espeak-ng")
 CACHE_BYTES = 200_000_000
+POLL_SECONDS = 0.25  # how often a process that is waited for is looked at
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +111,22 @@ def open_voice(engine: str, folder: Path, settings: VoiceSettings | None = None)
     raise VoiceError(f"voice {engine!r}", "there is no such engine", f"Choose one of {', '.join(ENGINES)}")
 
 
+def is_stopped(process: int) -> bool:
+    """Whether a child process has been stopped (by a signal, a debugger, a terminal), so that no answer will come."""
+    try:
+        return os.waitid(os.P_PID, process, os.WSTOPPED | os.WNOHANG | os.WNOWAIT) is not None
+    except ChildProcessError:  # it has ended
+        return False
+
+
+def no_sound_server() -> dict[str, str]:
+    """The environment for espeak-ng. It looks for a sound server even when it plays nothing.
+
+    The search would write into the home folder, and a server that does not answer would hold up the voice.
+    """
+    return os.environ | {"PULSE_SERVER": "unix:/dev/null"}
+
+
 class CachedVoice:
     """A renderer behind a folder of WAV files, named by a hash of engine, voice, pace and text."""
 
@@ -121,7 +139,7 @@ class CachedVoice:
         self._fetcher: threading.Thread | None = None
         self._closed = False
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
             _shrink(folder, CACHE_BYTES)
         except OSError as error:
             _LOG.warning("Speech is not kept in %s: %s", folder, error)
@@ -180,7 +198,7 @@ class CachedVoice:
             try:
                 if not self._closed:
                     self.render(text)
-            except VoiceError as error:
+            except Exception as error:  # whatever it was: the next text may do, and `render` meets it again
                 _LOG.warning("Could not render ahead: %s", error)
             finally:
                 self._ahead.task_done()
@@ -228,7 +246,10 @@ def _kept(path: Path) -> WAV | None:
 
 
 def _keep(path: Path, wav: WAV) -> None:
-    """Writes whole or not at all. A cache that cannot be written costs time, not speech."""
+    """Writes whole or not at all. A cache that cannot be written costs time, not speech.
+
+    Not synced: that would hold up the speech, and what a power cut damages is rendered again.
+    """
     sound = wav.frames.astype("<i2").tobytes()
     head = struct.pack(
         "<4sI4s4sIHHIIHH4sI",
@@ -250,7 +271,7 @@ def _keep(path: Path, wav: WAV) -> None:
     )
     written = None
     try:
-        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as file:
+        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as file:  # mode 0600
             written = file.name
             file.write(head + sound)
         os.replace(written, path)

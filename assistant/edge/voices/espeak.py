@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import time
 
-from assistant.edge.voices import WAV, VoiceSettings, read_wav
+from assistant.edge.voices import POLL_SECONDS, WAV, VoiceSettings, is_stopped, no_sound_server, read_wav
 from assistant.errors import VoiceError
 
-RENDER_SECONDS = 20.0
+FIRST_SECONDS, FIRST_A_CHARACTER = 2.5, 1 / 200  # many times what it takes; whoever listens waits for it
+SECOND_SECONDS = 20.0  # on a board so busy that the first time was too short
 
 
 class EspeakRenderer:
@@ -19,8 +21,11 @@ class EspeakRenderer:
 
     name = "espeak-ng"
 
-    def __init__(self, settings: VoiceSettings, program: str = "espeak-ng") -> None:
-        """program: name or path of espeak-ng. Errors: VoiceError when it is not installed."""
+    def __init__(self, settings: VoiceSettings, program: str = "espeak-ng", patience: float = 1.0) -> None:
+        """program: name or path of espeak-ng; patience: factor on the waiting times (for tests).
+
+        Errors: VoiceError when it is not installed.
+        """
         found = shutil.which(program)
         if found is None:
             raise VoiceError(
@@ -30,30 +35,59 @@ class EspeakRenderer:
             )
         self._program = found
         self._settings = settings
+        self._patience = patience
 
     def render(self, text: str) -> WAV:
-        """Errors: VoiceError when the program fails, hangs or writes no sound."""
+        """One try, and one more if it hung or was stopped. Errors: VoiceError; also if it writes no sound."""
         command = [self._program, "-v", self._settings.voice, "-s", str(self._settings.words_a_minute)]
         # Two opening brackets would begin phoneme names.
         command += ["--stdout", "--", text.replace("[[", "[ [")]
-        try:
-            done = subprocess.run(
-                command, stdin=subprocess.DEVNULL, capture_output=True, timeout=RENDER_SECONDS, check=True
-            )
-        except subprocess.TimeoutExpired:
-            raise VoiceError("voice espeak-ng", f"it hung on {text[:40]!r}", "Try again") from None
-        except subprocess.CalledProcessError as error:
-            said = error.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
+        for seconds in (FIRST_SECONDS + FIRST_A_CHARACTER * len(text), SECOND_SECONDS):
+            done = self._run(command, seconds)
+            if not isinstance(done, str):
+                break
+        else:
+            raise VoiceError("voice espeak-ng", f"it {done} twice on {text[:40]!r}", "Try again")
+        if done.returncode != 0:
+            said = done.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
             raise VoiceError(
                 "voice espeak-ng",
-                f"it failed ({said or f'status {error.returncode}'})",
+                f"it failed ({said or f'status {done.returncode}'})",
                 f"See that `espeak-ng --voices` lists {self._settings.voice}",
-            ) from None
+            )
+        return read_wav(done.stdout, "voice espeak-ng")
+
+    def _run(self, command: list[str], seconds: float) -> subprocess.CompletedProcess[bytes] | str:
+        """What it did; or in words that it hung or was stopped, in which case it is ended. Errors: VoiceError."""
+        until = time.monotonic() + seconds * self._patience
+        try:
+            process = subprocess.Popen(
+                command,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.PIPE,
+                env=no_sound_server(),
+            )
         except OSError as error:
             raise VoiceError(
-                "voice espeak-ng", f"it cannot be run ({error.strerror})", "Install it again with apt"
+                "voice espeak-ng",
+                f"it cannot be run ({error.strerror})",
+                "End other programs, or install it again with apt",
             ) from None
-        return read_wav(done.stdout, "voice espeak-ng")
+        with process:
+            try:
+                while True:
+                    try:
+                        out, err = process.communicate(timeout=max(0.0, min(POLL_SECONDS, until - time.monotonic())))
+                    except subprocess.TimeoutExpired:
+                        if is_stopped(process.pid):
+                            return "was stopped"
+                        if time.monotonic() >= until:
+                            return "hung"
+                    else:
+                        return subprocess.CompletedProcess(command, process.returncode, out, err)
+            finally:
+                process.kill()  # does nothing to one that has ended
 
     def close(self) -> None:
         """Nothing is kept."""

@@ -1,6 +1,8 @@
 """Speech by pyttsx3 with espeak-ng, in a worker process that is restarted when it hangs or dies.
 
 Knows how to ask the worker and how long to wait. Refuses to play: pyttsx3's own playback cannot be cut off.
+
+The worker writes into memory that it shares with the program, not into a file: no temporary folder can be full or gone.
 """
 
 from __future__ import annotations
@@ -8,19 +10,21 @@ from __future__ import annotations
 import contextlib
 import importlib.util
 import json
+import os
 import queue
 import subprocess
 import sys
-import tempfile
 import threading
+import time
 from pathlib import Path
 
-from assistant.edge.voices import WAV, VoiceSettings, read_wav
+from assistant.edge.voices import POLL_SECONDS, WAV, VoiceSettings, is_stopped, no_sound_server, read_wav
 from assistant.errors import VoiceError
 
 WORKER = Path(__file__).with_name("worker.py")
 START_SECONDS = 20.0  # importing and opening the driver, on a busy board
-RENDER_SECONDS = 10.0  # plus a twentieth of a second a character
+FIRST_SECONDS, FIRST_A_CHARACTER = 2.5, 1 / 200  # many times what rendering takes; whoever listens waits for it
+SECOND_SECONDS, SECOND_A_CHARACTER = 10.0, 1 / 20  # on a board so busy that the first time was too short
 
 
 class PyttsxRenderer:
@@ -37,15 +41,16 @@ class PyttsxRenderer:
         self._patience = patience
         self._process: subprocess.Popen[str] | None = None
         self._answers: queue.Queue[str | None] = queue.Queue()
+        self._sound: int | None = None  # a file in memory, open here and in the worker
 
     def render(self, text: str) -> WAV:
-        """One try, and one more in a fresh worker if it hung or died. Errors: VoiceError."""
+        """One try, and one more in a fresh worker if it hung, was stopped or died. Errors: VoiceError."""
         try:
-            return self._render(text)
+            return self._render(text, FIRST_SECONDS + FIRST_A_CHARACTER * len(text))
         except _WorkerGoneError:
             self.close()
         try:
-            return self._render(text)
+            return self._render(text, SECOND_SECONDS + SECOND_A_CHARACTER * len(text))
         except _WorkerGoneError as error:
             self.close()
             raise VoiceError(
@@ -57,62 +62,82 @@ class PyttsxRenderer:
     def close(self) -> None:
         """Ends the worker. The next text starts a new one."""
         process, self._process = self._process, None
+        sound, self._sound = self._sound, None
+        if sound is not None:
+            os.close(sound)
         if process is None:
             return
-        process.kill()  # it holds nothing worth saving
+        process.kill()  # it holds nothing worth saving; this also ends a stopped one
         process.wait()
         for pipe in (process.stdin, process.stdout):
             if pipe is not None:
                 with contextlib.suppress(OSError):
                     pipe.close()
 
-    def _render(self, text: str) -> WAV:
-        process = self._running()
-        with tempfile.TemporaryDirectory(prefix="enginebay-voice-") as folder:
-            path = Path(folder) / "speech.wav"
-            request = {"text": text, "path": str(path)}
-            assert process.stdin is not None
-            try:
-                process.stdin.write(json.dumps(request) + "\n")
-                process.stdin.flush()
-            except OSError:
-                raise _WorkerGoneError("died") from None
-            self._await(RENDER_SECONDS + len(text) / 20, f"on {text[:40]!r}")
-            # pyttsx3 swallows what goes wrong while writing, so the file itself is the proof.
-            if not path.is_file():
-                raise VoiceError("voice pyttsx3", f"it wrote no sound for {text[:40]!r}", _remedy(self._settings))
-            return read_wav(path.read_bytes(), "voice pyttsx3")
+    def _render(self, text: str, seconds: float) -> WAV:
+        process, sound = self._running()
+        os.ftruncate(sound, 0)
+        request = {"text": text, "path": f"/proc/self/fd/{sound}"}
+        assert process.stdin is not None
+        try:
+            process.stdin.write(json.dumps(request) + "\n")
+            process.stdin.flush()
+        except OSError:
+            raise _WorkerGoneError("died") from None
+        self._await(process, seconds, f"on {text[:40]!r}")
+        # pyttsx3 swallows what goes wrong while writing, so the sound itself is the proof.
+        size = os.fstat(sound).st_size
+        if size == 0:
+            raise VoiceError("voice pyttsx3", f"it wrote no sound for {text[:40]!r}", _remedy(self._settings))
+        return read_wav(os.pread(sound, size, 0), "voice pyttsx3")
 
-    def _running(self) -> subprocess.Popen[str]:
-        if self._process is not None and self._process.poll() is None:
-            return self._process
+    def _running(self) -> tuple[subprocess.Popen[str], int]:
+        """The worker, ready, and the file it writes to. Errors: VoiceError, _WorkerGoneError."""
+        if self._process is not None and self._sound is not None and self._process.poll() is None:
+            return self._process, self._sound
         self.close()
-        self._process = process = subprocess.Popen(
-            [sys.executable, "-P", str(self._worker), self._settings.voice, str(self._settings.words_a_minute)],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            encoding="utf-8",
-        )
         answers: queue.Queue[str | None] = queue.Queue()
         self._answers = answers
-
-        def read() -> None:
-            assert process.stdout is not None
-            with contextlib.suppress(OSError, ValueError):  # closed under its feet
-                for line in process.stdout:
-                    answers.put(line)
-            answers.put(None)
-
-        threading.Thread(target=read, name="voice-worker-reader", daemon=True).start()
-        self._await(START_SECONDS, "at its start")
-        return process
-
-    def _await(self, seconds: float, doing: str) -> None:
         try:
-            line = self._answers.get(timeout=seconds * self._patience)
-        except queue.Empty:
-            raise _WorkerGoneError("hung") from None
+            self._sound = sound = os.memfd_create("enginebay-voice")
+            self._process = process = subprocess.Popen(
+                [sys.executable, "-P", str(self._worker), self._settings.voice, str(self._settings.words_a_minute)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                pass_fds=(sound,),
+                env=no_sound_server(),
+                encoding="utf-8",
+            )
+
+            def read() -> None:
+                assert process.stdout is not None
+                with contextlib.suppress(OSError, ValueError):  # closed under its feet
+                    for line in process.stdout:
+                        answers.put(line)
+                answers.put(None)
+
+            threading.Thread(target=read, name="voice-worker-reader", daemon=True).start()
+        except (OSError, RuntimeError) as error:  # no file handle, process or thread left
+            self.close()
+            cause = (error.strerror if isinstance(error, OSError) else None) or str(error)
+            raise VoiceError(
+                "voice pyttsx3", f"its worker cannot be started ({cause})", "End other programs, then try again"
+            ) from None
+        self._await(process, START_SECONDS, "at its start")
+        return process, sound
+
+    def _await(self, process: subprocess.Popen[str], seconds: float, doing: str) -> None:
+        until = time.monotonic() + seconds * self._patience
+        while True:
+            try:
+                line = self._answers.get(timeout=max(0.0, min(POLL_SECONDS, until - time.monotonic())))
+                break
+            except queue.Empty:
+                if is_stopped(process.pid):
+                    raise _WorkerGoneError("was stopped") from None
+                if time.monotonic() >= until:
+                    raise _WorkerGoneError("hung") from None
         if line is None:
             raise _WorkerGoneError("died")
         try:
@@ -124,7 +149,7 @@ class PyttsxRenderer:
 
 
 class _WorkerGoneError(Exception):
-    """The worker hung, died or lost its mind; a fresh one may do better."""
+    """The worker hung, was stopped, died or lost its mind; a fresh one may do better."""
 
 
 def _remedy(settings: VoiceSettings) -> str:
