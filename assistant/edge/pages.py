@@ -18,7 +18,7 @@ from assistant.edge.due_next import NextDue, due_next
 from assistant.edge.evidence import attachments, read_evidence
 from assistant.errors import QuantityError, RecordError
 from assistant.planning.past import in_hours
-from assistant.quantities import UNITS, parse_limits, plain
+from assistant.quantities import UNITS, counted, parse_limits, plain
 from assistant.review import (
     HAZARD,
     Chain,
@@ -170,6 +170,7 @@ def html(
         lstrip_blocks=True,
     )
     environment.filters["unbroken"] = _unbroken
+    environment.filters["counted"] = counted
     header, counts, chain = record.header, record.counts, record.chain
     return environment.get_template(PAGE).render(
         header=header,
@@ -297,7 +298,9 @@ def _result(record: Record) -> str:
     put_off = f" Put off: {', '.join(titles)}." if titles else ""
     if header.complete:
         left_out = f", {counts.skipped} of them left out with a reason" if counts.skipped else ""
-        return f"Complete: all {counts.steps} steps{left_out}.{put_off}"
+        every = "all " if counts.steps > 1 else ""
+        return f"Complete: {every}{counted(counts.steps, 'step')}{left_out}.{put_off}"
+    are = f"{counts.left_open} of {counted(counts.steps, 'step')} {'is' if counts.left_open == 1 else 'are'} open"
     if header.ending is None:
         return f"Broken off and not ended: {counts.left_open} of {counts.steps} steps are open.{put_off}"
     return f"Ended early ({header.ending}): {counts.left_open} of {counts.steps} steps are open.{put_off}"
@@ -449,7 +452,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
     fact = entry.fact
     match fact:
         case f.WorkTakenUp():
-            yield _text(f"Work taken up by the {fact.order.technician}: {fact.title}, {fact.steps} steps.")
+            yield _text(f"Work taken up by the {fact.order.technician}: {fact.title}, {counted(fact.steps, 'step')}.")
         case f.WorkTakenUpAgain():
             words = f"Taken up again by the {fact.technician}. Nothing was known of the engine any more."
             yield _text(words, "state forgotten")
@@ -579,7 +582,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.TaskAdded():
             yield _text(f"{fact.title} is added to the visit. Reason: {fact.reason}.")
         case f.HistoryTakenOver():
-            yield _text(f"Taken over from {fact.source}: {fact.lines} lines of what was done before.")
+            yield _text(f"Taken over from {fact.source}: {counted(fact.lines, 'line')} of what was done before.")
         case f.DoneBefore():
             yield _text(f"{fact.title or 'The meter was read'} on {fact.day}.")
         case f.TaskChosen() | f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
@@ -664,7 +667,15 @@ def _remark(concern: Concern, record: Record) -> Remark:
 
 def _of_journal(kind: ConcernKind, chain: Chain) -> str:
     if kind is ConcernKind.DAMAGED:
-        return f"{chain.damage}. This record shows the {chain.lines} lines before it and nothing after."
+        return f"{chain.damage}. This record shows the {counted(chain.lines, 'line')} before it and nothing after."
+def _set_aside(chain: Chain) -> str:
+    return f"{counted(chain.torn, 'byte')} {'was' if chain.torn == 1 else 'were'} set aside"
+
+
+def _at_step(entry: Entry) -> str:
+    return f" at the step {entry.title!r}" if entry.title else ""
+
+
     if kind is ConcernKind.TORN:
         return (
             f"The last line of the journal was never completed ({chain.torn} bytes were set aside). "

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from assistant.errors import WordingError
+from assistant.quantities import counted
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _SIGNED = rf"[-−]?{_NUMBER}"
@@ -91,7 +92,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             raise WordingError(place, f"{key!r} is missing or no list of texts", "Give a list, each text in quotes")
         if count is not None and len(value) != count:
-            raise WordingError(place, f"{key!r} has {len(value)} texts and needs {count}", "Give every one")
+            raise WordingError(place, f"{key!r} has {counted(len(value), 'text')} and needs {count}", "Give every one")
         return tuple(value)
 
     def pairs(key: str) -> dict[str, tuple[str, str]]:

@@ -375,7 +375,8 @@ def test_a_damaged_journal_is_shown_as_far_as_it_holds(line: int, tmp_path: Path
     pen.data = b"".join(lines)
     text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
     assert f"journal.jsonl, line {line}: the line is damaged" in text
-    assert f"This record shows the {line - 1} lines before it and nothing after." in text
+    lines_before = "1 line" if line == 2 else f"{line - 1} lines"
+    assert f"This record shows the {lines_before} before it and nothing after." in text
 
 
 @pytest.mark.parametrize(
