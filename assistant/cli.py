@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 import typer
 
 from assistant.errors import AudioError, EngineBayError, RecogniserError, VoiceError
+from assistant.quantities import counted
 
 if TYPE_CHECKING:
     from assistant.app.visits import BrokenOff
@@ -410,7 +411,8 @@ def bring_in(
 
         folder, lines = take_over(asset, file, _root(sessions))
         told = {"session": str(folder), "lines": lines}
-        print(json.dumps(told, ensure_ascii=False) if as_json else f"{lines} lines taken over, kept in {folder}")
+        words = f"{counted(lines, 'line')} taken over, kept in {folder}"
+        print(json.dumps(told, ensure_ascii=False) if as_json else words)
 
 
 @bench.command()
@@ -566,8 +568,9 @@ def _offered(found: list[BrokenOff], wrong: list[EngineBayError], out: TextIO) -
     last, more = found[0], len(found) - 1
     others = f" {more} more of this work broke off before it." if more else ""
     print(
-        f"This work broke off on {last.last[:10]} at {last.last[11:16]} UTC, {last.done} of {last.steps} steps done, "
-        f"{last.technician}.{others}\nTo go on there: {last.command}",
+        f"This work broke off on {last.last[:10]} at {last.last[11:16]} UTC, "
+        f"{last.done} of {counted(last.steps, 'step')} done, {last.technician}.{others}\n"
+        f"To go on there: {last.command}",
         file=out,
         flush=True,
     )

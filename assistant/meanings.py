@@ -112,7 +112,7 @@ class Speech:
 
 @dataclass(frozen=True, slots=True)
 class Spelled:
-    """Characters spelled out. text: capitals and digits, `F21`."""
+    """Characters spelled out, or a number typed. text: capitals and digits, `F21`."""
 
     text: str
     kind: Literal["spelled"] = "spelled"

@@ -318,6 +318,11 @@ def plain(value: Decimal) -> str:
     return f"{value:f}"
 
 
+def counted(number: int, one: str, several: str = "") -> str:
+    """A count of things: `1 step`, `2 steps`. several: where it is not the word with an s."""
+    return f"{number} {one if number == 1 else several or f'{one}s'}"
+
+
 def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Quantity:
     """`"7.5 mm"` -> Quantity. A number without a unit is refused: a limit without a unit is no limit.
 

@@ -104,6 +104,7 @@ class ConcernKind(StrEnum):
     """What a supervisor should look at. The order is that in which it is shown."""
 
     DAMAGED = "journal damaged"
+    HELP_CALLED = "help called"
     SALVAGED = "salvaged"
     LINES_MISSING = "lines may be missing"
     CLOCK = "clock in doubt"
@@ -111,12 +112,17 @@ class ConcernKind(StrEnum):
     ENDED_EARLY = "ended early"
     BROKEN_OFF = "broken off"
     FINDING = "finding"
+    SUBSTITUTE = "substitute"
+    STEP_WRONG = "step wrong"
+    NOTE = "note"
     OUT_OF_LIMITS = "out of limits"
     INCONCLUSIVE = "inconclusive"
     IN_DOUBT = "in doubt"
     WARNING_CUT_OFF = "warning cut off"
     PUT_OFF = "put off"
     SKIPPED = "left out"
+    HOLD_TYPED = "hold point typed"
+    PART_REFUSED = "part refused"
     MEASURED_AGAIN = "measured again"
     CORRECTED = "corrected"
     TAKEN_BACK = "taken back"
@@ -130,6 +136,7 @@ class ConcernKind(StrEnum):
 
 _GRAVE = (
     ConcernKind.DAMAGED,
+    ConcernKind.HELP_CALLED,
     ConcernKind.SALVAGED,
     ConcernKind.LINES_MISSING,
     ConcernKind.CLOCK,
@@ -137,6 +144,9 @@ _GRAVE = (
     ConcernKind.ENDED_EARLY,
     ConcernKind.BROKEN_OFF,
     ConcernKind.FINDING,
+    ConcernKind.SUBSTITUTE,
+    ConcernKind.STEP_WRONG,  # the trainer corrects the step; whether the work by it stands, the supervisor judges
+    ConcernKind.NOTE,
     ConcernKind.OUT_OF_LIMITS,
     ConcernKind.INCONCLUSIVE,
     ConcernKind.IN_DOUBT,
@@ -332,6 +342,8 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     shown = not all(said.whole for said in fact.said)
                 case f.ExchangeOpened() | f.ExchangeClosed() | f.TaskChosen():
                     shown = False
+                case f.LateAnswerDropped():
+                    shown = fact.exchange > 0  # older journals have a timer that was over as exchange 0: no answer
                 case (
                     f.SalvageMade()
                     | f.ClockDoubted()
@@ -367,7 +379,6 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     | f.StoodBy()
                     | f.CarriedOn()
                     | f.RequestRefused()
-                    | f.LateAnswerDropped()
                     | f.DeviceLost()
                     | f.NoteKept()
                     | f.ObjectDropped()
@@ -628,13 +639,17 @@ def _concerns(header: Header, entries: tuple[Entry, ...], chain: Chain) -> tuple
         found.append(Concern(ConcernKind.TORN, None))
     if header.ending is None:
         found.append(Concern(ConcernKind.BROKEN_OFF, None))
-    out = {entry.line for entry in entries if fault_of(entry) is not None}
+    told = {entry.line for entry in entries if fault_of(entry) is not None or _is_substitute(entry.fact)}
     for entry in entries:
         for kind in _kinds_of_concern(entry):
-            if kind is not ConcernKind.FINDING or entry.line not in out:  # that finding is the reading itself
+            if kind is not ConcernKind.FINDING or entry.line not in told:  # that finding is the reading or part itself
                 found.append(Concern(kind, entry))
     order = list(ConcernKind)
     return tuple(sorted(found, key=lambda concern: order.index(concern.kind)))
+
+
+def _is_substitute(fact: f.Fact) -> bool:
+    return isinstance(fact, f.PartFitted) and not fact.number
 
 
 def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
@@ -652,6 +667,18 @@ def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
             yield ConcernKind.COPY_REPLACED
         case f.FindingRecorded():
             yield ConcernKind.FINDING
+        case f.NoteKept(subject=f.Subject.NOTE):  # of a spoken finding there is a finding besides
+            yield ConcernKind.NOTE
+        case f.NoteKept(subject=f.Subject.STEP_WRONG):
+            yield ConcernKind.STEP_WRONG
+        case f.HelpCalled():
+            yield ConcernKind.HELP_CALLED
+        case f.PartFitted() if _is_substitute(fact):
+            yield ConcernKind.SUBSTITUTE
+        case f.PartRefused():
+            yield ConcernKind.PART_REFUSED
+        case f.HoldPointPassed() if fact.source is Source.TYPED and entry.fate is not Fate.TAKEN_BACK:
+            yield ConcernKind.HOLD_TYPED
         case f.CalculationRecorded() if entry.fate is Fate.STANDS:
             if against := fault_of(entry):
                 yield against

@@ -20,6 +20,7 @@ from assistant.quantities import (
     Kind,
     Limits,
     Quantity,
+    counted,
     parse,
     parse_limits,
     plain,
@@ -334,3 +335,8 @@ def test_a_limit_holds_in_every_unit_of_its_kind(value: Decimal, one: str, other
     same = Quantity(limit.exactly(other), other)
     assert Limits(limit, limit).side(same) == 0
     assert Limits(same, same).side(limit) == 0
+
+
+def test_a_count_says_one_thing_or_several() -> None:
+    assert [counted(number, "step") for number in (0, 1, 2, 11)] == ["0 steps", "1 step", "2 steps", "11 steps"]
+    assert [counted(number, "step is", "steps are") for number in (1, 21)] == ["1 step is", "21 steps are"]

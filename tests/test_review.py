@@ -66,13 +66,16 @@ def test_the_header_is_who_what_and_when(eventful: Record) -> None:
 def test_what_a_supervisor_must_look_at_comes_the_gravest_first(eventful: Record) -> None:
     kinds = ConcernKind
     assert concerns(eventful) == [
+        (kinds.HELP_CALLED, "Leaks"),
         (kinds.FINDING, "Cold look"),
         (kinds.FINDING, "Close up and count"),
         (kinds.FINDING, "Hand over"),
+        (kinds.SUBSTITUTE, "Leaks"),
         (kinds.OUT_OF_LIMITS, "Coolant temperature"),
         (kinds.IN_DOUBT, "Oil in"),
         (kinds.WARNING_CUT_OFF, "Warm run"),
         (kinds.SKIPPED, "Sample"),
+        (kinds.PART_REFUSED, "Leaks"),
         (kinds.MEASURED_AGAIN, "Oil temperature"),
         (kinds.MEASURED_AGAIN, "Drain plug"),
         (kinds.CORRECTED, "Run hours"),
@@ -244,6 +247,76 @@ def test_nothing_is_left_of_a_reading_taken_back_but_its_mark() -> None:
     assert ConcernKind.IN_DOUBT not in kinds
     assert ConcernKind.TAKEN_BACK in kinds
     assert judged.counts.readings == 2
+
+
+# --- what the technician said and did besides ---------------------------------------------------------------------
+
+
+def at_leaks(*facts: f.Fact) -> Record:
+    """A visit that is in order but for these facts of one line, at its look for leaks."""
+    visit = samples.Visit()
+    visit.begin()
+    place = visit.place("leaks")
+    visit.pen.write(i.ButtonPressed(1), f.StepReached(place, "Leaks", "after"), *facts)
+    visit.pen.write(i.ButtonPressed(1), f.WorkEnded(True, "every step was done or left out"))
+    return record(read_lines(visit.pen.data))
+
+
+LEAKS = f.StepPlace(samples.TASK, "leaks")
+FITTED = f.PartFitted(LEAKS, "oil filter", "OF-2207", "207", "", 0.9, None, i.Source.VOICE)
+
+
+@pytest.mark.parametrize(
+    ("facts", "kind", "grave"),
+    [
+        ((f.HelpCalled(),), ConcernKind.HELP_CALLED, True),
+        ((f.NoteKept(LEAKS, "Leaks", f.Subject.NOTE, "a drop", None),), ConcernKind.NOTE, True),
+        ((f.NoteKept(LEAKS, "Leaks", f.Subject.STEP_WRONG, "no cock", None),), ConcernKind.STEP_WRONG, True),
+        ((replace(FITTED, number="", spoken="", reason="owner asks for it"),), ConcernKind.SUBSTITUTE, True),
+        ((f.PartRefused(LEAKS, "F29", None), FITTED), ConcernKind.PART_REFUSED, False),
+        ((f.HoldPointPassed(LEAKS, "Proof", 1.0, None, i.Source.TYPED),), ConcernKind.HOLD_TYPED, False),
+    ],
+)
+def test_it_is_to_be_judged(facts: tuple[f.Fact, ...], kind: ConcernKind, grave: bool) -> None:
+    """None of these stood under "To be judged": a supervisor signed a record in which help had been called for."""
+    judged = at_leaks(*facts)
+    assert [(one.kind, one.grave, one.entry and one.entry.fact) for one in judged.concerns] == [(kind, grave, facts[0])]
+
+
+def test_what_is_in_order_is_not_to_be_judged() -> None:
+    assert at_leaks(FITTED, f.HoldPointPassed(LEAKS, "Proof", 0.9, None, i.Source.VOICE)).concerns == ()
+
+
+def test_a_hold_point_that_was_taken_back_is_not_to_be_judged_as_typed() -> None:
+    passed = f.HoldPointPassed(LEAKS, "Leaks", 1.0, None, i.Source.TYPED)
+    judged = at_leaks(passed, f.StepReopened(LEAKS, "Leaks", "a long pause"))
+    assert [one.kind for one in judged.concerns] == [ConcernKind.TAKEN_BACK]
+
+
+@pytest.mark.parametrize(
+    ("dialogue", "kinds"),
+    [
+        ("kind_part_substitute", [ConcernKind.BROKEN_OFF, ConcernKind.SUBSTITUTE]),
+        ("finding", [ConcernKind.BROKEN_OFF, ConcernKind.FINDING]),
+        ("step_is_wrong", [ConcernKind.BROKEN_OFF, ConcernKind.STEP_WRONG]),
+        ("call_for_help", [ConcernKind.HELP_CALLED, ConcernKind.BROKEN_OFF]),
+    ],
+)
+def test_nothing_is_to_be_judged_twice(
+    dialogue: str, kinds: list[ConcernKind], judged_dialogue: Callable[[str], Record]
+) -> None:
+    """A substitute and a spoken finding are each two facts of one line."""
+    assert [one.kind for one in judged_dialogue(dialogue).concerns if one.grave] == kinds
+
+
+def test_a_timer_that_was_over_is_no_answer_that_came_too_late() -> None:
+    """It was recorded as one, with an exchange 0 that there never is; journals of that time are still read."""
+    over = at_leaks(f.LateAnswerDropped(0))
+    assert over.of(f.LateAnswerDropped) == ()
+    assert over.counts.late == 0
+    late = at_leaks(f.LateAnswerDropped(3))
+    assert [entry.fact for entry in late.of(f.LateAnswerDropped)] == [f.LateAnswerDropped(3)]
+    assert late.counts.late == 1
 
 
 # --- of a planned visit --------------------------------------------------------------------------------------

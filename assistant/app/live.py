@@ -38,6 +38,7 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.endpoint import blocks
 from assistant.hearing.judgement import Verdict
 from assistant.meanings import Command, CommandName, Speech
+from assistant.quantities import counted
 from assistant.session.inputs import (
     ButtonPressed,
     DeviceVanished,
@@ -237,8 +238,8 @@ class LiveWorld:
             self._cut_off()
             self._watcher.note(
                 self._now(),
-                f"sound lost: {self._microphone.overruns} overruns of the microphone, {self.inbox.dropped} blocks of "
-                "32 ms that came too fast",
+                f"sound lost: {counted(self._microphone.overruns, 'overrun')} of the microphone, "
+                f"{counted(self.inbox.dropped, 'block')} of 32 ms that came too fast",
             )
 
     # --- what happens -----------------------------------------------------------------------------------------------

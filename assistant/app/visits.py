@@ -36,6 +36,7 @@ from assistant.edge.store import (
 from assistant.edge.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError, RecordError
 from assistant.hearing.decoding import Recogniser
+from assistant.quantities import counted
 from assistant.session import facts as f
 from assistant.session.inputs import AtWork, Input, OpeningCheck, Order, WorkOrdered, WorkResumed
 from assistant.session.journal import Journal
@@ -409,7 +410,9 @@ def in_words(outcome: Mapping[str, object]) -> str:
     readings = outcome["readings"]
     assert isinstance(readings, list)
     end = "finished" if outcome["finished"] else "not finished"
-    lines = [f"The work is {end}: {outcome['steps_done']} steps done, {len(readings)} readings."]
+    steps = outcome["steps_done"]
+    assert isinstance(steps, int)
+    lines = [f"The work is {end}: {counted(steps, 'step')} done, {counted(len(readings), 'reading')}."]
     for reading in readings:
         true = "" if reading["true"] in (None, reading["recorded"]) else f" (true: {reading['true']:g})"
         doubt = f" in doubt: {reading['doubt']}" if reading["doubt"] else ""

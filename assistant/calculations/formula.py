@@ -16,7 +16,7 @@ from math import inf, isfinite
 from typing import TypeAlias
 
 from assistant.errors import CalculationError
-from assistant.quantities import KNOWN_UNITS, Kind, Quantity, parse
+from assistant.quantities import KNOWN_UNITS, Kind, Quantity, counted, parse
 
 Given: TypeAlias = Quantity | tuple[Quantity, ...] | str
 """What a caller gives for an input; text is read as on the command line: `"30 N"`, `"28 bar, 27 bar"`."""
@@ -65,7 +65,7 @@ class Measured:
                 raise CalculationError(place, f"{len(stated)} given", f"Give at least {self.many}, with commas between")
             return stated
         if len(stated) != 1:
-            raise CalculationError(place, f"{len(stated)} values given", "Give one value")
+            raise CalculationError(place, f"{counted(len(stated), 'value')} given", "Give one value")
         return stated[0]
 
     def number(self, quantity: Quantity, unit: str, place: str) -> float:

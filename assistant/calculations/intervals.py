@@ -11,6 +11,7 @@ from datetime import date
 
 from assistant.calculations.formula import Choice, Day, Example, Formula, Measured, Noted
 from assistant.errors import CalculationError
+from assistant.quantities import counted
 
 BANDS = {"oil and filter": ((100, 300), (6, 12)), "fuel filter": ((100, 400), (6, 12)), "other": None}
 """Work -> usual hours and months; outside them an interval is doubted, not refused."""
@@ -67,7 +68,7 @@ def next_due(
         if day_now is not None and day_now < last_day:
             raise CalculationError("day_now", "it is before the day of the last time", "Look at both days again")
         if day_now is not None and day_now > on:
-            notes.append(f"Overdue by {(day_now - on).days} days")
+            notes.append(f"Overdue by {counted((day_now - on).days, 'day')}")
     if not parts:
         cause = "neither hours nor months are complete"
         raise CalculationError("last_hours", cause, "Give last_hours and every_hours, or last_day and every_months")

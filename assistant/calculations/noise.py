@@ -10,6 +10,7 @@ from math import fsum
 
 from assistant.calculations.formula import Example, Formula, Measured, Noted
 from assistant.errors import CalculationError
+from assistant.quantities import counted
 
 HOURS_OF_A_DAY = 24.0
 COUNTED_FROM = 80.0  # dB(A)
@@ -36,7 +37,8 @@ def _dose(
     levels: tuple[float, ...], durations: tuple[float, ...], limit: float, halving: float, action: float
 ) -> float | Noted:
     if len(levels) != len(durations):
-        raise CalculationError("durations", f"{len(durations)} for {len(levels)} levels", "Give one for each level")
+        cause = f"{len(durations)} for {counted(len(levels), 'level')}"
+        raise CalculationError("durations", cause, "Give one for each level")
     if fsum(durations) > HOURS_OF_A_DAY:
         raise CalculationError("durations", "together they are more than a day", "Give those of one day")
     dose = 100 * fsum(

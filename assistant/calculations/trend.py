@@ -13,6 +13,7 @@ from math import fsum, sqrt
 
 from assistant.calculations.formula import Example, Formula, Measured, Noted
 from assistant.errors import CalculationError
+from assistant.quantities import counted
 
 LEAST_READINGS = 3
 PROBABILITY = 0.95
@@ -184,7 +185,7 @@ def slope_least_squares(hours: tuple[float, ...], readings: tuple[float, ...]) -
 
 def _enough(times: Sequence[float], values: Sequence[float]) -> int:
     if len(times) != len(values):
-        raise CalculationError("readings", f"{len(values)} for {len(times)} times", "Give one for each time")
+        raise CalculationError("readings", f"{len(values)} for {counted(len(times), 'time')}", "Give one for each time")
     if len(times) < LEAST_READINGS:
         raise CalculationError("readings", f"nothing can be said from {len(times)}", "Take at least three")
     if max(times) <= min(times):

@@ -19,11 +19,13 @@ from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_f
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
 from assistant.session import facts as f
+from assistant.session.inputs import Instant
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more
 WHILE_STANDING_BY = (
     CommandName.CARRY_ON,
     CommandName.WHERE_AM_I,
+    CommandName.STOP,
     CommandName.CALL_FOR_HELP,
     CommandName.HAND_OVER,
     CommandName.END_WORK,
@@ -114,20 +116,26 @@ def _stand_by(turn: Turn, answered: Answered) -> None:
 
 
 def _carry_on(turn: Turn, answered: Answered) -> None:
-    since = turn.visit.stood_by
-    if since is None:
+    if turn.visit.stood_by is None:
         turn.refuse(CommandName.CARRY_ON, m.NotHere())
         return
+    turn.say(m.GoingOn())
+    turn.ask = Ask.FULL
+    if _pause_is_over(turn, turn.visit.stood_by):
+        turn.recall()
+        turn.drop()  # whether the step may go on is looked at anew
+
+
+def _pause_is_over(turn: Turn, since: Instant) -> bool:
+    """Ends a pause. Gives whether it was so long that nothing is known of the engine's state any more."""
     same_clock = since.boot == turn.at.boot
     seconds = turn.at.seconds - since.seconds if same_clock else LONG_PAUSE + 1
     turn.record(f.CarriedOn(seconds))
-    turn.say(m.GoingOn())
-    turn.ask = Ask.FULL
-    if seconds > LONG_PAUSE:
-        turn.record(f.StateForgotten("a long pause"))
-        turn.say(m.LongPause())
-        turn.recall()
-        turn.close()  # whether the step may go on is looked at anew
+    if seconds <= LONG_PAUSE:
+        return False
+    turn.record(f.StateForgotten("a long pause"))
+    turn.say(m.LongPause())
+    return True
 
 
 def _skip(turn: Turn, answered: Answered) -> None:
@@ -151,15 +159,16 @@ def _asks(
             turn.refuse(answered.best.text, refusal())
             return
         if turn.visit.stood_by is not None:
-            turn.record(f.CarriedOn(turn.at.seconds - turn.visit.stood_by.seconds))
-        turn.close()
+            _pause_is_over(turn, turn.visit.stood_by)
+        turn.drop()
         turn.open(purpose)
 
     return ask
 
 
 def _stop(turn: Turn, answered: Answered) -> None:
-    turn.record(f.StoodBy())  # silence, and wait
+    if turn.visit.stood_by is None:  # said again, it makes no pause shorter
+        turn.record(f.StoodBy())  # silence, and wait
 
 
 def _what_can_i_say(turn: Turn, answered: Answered) -> None:

@@ -177,8 +177,7 @@ def _resumed(turn: Turn, technician: str, check: OpeningCheck | None) -> None:
 def _ran_out(turn: Turn, timer: str, run: int) -> None:
     running = turn.visit.timers.get(timer)
     if running is None or running.run != run:
-        turn.record(f.LateAnswerDropped(0))
-        turn.listen = False
+        turn.listen = False  # that run is over: nothing happened
         return
     turn.record(f.TimerEnded(timer, run))
     if turn.visit.focus is not None and turn.visit.focus.step == timer and turn.visit.exchange is not None:

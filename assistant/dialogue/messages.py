@@ -602,6 +602,11 @@ class Kept:
 
 
 @dataclass(frozen=True, slots=True)
+class KeptAsText:
+    """What was typed is kept as it was written: there is no sound of it."""
+
+
+@dataclass(frozen=True, slots=True)
 class SomethingDropped:
     """Nothing is started until what fell is found or excused."""
 
@@ -953,6 +958,7 @@ Message = (
     | SpeakFinding
     | SpeakWhatIsWrong
     | Kept
+    | KeptAsText
     | SomethingDropped
     | AskFound
     | Accounted

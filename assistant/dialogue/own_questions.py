@@ -17,11 +17,14 @@ from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
 SPOKEN_FINDING = "spoken; listen to the sound"
+WHATEVER_IS_ASKED = (CommandName.STOP, CommandName.CALL_FOR_HELP, CommandName.END_WORK)
+"""May be said to every question; only to `End unfinished?` the last of them is no answer."""
 YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
+TAKEN_BACK = (CommandName.DISREGARD, CommandName.SAY_AGAIN, *WHATEVER_IS_ASKED)
 
 
 def _back_to_step(turn: Turn) -> None:
-    turn.close()
+    turn.drop()
     turn.say(m.GoingOn())
 
 
@@ -32,9 +35,8 @@ def _yes_or_no(message: m.Message, more: tuple[CommandName, ...] = ()) -> Questi
 
 def _one_of(offer: Offer, message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
     """A question whose answers are those of one rule; it can be taken back."""
-    commands = (*more, CommandName.DISREGARD, CommandName.SAY_AGAIN)
     choices = m.Choices((offer, CommandName.DISREGARD))
-    return Question((message,), (message,), (offer,), commands, (choices,), patience=PATIENCE)
+    return Question((message,), (message,), (offer,), (*more, *TAKEN_BACK), (choices,), patience=PATIENCE)
 
 
 # --- the reason for leaving a step out -----------------------------------------------------------------------
@@ -60,7 +62,7 @@ def _reason_given(turn: Turn, answered: Answered) -> None:
 
 
 def _ending_question(turn: Turn) -> Question:
-    return _yes_or_no(m.AskEnding(turn.steps_open))
+    return _yes_or_no(m.AskEnding(turn.steps_open), (CommandName.STOP, CommandName.CALL_FOR_HELP))
 
 
 def _end(turn: Turn, answered: Answered) -> None:
@@ -105,7 +107,7 @@ _SPEECH = Offer("", Speech, Risk.COMMAND)
 
 
 def _speaking(message: m.Message) -> Callable[[Turn], Question]:
-    commands = (CommandName.DISREGARD,)
+    commands = (CommandName.DISREGARD, *WHATEVER_IS_ASKED)
     question = Question((message,), (message,), (_SPEECH,), commands, (message,))
     return lambda turn: question
 
@@ -120,7 +122,7 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
         turn.record(f.NoteKept(placed.place, placed.step.title, subject, answered.best.text, answered.clip))
         if subject is f.Subject.FINDING:
             turn.record(f.FindingRecorded(placed.place, answered.best.text or SPOKEN_FINDING))
-        turn.say(m.Kept())
+        turn.say(m.KeptAsText() if answered.clip is None else m.Kept())
 
     return keep
 
@@ -182,9 +184,7 @@ def _which_task(tasks: Callable[[Turn], tuple[str, ...]]) -> Callable[[Turn], Qu
         called = turn.work.equipment.called
         offers = tuple(Offer(called(task), Answer, Risk.READING, task) for task in tasks(turn))
         message = (m.AskWhichTask(offers),)
-        return Question(
-            message, message, offers, (CommandName.DISREGARD, CommandName.SAY_AGAIN), message, patience=PATIENCE
-        )
+        return Question(message, message, offers, TAKEN_BACK, message, patience=PATIENCE)
 
     return question
 
@@ -215,11 +215,6 @@ def _adding_given(turn: Turn, answered: Answered) -> None:
         return
     turn.record(f.TaskAdded(task, title, best.text, answered.clip))
     turn.say(m.TaskIsAdded(title, best.text))
-
-
-def _not_added(turn: Turn) -> None:
-    turn.record(f.TaskChosen(""))
-    _back_to_step(turn)
 
 
 def _other_work_chosen(turn: Turn, answered: Answered) -> None:
@@ -267,7 +262,7 @@ OWN_QUESTIONS: dict[f.Purpose, Asker] = {
     f.Purpose.SUBSTITUTE: Asker(question=_substitute_question, answered=_substitute_given, negative=_back_to_step),
     f.Purpose.TASK_PUT_OFF: Asker(question=_put_off_question, answered=_put_off_given, negative=_back_to_step),
     f.Purpose.TASK_ADDED: Asker(question=_which_task(may_be_added), answered=_task_chosen, negative=_back_to_step),
-    f.Purpose.TASK_REASON: Asker(question=_adding_question, answered=_adding_given, negative=_not_added),
+    f.Purpose.TASK_REASON: Asker(question=_adding_question, answered=_adding_given, negative=_back_to_step),
     f.Purpose.OTHER_WORK: Asker(
         question=_which_task(may_come_first), answered=_other_work_chosen, negative=_back_to_step
     ),

@@ -638,7 +638,7 @@ def _part_answered(turn: Turn, answered: Answered) -> None:
     if not isinstance(meaning, Spelled):
         turn.refuse(answered.best.text, m.NotHere())
         return
-    part = next((expected for expected in step.expected if expected.proof == meaning.text), None)
+    part = next((part for part in step.expected if meaning.text in (part.proof, part.signs)), None)
     if part is None:
         turn.record(f.PartRefused(placed.place, meaning.text, answered.clip))
         turn.say(m.PartDiffers(" ".join(meaning.text)))

@@ -78,6 +78,12 @@ class Turn:
         """Close the open exchange."""
         self.record(f.ExchangeClosed(self.exchange.number))
 
+    def drop(self) -> None:
+        """Close the open exchange without its answer: a task that was chosen is not to be added any more."""
+        if self.visit.chosen:
+            self.record(f.TaskChosen(""))
+        self.close()
+
     def refuse(self, what: str, message: Message) -> None:
         """Something is not allowed here: nothing changes, and it is said in plain words."""
         self.record(f.RequestRefused(what, type(message).__name__))

@@ -18,7 +18,7 @@ from assistant.grammar.expectation import Offer
 from assistant.grammar.numbers import say_digits
 from assistant.grammar.spoken import SpokenForms, spoken
 from assistant.meanings import CommandName
-from assistant.quantities import Limits, Quantity
+from assistant.quantities import Limits, Quantity, counted
 
 Phrases = Callable[[str], tuple[str, ...]]
 """From a rule to what may be said by it: one phrase for each thing it can mean, in the rule's order."""
@@ -95,6 +95,8 @@ class _Filler(string.Formatter):
                 return (format_spec or "; ").join(phrase for choice in value for phrase in self._choice(choice))
             case date() if not format_spec:
                 return f"{value.day} {value:%B %Y}"
+            case int() if format_spec.count("|") == 1:
+                return counted(value, *format_spec.split("|"))
             case Quantity() | Limits() | str() | int() if not format_spec:
                 return str(value)
         raise WordingError("wording.yaml", f"no way to say {value!r} as {format_spec!r}", "Use a form that is there")

@@ -14,6 +14,7 @@ from urllib.parse import quote
 from assistant.edge.files import read_file, write_whole
 from assistant.edge.store import CLIPS, JOURNAL, PROCEDURES, journal_bytes, uncited
 from assistant.errors import RecordError
+from assistant.quantities import counted
 from assistant.review import Record, record
 from assistant.session.journal import Journal, read_what_holds
 
@@ -76,7 +77,7 @@ def attachments(session: Path, judged: Record, journal: Journal) -> tuple[dict[s
             faults.append(f"The copy of the procedure file {copy.name} was changed: it does not fit its hash.")
     loose = [name for name in uncited(session, journal) if name.endswith(".flac")]
     if loose:
-        sounds = "1 sound belongs" if len(loose) == 1 else f"{len(loose)} sounds belong"
+        sounds = counted(len(loose), "sound belongs", "sounds belong")
         faults.append(f"{sounds} to no line of the journal: lines may be missing.")
     return clips, faults
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.grammars import forms_of, grammars_in, read_table
@@ -11,7 +13,7 @@ from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, Source
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer, Meaning, Speech
+from assistant.meanings import Answer, Meaning, Speech, Spelled
 from assistant.session.inputs import Hypothesis
 
 GRAPHS_KEPT = 16
@@ -52,11 +54,15 @@ class Language:
         return found
 
     def answer(self, expectation: Expectation, text: str) -> tuple[Hypothesis, ...]:
-        """What a typed line may mean where this is expected: something that may be said, else free speech if wanted."""
+        """What a typed line may mean where this is expected: something that may be said; else the number of a part,
+        where one is to be spelled; else free speech, where that is wanted."""
         hypotheses = self.typed(self.graph(expectation), text)
-        if not hypotheses and free_speech(expectation):
-            return (Hypothesis(Speech(), text.strip(), 1.0),)
-        return hypotheses
+        if hypotheses:
+            return hypotheses
+        wanted = {offer.meaning for offer in expectation.offers}
+        if Spelled in wanted and (number := part_number(text)):
+            return (Hypothesis(Spelled(number), text.strip(), 1.0),)
+        return (Hypothesis(Speech(), text.strip(), 1.0),) if Speech in wanted else ()
 
     def typed(self, graph: WordGraph, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean, distinct meanings only; empty when it is nothing that may be said now."""
@@ -81,6 +87,13 @@ class Language:
             for end in range(begin + 1, min(begin + LONGEST_PHRASE, len(words)) + 1)
             for hypothesis in self.typed(graph, " ".join(words[begin:end]))
         )
+
+
+def part_number(text: str) -> str:
+    """A part's number as it is typed, `f 07` or `OF-2207`, in capitals without blanks and hyphens; empty for what is
+    none: it has a digit, for a word of three letters is none."""
+    signs = re.sub(r"[\s‐‑–-]", "", text).upper()
+    return signs if re.fullmatch(r"(?=.*[0-9])[A-Z0-9]{3,}", signs) else ""
 
 
 def free_speech(expectation: Expectation) -> bool:

@@ -19,7 +19,7 @@ from assistant.edge.evidence import attachments, read_evidence, write_record
 from assistant.edge.store import ASIDE
 from assistant.errors import QuantityError
 from assistant.planning.past import in_hours
-from assistant.quantities import UNITS, parse_limits, plain
+from assistant.quantities import UNITS, counted, parse_limits, plain
 from assistant.review import (
     HAZARD,
     Chain,
@@ -172,6 +172,7 @@ def html(
         lstrip_blocks=True,
     )
     environment.filters["unbroken"] = _unbroken
+    environment.filters["counted"] = counted
     header, counts, chain = record.header, record.counts, record.chain
     return environment.get_template(PAGE).render(
         header=header,
@@ -294,10 +295,12 @@ def _result(record: Record) -> str:
     put_off = f" Put off: {', '.join(titles)}." if titles else ""
     if header.complete:
         left_out = f", {counts.skipped} of them left out with a reason" if counts.skipped else ""
-        return f"Complete: all {counts.steps} steps{left_out}.{put_off}"
+        every = "all " if counts.steps > 1 else ""
+        return f"Complete: {every}{counted(counts.steps, 'step')}{left_out}.{put_off}"
+    are = f"{counts.left_open} of {counted(counts.steps, 'step')} {'is' if counts.left_open == 1 else 'are'} open"
     if header.ending is None:
-        return f"Broken off and not ended: {counts.left_open} of {counts.steps} steps are open.{put_off}"
-    return f"Ended early ({header.ending}): {counts.left_open} of {counts.steps} steps are open.{put_off}"
+        return f"Broken off and not ended: {are}.{put_off}"
+    return f"Ended early ({header.ending}): {are}.{put_off}"
 
 
 def _sound(clip: Clip, clips: Mapping[str, str]) -> Sound:
@@ -446,7 +449,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
     fact = entry.fact
     match fact:
         case f.WorkTakenUp():
-            yield _text(f"Work taken up by the {fact.order.technician}: {fact.title}, {fact.steps} steps.")
+            yield _text(f"Work taken up by the {fact.order.technician}: {fact.title}, {counted(fact.steps, 'step')}.")
         case f.WorkTakenUpAgain():
             words = f"Taken up again by the {fact.technician}. Nothing was known of the engine any more."
             yield _text(words, "state forgotten")
@@ -501,7 +504,9 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.FindingRecorded():
             yield _text(f"{_capital(fact.finding)}.", "finding")
         case f.HoldPointPassed():
-            yield _text("Hold point passed in its set words.")
+            typed = fact.source is Source.TYPED
+            words = "Hold point passed in its set words" + (", typed." if typed else ".")
+            yield Text(words, (ConcernKind.HOLD_TYPED.value,) if typed else ())
             if entry.fate is Fate.TAKEN_BACK:
                 yield _text(_fate(entry, record, "Passed again"))
         case f.TimerStarted():
@@ -536,10 +541,11 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             words = "complete" if fact.complete else "before its last step"
             yield Text(f"Work ended, {words}: {fact.because}.", () if fact.complete else ("ended early",))
         case f.NoteKept():
-            words = f" {fact.text}" if fact.text else ""
-            yield _text(
-                f"{SUBJECTS[fact.subject]}, {'typed' if fact.clip is None else 'kept as sound'}.{words}", "note"
-            )
+            words = f" “{fact.text}”" if fact.text else ""
+            kept = "kept as sound" if fact.clip is not None else "typed"
+            wrong = fact.subject is f.Subject.STEP_WRONG
+            mark = ConcernKind.STEP_WRONG if wrong else ConcernKind.NOTE
+            yield _text(f"{SUBJECTS[fact.subject]}, {kept}.{words}", mark.value)
         case f.ObjectDropped():
             yield _text("Something was dropped. Nothing was to be started until it was accounted for.", "dropped")
         case f.ObjectAccounted():
@@ -554,7 +560,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.PartFitted():
             yield _text(f"A substitute was fitted. Reason: {fact.reason}.", "substitute")
         case f.PartRefused():
-            yield _text(f"The part spelled {fact.spoken} was none of those expected.", "refused")
+            yield _text(f"The part {fact.spoken} was none of those expected.", "refused")
         case f.ReadingCollected():
             yield _text(f"{_capital(fact.name)} {fact.quantity}, to be confirmed with the set.")
         case f.SetRefused():
@@ -572,9 +578,8 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             words = f"The {fact.technician} was at work on this asset already, since {_date(fact.since)}"
             yield _text(f"{words} (session {fact.session}).", "two at work")
         case f.SoundsSetAside():
-            sounds = "A sound" if fact.sounds == 1 else f"{fact.sounds} sounds"
-            words = f"{sounds} in the session's folder belonged to no line: lines may be missing. Set aside"
-            yield _text(f"{words} in {ASIDE}.")
+            words = f"No line cites {counted(fact.sounds, 'sound')} in the session's folder: lines may be missing"
+            yield _text(f"{words}. Set aside in {ASIDE}.")
         case f.CopyReplaced():
             words = f"The copy of the procedure file {fact.name} was damaged"
             yield _text(f"{words}. The installed file, which has the same hash, took its place.")
@@ -591,7 +596,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.TaskAdded():
             yield _text(f"{fact.title} is added to the visit. Reason: {fact.reason}.")
         case f.HistoryTakenOver():
-            yield _text(f"Taken over from {fact.source}: {fact.lines} lines of what was done before.")
+            yield _text(f"Taken over from {fact.source}: {counted(fact.lines, 'line')} of what was done before.")
         case f.DoneBefore():
             yield _text(f"{fact.title or 'The meter was read'} on {fact.day}.")
         case f.TaskChosen() | f.StepReached() | f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
@@ -702,14 +707,21 @@ def _remark(concern: Concern, record: Record) -> Remark:
     return Remark(concern.kind.value, words, at, None if entry is None else entry.line)
 
 
+def _set_aside(chain: Chain) -> str:
+    return f"{counted(chain.torn, 'byte')} {'was' if chain.torn == 1 else 'were'} set aside"
+
+
+def _at_step(entry: Entry) -> str:
+    return f" at the step {entry.title!r}" if entry.title else ""
+
+
 def _of_journal(kind: ConcernKind, chain: Chain) -> str:
     if kind is ConcernKind.DAMAGED:
-        return (
-            f"{chain.damage}. This record shows the {chain.lines} lines that can be verified, and where the gaps are."
-        )
+        shown = f"This record shows the {counted(chain.lines, 'line')} that can be verified, and where the gaps are."
+        return f"{chain.damage}. {shown}"
     if kind is ConcernKind.TORN:
         return (
-            f"The last line of the journal was never completed ({chain.torn} bytes were set aside). "
+            f"The last line of the journal was never completed ({_set_aside(chain)}). "
             "What it would have said was never acted on."
         )
     return "The visit was broken off: nobody ended the work."
@@ -741,6 +753,18 @@ def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
             return f"{fact.title}, and it stays due. Reason: {fact.reason}."
         case ConcernKind.SKIPPED, f.StepSkipped():
             return f"{fact.title}. Reason: {fact.reason}."
+        case ConcernKind.HELP_CALLED, f.HelpCalled():
+            return f"Help was called for{_at_step(entry)}, aloud at the engine. Nobody else was reached."
+        case ConcernKind.NOTE | ConcernKind.STEP_WRONG, f.NoteKept():
+            told = f"“{fact.text}”" if fact.text else "listen to its sound."
+            for_whom = " It goes to the trainer." if kind is ConcernKind.STEP_WRONG else ""
+            return f"{fact.title}: {told}{for_whom}"
+        case ConcernKind.SUBSTITUTE, f.PartFitted():
+            return f"{fact.name}: a substitute was fitted. Reason: {fact.reason}."
+        case ConcernKind.PART_REFUSED, f.PartRefused():
+            return f"{entry.title}: {fact.spoken} was given, and is the number of no part expected there."
+        case ConcernKind.HOLD_TYPED, f.HoldPointPassed():
+            return f"{fact.title}: its words were typed, not spoken. There is no sound of it."
         case ConcernKind.TAKEN_BACK, f.StepReopened():
             return f"{fact.title} was opened again: {fact.because}."
         case ConcernKind.BADLY_HEARD, _:

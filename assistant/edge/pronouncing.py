@@ -18,6 +18,7 @@ from assistant.edge.grammars import read_table
 from assistant.edge.voices import VoiceSettings
 from assistant.errors import GrammarError, VoiceError
 from assistant.procedure.likeness import Pronunciations, pronunciations, words_of
+from assistant.quantities import counted
 
 BY_HAND, BY_PROGRAM = "by hand", "by espeak-ng"
 _SECONDS = 30.0
@@ -83,7 +84,7 @@ def _spoken(words: tuple[str, ...]) -> Pronunciations:
     """What espeak-ng makes of each word by itself."""
     said = _run("-q", "--ipa=1", "-v", VoiceSettings().voice, text="".join(f"{word}.\n" for word in words)).splitlines()
     if len(said) != len(words):
-        cause = f"it gave {len(said)} pronunciations of {len(words)} words"
+        cause = f"it gave {counted(len(said), 'pronunciation')} of {counted(len(words), 'word')}"
         raise VoiceError("espeak-ng", cause, "Add the words to pronunciations.yaml by hand")
     # a syllable's own l or n is two sounds; the letter g is another sign than that of the sound
     signs = (re.sub("[ˈˌ_]+", " ", one).replace("əl", "ə l").replace("ən", "ə n").replace("g", "ɡ") for one in said)

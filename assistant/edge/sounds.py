@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.errors import AudioError
+from assistant.quantities import counted
 
 RATE = 16_000
 LONGEST_SECONDS = 60.0
@@ -79,7 +80,8 @@ def _refuse_cut(path: Path, place: str) -> None:
                 # Streams write 0 or the largest number, because they do not know their end.
                 if length < 0x7FFF_0000 and file.tell() + length > size:
                     missing = file.tell() + length - size
-                    raise AudioError(place, f"the file is cut: {missing} bytes are missing", "Record or copy it again")
+                    cause = f"the file is cut: {counted(missing, 'byte is', 'bytes are')} missing"
+                    raise AudioError(place, cause, "Record or copy it again")
                 return
             file.seek(length + length % 2, 1)
 

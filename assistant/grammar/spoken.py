@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from assistant.errors import WordingError
+from assistant.quantities import counted
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _SIGNED = rf"[-−]?{_NUMBER}"
@@ -54,10 +55,14 @@ class SpokenForms:
         unit = _any_of(self.units, self.before)
         article = _any_of(dict.fromkeys(self.articles))
         rate = rf"{unit}(?:/{unit})?"
+        fraction = _any_of(self.fractions)
         self._patterns.update(
             range=re.compile(rf"{_BEFORE}({_SIGNED})\s?[-–]\s?({_NUMBER})\s?({rate})(?!\w)"),
             span=re.compile(rf"{_BEFORE}({_SIGNED})\s?({rate}) {re.escape(self.to)} ({_SIGNED})\s?({rate})(?!\w)"),
-            fraction=re.compile(rf"(\d+)?\s?({_any_of(self.fractions)})(?:\s({unit})(?!\w))?"),
+            fraction=re.compile(rf"(?:(?<![\w.,/])(\d+)\s?)?({fraction})(?:\s?({rate})(?!\w))?"),
+            fractions=re.compile(
+                rf"({fraction})\s*[-–]\s*(?=\d|{fraction})|{_BEFORE}({_NUMBER})\s*[-–]\s*(?=(?:\d+\s?)?{fraction})"
+            ),
             described=re.compile(rf"(?<!\w)({article}) ({_SIGNED})\s?({rate})(?=\s\w)", re.IGNORECASE),
             amount=re.compile(rf"{_BEFORE}({_SIGNED})\s?({rate})(?!\w)"),
             alone=re.compile(rf"(?<!\w)({_any_of(dict.fromkeys(self.alone))})(?!\w)"),
@@ -87,7 +92,7 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
         if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
             raise WordingError(place, f"{key!r} is missing or no list of texts", "Give a list, each text in quotes")
         if count is not None and len(value) != count:
-            raise WordingError(place, f"{key!r} has {len(value)} texts and needs {count}", "Give every one")
+            raise WordingError(place, f"{key!r} has {counted(len(value), 'text')} and needs {count}", "Give every one")
         return tuple(value)
 
     def pairs(key: str) -> dict[str, tuple[str, str]]:
@@ -147,8 +152,11 @@ def spoken(text: str, table: SpokenForms) -> str:
     def fraction(match: re.Match[str]) -> str:
         whole, sign, symbol = match.groups()
         alone, after = table.fractions[sign]
-        said = alone if whole is None else f" {whole} {table.and_} {after}"
-        return f"{said} {unit(symbol, whole is None)}" if symbol else said
+        said = alone if whole is None else f"{whole} {table.and_} {after}"
+        if symbol:
+            said = f"{said} {unit(symbol, whole is None)}"
+        before, behind = match.string[: match.start()], match.string[match.end() :]
+        return f"{' ' * before[-1:].isalnum()}{said}{' ' * behind[:1].isalnum()}"  # no word runs into the next
 
     def code(match: re.Match[str]) -> str:
         if at["amount"].fullmatch(match[0]):
@@ -162,11 +170,12 @@ def spoken(text: str, table: SpokenForms) -> str:
     for sign in table.symbols:
         if sign[0].isalpha():  # AC/DC, before anything takes its letters for units
             text = re.sub(rf"(?<!\w){re.escape(sign)}(?!\w)", table.symbols[sign], text)
+    text = at["fractions"].sub(lambda m: f"{m[1] or m[2]} {table.to} ", text)
+    text = at["fraction"].sub(fraction, text)  # before codes: in `M10 ½ turn` there is no 10 and a half
     text = _GRADE.sub(lambda m: _grade(int(m[1]), int(m[2]), table), text)
     text = _CODE.sub(code, text)
     text = at["range"].sub(lambda m: f"{signed(m[1])} {table.to} {amount(m[2], m[3])}", text)
     text = at["span"].sub(span, text)
-    text = at["fraction"].sub(fraction, text)
     text = at["described"].sub(lambda m: f"{m[1]} {signed(m[2])} {unit(m[3], True)}", text)
     text = at["amount"].sub(lambda m: amount(m[1], m[2]), text)
     text = at["alone"].sub(lambda m: unit(m[1], False), text)

@@ -24,6 +24,7 @@ from assistant.procedure.steps import (
     ACCOUNTED,
     Calculation,
     Check,
+    FittedPart,
     HoldPoint,
     Instruction,
     Judged,
@@ -441,6 +442,18 @@ def _cards(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
         seen.add(step.card)
 
 
+def _parts(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """The last three characters of a number prove one part only."""
+    for path, step in _placed(procedure):
+        seen: dict[str, str] = {}
+        for index, part in enumerate(step.expected if isinstance(step, FittedPart) else ()):
+            if part.proof in seen:
+                cause = f"{part.number!r} ends in {part.proof} as {seen[part.proof]!r} does"
+                remedy = "Take one of them out; it can still be fitted as a substitute"
+                yield Problem((*path, "expected", index), cause, remedy)
+            seen.setdefault(part.proof, part.number)
+
+
 REFUSED: tuple[_CheckFunction, ...] = (
     _identifiers,
     _variables,
@@ -450,6 +463,7 @@ REFUSED: tuple[_CheckFunction, ...] = (
     _judging,
     _calculations,
     _answers,
+    _parts,
     _hold_phrases,
     _cards,
 )

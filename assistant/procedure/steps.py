@@ -467,7 +467,12 @@ class ExpectedPart(Part):
     @property
     def proof(self) -> str:
         """The last three characters of the number, without dashes."""
-        return "".join(sign for sign in self.number if sign.isalnum())[-3:]
+        return self.signs[-3:]
+
+    @property
+    def signs(self) -> str:
+        """The whole number in capitals, without dashes and blanks."""
+        return "".join(sign for sign in self.number.upper() if sign.isalnum())
 
 
 class FittedPart(Step):

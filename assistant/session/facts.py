@@ -500,8 +500,8 @@ class HalfDone:
 
 @dataclass(frozen=True, slots=True)
 class PartFitted:
-    """A part was fitted. number: of the part expected, proved by its last three characters as `spoken`; empty for a
-    substitute, which has a reason instead."""
+    """A part was fitted. number: of the part expected, proved by `spoken`: its last three characters, or all of them
+    where it was typed in full; empty for a substitute, which has a reason instead."""
 
     place: StepPlace
     name: str

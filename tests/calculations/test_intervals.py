@@ -25,6 +25,7 @@ def test_whichever_comes_first() -> None:
         ({"hours_now": "1250 h", "day_now": "2027-03-02"}, ()),
         ({"hours_now": "1250.5 h", "day_now": "2026-09-01"}, ("Overdue by 0.5 h",)),
         ({"hours_now": "1100 h", "day_now": "2027-03-05"}, ("Overdue by 3 days",)),
+        ({"hours_now": "1100 h", "day_now": "2027-03-03"}, ("Overdue by 1 day",)),
     ],
 )
 def test_overdue_by_either(now: dict[str, str], warnings: tuple[str, ...]) -> None:

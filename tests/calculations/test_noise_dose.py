@@ -47,7 +47,7 @@ def test_quiet_is_not_counted() -> None:
 @pytest.mark.parametrize(
     ("levels", "durations", "told"),
     [
-        ("95 dB(A)", "4 h, 2 h", "2 for 1 levels"),
+        ("95 dB(A)", "4 h, 2 h", "2 for 1 level"),
         ("95 dB(A), 90 dB(A)", "20 h, 5 h", "more than a day"),
         ("140 dB(A)", "1 h", "outside"),
         ("95 dB(A)", "-1 h", "outside"),

@@ -510,6 +510,17 @@ def test_the_way_of_asking_changes_after_two_failures_each() -> None:
     assert ways == [f.Manner.PLAIN, f.Manner.CHOICES, f.Manner.DIGITS, f.Manner.HANDS]
 
 
+def test_of_a_timer_that_is_over_nothing_is_recorded() -> None:
+    """It was recorded as an answer that came too late."""
+    world = begun("wipe")
+    world.hear(Command(CommandName.NEXT))
+    (timer,) = world.timers
+    for run in (timer.run - 1, timer.run + 1):
+        assert world.take(TimerRanOut(timer.timer, run)) == Decision((), ())
+    assert world.take(TimerRanOut(timer.timer, timer.run)).facts
+    assert world.take(TimerRanOut(timer.timer, timer.run)) == Decision((), ())
+
+
 def test_the_work_is_what_it_was() -> None:
     assert isinstance(WORK, Work)
     assert order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues").work == WORK

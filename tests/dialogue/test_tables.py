@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import date
 from itertools import product
 from pathlib import Path
@@ -136,6 +136,10 @@ SAMPLES: dict[object, Any] = {
 }
 
 
+WRONG_WITH_ONE = re.compile(r"\b1 \w+s\b(?! is)|\b1 \w+ are\b")
+WRONG_WITH_MORE = re.compile(r"\b[02] (?!of\b|still\b)\w*[^s\W](?= is\b|,|\.| left|$)|\b[02] \w+ is\b")
+
+
 def sample(kind: type[Message]) -> Message:
     hints = get_type_hints(kind)
     made: Message = kind(**{field.name: SAMPLES[hints[field.name]] for field in fields(kind)})
@@ -166,6 +170,33 @@ class TestWording:
     def test_choices_are_told_in_the_grammar_s_own_phrases(self, language: Language) -> None:
         said = language.wording.text(m.Choices((CommandName.DETAILS, CommandName.SKIP)))
         assert said == "The choices are: more details; skip this step."
+
+    @pytest.mark.parametrize("number", [0, 1, 2])
+    @pytest.mark.parametrize("kind", get_args(Message), ids=lambda kind: kind.__name__)
+    def test_no_message_counts_wrongly(self, kind: type[Message], number: int, language: Language) -> None:
+        """It did: "1 steps."""
+        hints = get_type_hints(kind)
+        counts = {field.name: number for field in fields(kind) if hints[field.name] is int}
+        text = language.wording.text(replace(sample(kind), **counts))
+        assert not counts or str(number) in text
+        wrong = WRONG_WITH_ONE if number == 1 else WRONG_WITH_MORE
+        assert not wrong.search(text), text
+
+    def test_a_wrong_count_would_be_found(self) -> None:
+        for text in ("1 steps", "1 things are missing", "There are 1 readings."):
+            assert WRONG_WITH_ONE.search(text)
+        for text in ("2 step is open", "0 reading", "2 findings is"):
+            assert WRONG_WITH_MORE.search(text)
+        for text in ("1 step is open, 2 findings", "2 step", "11 steps are open", "Step 1 of 3: Drain."):
+            assert not WRONG_WITH_ONE.search(text)
+        assert not WRONG_WITH_MORE.search("2 steps are open, 0 readings")
+
+    @pytest.mark.parametrize("template", ["{open:step}", "{open:step|steps|more}", "{title:step|steps}"])
+    def test_a_count_is_written_for_one_and_for_more(self, template: str, language: Language) -> None:
+        templates = {**self.templates(), "WhatIsLeft": f"{template} {{open}} {{title}}"}
+        wording = read_wording(templates, language.wording.forms, language.phrases)
+        with pytest.raises(WordingError, match="no way to say"):
+            wording.text(m.WhatIsLeft(2, "Drain"))
 
     def test_a_missing_one_is_found(self, language: Language) -> None:
         for name in ("Recorded", "HoldStays"):

@@ -2,6 +2,7 @@
 
 > words          the technician says this, and it is heard
 ? words          this is heard doubtfully; `? words | noise`: and noise was in the way
+* 2.5            free speech of 2.5 seconds is kept as sound
 ~ 20             20 seconds of silence while the assistant listens
 ! button         the button is pressed
 @ 120            120 seconds pass; timers run out in their time
@@ -31,13 +32,15 @@ from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_visit, order_work
-from assistant.meanings import Command, CommandName
+from assistant.meanings import Command, CommandName, Speech
 from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
     ButtonPressed,
+    Clip,
     Heard,
     Hindrance,
+    Hypothesis,
     Input,
     Silence,
     Source,
@@ -112,7 +115,7 @@ class Play:
         self.take(WorkResumed(technician))
 
     def line(self, mark: str, rest: str) -> None:
-        if mark in ">?~!@%":
+        if mark in ">?*~!@%":
             assert not self.said, f"said, but not in the text: {self.said}"
             self.facts.clear()
         match mark:
@@ -120,6 +123,10 @@ class Play:
                 self.hear(rest, Verdict.ACCEPTED)
             case "?":
                 self.hear(rest, Verdict.DOUBTFUL)
+            case "*":
+                sound = Clip("0" * 64, float(rest))
+                spoken = (Hypothesis(Speech(), "", 1.0),)
+                self.take(Heard(self.attendance.exchange, Verdict.ACCEPTED, spoken, Source.VOICE, sound))
             case "~":
                 self.take(Silence(self.attendance.exchange, float(rest)))
             case "!":

@@ -97,3 +97,10 @@ def test_the_command(tmp_path: Path) -> None:
     done = CliRunner().invoke(app, words)
     assert done.exit_code == 0, done.output
     assert json.loads(done.stdout)["lines"] == 4
+
+
+def test_one_line_is_not_counted_as_several(tmp_path: Path) -> None:
+    """It was: "1 lines taken over"."""
+    file = written(tmp_path, "date,hours,task\n2025-06-01,1010.5,belt\n")
+    done = CliRunner().invoke(app, ["bring-in", ASSET, str(file), "--sessions", str(tmp_path / "sessions")])
+    assert done.output.startswith("1 line taken over, kept in "), done.output

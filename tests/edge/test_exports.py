@@ -22,7 +22,7 @@ from assistant.edge.exports import COLUMNS, NUMBERS, document, export_csv, expor
 from assistant.edge.language import english
 from assistant.errors import RecordError
 from assistant.quantities import UNITS
-from assistant.review import Chain, Counts, Entry, Header, Record, StageSummary, StepSummary, record
+from assistant.review import Chain, ConcernKind, Counts, Entry, Header, Record, StageSummary, StepSummary, record
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.journal import read_lines
@@ -65,6 +65,11 @@ def eventful() -> Any:
 
 def test_the_schema_is_a_schema() -> None:
     Draft202012Validator.check_schema(json.loads(schema()))
+
+
+def test_the_schema_lists_every_kind_of_concern() -> None:
+    kind = json.loads(schema())["$defs"]["concern"]["properties"]["kind"]
+    assert kind["examples"] == [one.value for one in ConcernKind]
 
 
 @pytest.mark.parametrize("name", SESSIONS)

@@ -200,6 +200,59 @@ def test_what_was_judged_says_how() -> None:
     assert "limits 200 kPa to 450 kPa, inconclusive" not in judging, "the finding repeats the reading"
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "help called Help was called for at the step 'Leaks', aloud at the engine. Nobody else was reached.",
+        "substitute oil filter: a substitute was fitted. Reason: owner asks for it.",
+        "part refused Leaks: F29 was given, and is the number of no part expected there.",
+    ],
+)
+def test_what_was_said_and_done_besides_is_to_be_judged(words: str, eventful: Page) -> None:
+    """Calls for help, substitutes and refused parts stood in the middle of the record only."""
+    text = eventful.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert words in text[text.index("To be judged") : text.index("In time order.")]
+
+
+def test_notes_and_typed_hold_points_are_to_be_judged() -> None:
+    """A typed note was told as kept, and nobody was told to read it."""
+    visit = samples.Visit()
+    visit.begin()
+    pen, place = visit.pen, visit.place("leaks")
+    typed = f.NoteKept(place, "Leaks", f.Subject.NOTE, "the sea cock is stiff", None)
+    spoken = f.NoteKept(place, "Leaks", f.Subject.STEP_WRONG, "", pen.clip("the cock is elsewhere"))
+    hold = f.HoldPointPassed(place, "Proof", 1.0, None, i.Source.TYPED)
+    pen.write(i.ButtonPressed(1), typed, spoken, hold)
+    text = page_of(pen).text
+    judging = text[text.index("To be judged") : text.index("Hold points Work passed")]
+    told = text[text.index("The visit in time order") :]
+    assert "note Leaks: “the sea cock is stiff”" in judging
+    assert "step wrong Leaks: listen to its sound. It goes to the trainer." in judging
+    assert "hold point typed Proof: its words were typed, not spoken. There is no sound of it." in judging
+    assert "A note, typed. “the sea cock is stiff” note" in told
+    assert "What is wrong with this step, for the trainer, kept as sound. step wrong" in told
+    assert "Hold point passed in its set words, typed. hold point typed" in told
+
+
+def test_one_thing_is_not_counted_as_several() -> None:
+    """It was: "1 steps", "1 lines"."""
+    pen = samples.Pen()
+    history = f.HistoryTakenOver("marram-auxiliary", "before.csv", "0" * 64, 1)
+    pen.write(i.WorkOrdered(samples.order()), f.WorkTakenUp(samples.order(), "Oil", 1), history)
+    whole = page_of(pen).text
+    assert "Broken off and not ended: 1 of 1 step is open." in whole
+    assert "1 of 1 step was not done" in whole
+    assert "Work taken up by the technician: Oil, 1 step." in whole
+    assert "Taken over from before.csv: 1 line of what was done before." in whole
+    assert "The journal holds: 1 line, each" in whole
+    damaged = Page(html(record(read_lines(pen.data), "line 2: damaged"), {})).text
+    assert "This record shows the 1 line before it" in damaged
+    assert "1 line holds together by hashes." in damaged
+    torn = Page(html(record(read_lines(pen.data + b"{")), {})).text
+    assert "(1 byte was set aside)" in torn
+    assert "1 byte of a line that was never completed was set aside" in torn
+
+
 def test_a_visit_ended_early() -> None:
     text = page_of(samples.ended_early()).text
     assert "Ended early (the technician ended it): 49 of 52 steps are open." in text
@@ -377,7 +430,7 @@ def test_a_damaged_journal_is_shown_as_far_as_it_holds(line: int, tmp_path: Path
     pen.data = b"".join(lines)
     text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
     assert f"journal.jsonl, line {line}: the line is damaged" in text
-    assert f"This record shows the {len(lines) - 1} lines that can be verified, and each gap." in text
+    assert f"This record shows the {len(lines) - 1} lines that can be verified, and where the gaps are." in text
     assert f"Here the journal has a gap: the line is damaged: its hash does not fit its text (line {line}" in text
     assert "Lines lost: 1." in text
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from typing import Any
 
 import pytest
@@ -71,6 +72,17 @@ SAID = [
     ("a 5-7 mm gap", "a 5 to 7 millimetres gap"),
     ("a 10 A.", "a 10 amps."),
     ("½ turn", "half turn"),
+    ("Turn it ¾ turn.", "Turn it three quarters turn."),
+    ("Pour ½ L in.", "Pour half litre in."),
+    ("½L", "half litre"),
+    ("1 ½ L", "1 and a half litres"),
+    ("20 L/h or ½ L/h", "20 litres per hour or half litre per hour"),
+    ("it¾turn", "it three quarters turn"),
+    ("(½ turn)", "(half turn)"),
+    ("the M10 ½ turn", "the M 10 half turn"),
+    ("½–¾ turn", "half to three quarters turn"),
+    ("1-1½ turns", "1 to 1 and a half turns"),
+    ("Put ½ in the tray.", "Put half in the tray."),
     ("3 turns", "3 turns"),
     ("1 turns", "1 turn"),
     ("0.3 in is low. Limit 0.2 in to 0.4 in.", "0.3 inches is low. Limit 0.2 to 0.4 inches."),
@@ -100,6 +112,19 @@ def test_written_as_said(written: str, said: str, english: SpokenForms) -> None:
 def test_saying_it_twice_changes_nothing(written: str, english: SpokenForms) -> None:
     once = spoken(written, english)
     assert spoken(once, english) == once
+
+
+@pytest.mark.parametrize("before", ["it ", "a", "", "(", "1", "2 ", "M10 ", "0.5 mm "])
+@pytest.mark.parametrize("sign", ["½", "¼", "¾"])
+@pytest.mark.parametrize("behind", [" turn", " L", "L", "turn", ".", ", then", " of the way", " L/h", ""])
+def test_a_fraction_joins_no_words(before: str, sign: str, behind: str, english: SpokenForms) -> None:
+    """It did: `it ¾ turn` was spoken "itthree quarters", for the blank before a fraction was lost."""
+    said = spoken(f"{before}{sign}{behind}", english)
+    known = {"it", "a", "M", "and", "of", "the", "way", "then", "turn", "per", "hour", "three", "quarter", "quarters"}
+    known |= {"half", "litre", "litres", "millimetres", "1", "2", "10", "0", "5"}
+    assert set(re.findall(r"[a-zA-Z]+|\d+", said)) <= known, said
+    assert re.fullmatch(r"[A-Za-z0-9 .,()]+", said), said
+    assert not re.search(r"\d[a-zA-Z]|[a-zA-Z]\d|\s[.,)]", said), said
 
 
 def test_every_unit_can_be_said(english: SpokenForms) -> None:

@@ -295,6 +295,25 @@ def test_a_limit_that_is_not_believable_in_a_set_of_readings() -> None:
     assert "52.5 Hz lies outside" in fault.cause
 
 
+@pytest.mark.parametrize(
+    ("number", "wrong"), [("XF-1207", True), ("XF-12-07", True), ("207", True), ("XF-1208", False)]
+)
+def test_two_parts_of_a_step_that_the_same_characters_prove(number: str, wrong: bool) -> None:
+    """The first of them was recorded, whichever of the two was fitted."""
+    parts = f"""steps:
+  - part: filter
+    title: Filter
+    text: Fit the filter.
+    expected:
+      - {{name: oil filter, number: OF-2207}}
+      - {{name: another, number: {number}}}
+"""
+    text = PROCEDURE.replace("steps:\n", parts, 1)
+    faults = [(fault.line, fault.cause) for fault in examined(text)]
+    there = line_of(text, "- {name: another")
+    assert faults == ([(there, f"'{number}' ends in 207 as 'OF-2207' does")] if wrong else [])
+
+
 def test_two_ways_that_meet_with_the_same_state_are_right() -> None:
     """The way past `battery` leaves the engine as the way through it does."""
     assert examined(PROCEDURE.replace("dry: {phrase: dry everywhere}", "dry: {phrase: dry now, goes_to: halt}")) == []
