@@ -104,9 +104,9 @@ class ConcernKind(StrEnum):
     """What a supervisor should look at. The order is that in which it is shown."""
 
     DAMAGED = "journal damaged"
-    HELP_CALLED = "help called"
     SALVAGED = "salvaged"
     LINES_MISSING = "lines may be missing"
+    HELP_CALLED = "help called"
     CLOCK = "clock in doubt"
     BESIDE = "two at work"
     ENDED_EARLY = "ended early"
@@ -136,9 +136,9 @@ class ConcernKind(StrEnum):
 
 _GRAVE = (
     ConcernKind.DAMAGED,
-    ConcernKind.HELP_CALLED,
     ConcernKind.SALVAGED,
     ConcernKind.LINES_MISSING,
+    ConcernKind.HELP_CALLED,
     ConcernKind.CLOCK,
     ConcernKind.BESIDE,
     ConcernKind.ENDED_EARLY,

@@ -366,7 +366,7 @@ def full_disk_export(arena: Arena, chance: random.Random) -> None:
 def typed_rubbish(arena: Arena, chance: random.Random) -> None:
     """Rubbish is typed into a visit, by another process and through a real pipe."""
     words = [b"next", b"all good", b"affirm", b"stop", b"call for help", b"5", b"\x00", b"\xff\xfe", b"skip this step"]
-    words += ["¾ turn".encode(), b"'\"{}[]", b"a" * 100_000, b"end the work", b"-1e999999999", b"take a note", b"\r"]
+    words += ["½ turn".encode(), b"'\"{}[]", b"a" * 100_000, b"end the work", b"-1e999999999", b"take a note", b"\r"]
     lines = [b" ".join(chance.choices(words, k=chance.randint(0, 3))) for _ in range(chance.randint(1, 60))]
     lines = [chance.randbytes(20) if chance.random() < 0.1 else line for line in lines]
     done = command("work", ASSET, "--typed", "--sessions", str(arena.place / "s"), given=b"\n".join(lines))

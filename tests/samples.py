@@ -509,6 +509,18 @@ def planned_anew() -> Pen:
     return pen
 
 
+def opened_in_trouble() -> Pen:
+    """A visit that began with all that can be found wrong then, in a session that is a salvage."""
+    pen = Pen()
+    salvaged = f.SalvageMade("2025-05-13T0741-marram-auxiliary-oil-and-filter", "a" * 64, 12, ("line 7 is damaged",))
+    pen.write(i.SessionSalvaged("marram-auxiliary", salvaged.source, "b" * 64), salvaged)
+    now, before = pen.at().wall, "2025-06-01T10:00:00.000+00:00"
+    doubts = [f.ClockDoubted(why, now, before, "another") for why in f.ClockDoubt]
+    others = (f.WorkedBeside("supervisor", "another", before), f.SoundsSetAside(2), f.CopyReplaced("belt.yaml"))
+    pen.write(i.WorkOrdered(order()), f.WorkTakenUp(order(), "Oil and filter", 52), *doubts, *others)
+    return pen
+
+
 def taken_over() -> Pen:
     """A visit, and in it what was done before: a history is a session of its own, and this one only has all words."""
     visit = Visit()

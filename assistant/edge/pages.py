@@ -584,7 +584,10 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             words = f"The copy of the procedure file {fact.name} was damaged"
             yield _text(f"{words}. The installed file, which has the same hash, took its place.")
         case f.SalvageMade():
-            yield _text(f"Salvaged from the damaged session {fact.source}: {fact.lines} of its lines hold.", "salvaged")
+            yield _text(
+                f"Salvaged from the damaged session {fact.source}: {counted(fact.lines, 'line holds', 'lines hold')}.",
+                "salvaged",
+            )
             yield from (_text(f"{_capital(gap)}.") for gap in fact.gaps)
         case f.VisitPlanned():
             yield _text(f"The order of the visit: {fact.because}.")

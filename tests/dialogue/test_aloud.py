@@ -57,7 +57,7 @@ def every_step() -> list[Step]:
 
 
 def test_every_prompt_of_every_procedure_is_said_whole(language: Language) -> None:
-    """`turn it ¾ turn` was spoken "turn itthree quarters turn"."""
+    """`turn it ½ turn` was spoken "turn ithalf turn"."""
     said = 0
     for step in every_step():
         for text in filter(None, step.prompts()):
@@ -73,7 +73,7 @@ def test_every_message_is_said_whole(kind: type[Message], language: Language) ->
 
 
 @pytest.mark.parametrize(
-    "text", ["Turn it ¾ turn.", "Pour ½ L.", "Hold it at 7.50 mm ± 0.5 mm, by hand.", "Fit OF-2207.", "At −25 °C?"]
+    "text", ["Turn it ½ turn.", "Pour ½ L.", "Hold it at 7.50 mm ± 0.5 mm, by hand.", "Fit OF-2207.", "At −25 °C?"]
 )
 def test_a_text_within_a_message_is_said_whole(text: str, language: Language) -> None:
     for message in (m.StepText("id", text), m.Details(text), m.Hazard("warning", text), m.Reply(text)):
@@ -82,7 +82,7 @@ def test_a_text_within_a_message_is_said_whole(text: str, language: Language) ->
 
 @pytest.mark.parametrize(
     ("text", "aloud"),
-    [("it ¾ turn", "itthree quarters turn"), ("a § b", "a § b"), ("press it twice", "press twice"), ("M8", "M8 x")],
+    [("it ½ turn", "ithalf turn"), ("a § b", "a § b"), ("press it twice", "press twice"), ("M8", "M8 x")],
 )
 def test_a_fault_would_be_found(text: str, aloud: str, language: Language) -> None:
     with pytest.raises(AssertionError):
@@ -90,5 +90,5 @@ def test_a_fault_would_be_found(text: str, aloud: str, language: Language) -> No
 
 
 def test_the_words_of_a_message_are_told_from_its_units(language: Language) -> None:
-    assert plain_words("Pour 2.5 L of 15W-40, then look.", language) == ["pour", "of", "then", "look"]
+    assert plain_words("Pour 2.5 L of 10W-30, then look.", language) == ["pour", "of", "then", "look"]
     assert plain_words(language.wording.text(m.StepText("id", "Go in.")), language) == ["go"]

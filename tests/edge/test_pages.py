@@ -246,8 +246,8 @@ def test_one_thing_is_not_counted_as_several() -> None:
     assert "Taken over from before.csv: 1 line of what was done before." in whole
     assert "The journal holds: 1 line, each" in whole
     damaged = Page(html(record(read_lines(pen.data), "line 2: damaged"), {})).text
-    assert "This record shows the 1 line before it" in damaged
-    assert "1 line holds together by hashes." in damaged
+    assert "This record shows the 1 line that can be verified" in damaged
+    assert "1 line can be verified by hash." in damaged
     torn = Page(html(record(read_lines(pen.data + b"{")), {})).text
     assert "(1 byte was set aside)" in torn
     assert "1 byte of a line that was never completed was set aside" in torn
@@ -276,7 +276,7 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
     silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard, f.TaskChosen)
     told: set[type[Fact]] = set()
     pens = [samples.eventful_visit(), samples.broken_off(), samples.ended_early(), samples.planned_anew()]
-    for pen in (*pens, samples.taken_over()):
+    for pen in (*pens, samples.taken_over(), samples.opened_in_trouble()):
         judged = record(read_lines(pen.data))
         for entry in judged.entries:
             texts = list(_texts(entry, judged))

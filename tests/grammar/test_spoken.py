@@ -72,15 +72,15 @@ SAID = [
     ("a 5-7 mm gap", "a 5 to 7 millimetres gap"),
     ("a 10 A.", "a 10 amps."),
     ("½ turn", "half turn"),
-    ("Turn it ¾ turn.", "Turn it three quarters turn."),
+    ("Turn it ½ turn.", "Turn it half turn."),
     ("Pour ½ L in.", "Pour half litre in."),
     ("½L", "half litre"),
     ("1 ½ L", "1 and a half litres"),
     ("20 L/h or ½ L/h", "20 litres per hour or half litre per hour"),
-    ("it¾turn", "it three quarters turn"),
+    ("it½turn", "it half turn"),
     ("(½ turn)", "(half turn)"),
     ("the M10 ½ turn", "the M 10 half turn"),
-    ("½–¾ turn", "half to three quarters turn"),
+    ("¼–½ turn", "quarter to half turn"),
     ("1-1½ turns", "1 to 1 and a half turns"),
     ("Put ½ in the tray.", "Put half in the tray."),
     ("3 turns", "3 turns"),
@@ -118,7 +118,7 @@ def test_saying_it_twice_changes_nothing(written: str, english: SpokenForms) -> 
 @pytest.mark.parametrize("sign", ["½", "¼", "¾"])
 @pytest.mark.parametrize("behind", [" turn", " L", "L", "turn", ".", ", then", " of the way", " L/h", ""])
 def test_a_fraction_joins_no_words(before: str, sign: str, behind: str, english: SpokenForms) -> None:
-    """It did: `it ¾ turn` was spoken "itthree quarters", for the blank before a fraction was lost."""
+    """It did: `it ½ turn` was spoken "ithalf", for the blank before a fraction was lost."""
     said = spoken(f"{before}{sign}{behind}", english)
     known = {"it", "a", "M", "and", "of", "the", "way", "then", "turn", "per", "hour", "three", "quarter", "quarters"}
     known |= {"half", "litre", "litres", "millimetres", "1", "2", "10", "0", "5"}
