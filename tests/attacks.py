@@ -4,8 +4,8 @@
     python -m tests.attacks --only flip --trial 1234   # one trial again
 
 Each trial runs in a process of its own, so that one that hangs or fills the memory is found and ended. It fails when
-something that was there is lost, when damage is passed over in silence, when a command hangs, dies or shows a traceback,
-or when a visit cannot go on or end. The last line counts; the exit status is 1 when anything was found.
+something that was there is lost, when damage is passed over in silence, when a command hangs, dies or shows a
+traceback, or when a visit cannot go on or end. The last line counts; the exit status is 1 when anything was found.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parent), str(HERE)]
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from app.quick import quick_senses
 from typer.testing import CliRunner
@@ -40,12 +40,13 @@ from assistant.cli import DAMAGED, FAULT, app
 from assistant.edge.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
 from assistant.errors import EngineBayError, JournalError
 from assistant.session.inputs import ButtonPressed, Envelope, Instant
-from assistant.session.journal import read_what_holds
+from assistant.session.journal import Journal, read_what_holds
 
+HERE = Path(__file__).resolve().parent
 TRIAL_SECONDS = 120.0  # a trial that takes longer hangs
 COMMAND_SECONDS = 60.0  # and so does a command of another process
 MEMORY = 6 << 30  # bytes that a trial may map
-SOURCES = (0, 1, 2)  # exit statuses besides damage: done, told as wrong, refused
+STATUSES = (0, 1, 2)  # exit statuses besides damage: done, told as wrong, refused
 
 Attack = Callable[["Arena", random.Random], None]
 ATTACKS: dict[str, Attack] = {}
@@ -101,7 +102,7 @@ def enginebay(*words: str, typed: str | bytes = "") -> Done:
         raise Found(f"{' '.join(words)} raised {result.exception!r}") from result.exception
     must(result.exit_code != FAULT, f"{' '.join(words)} was a fault of the program: {result.stderr}")
     must("Traceback" not in result.output, f"{' '.join(words)} showed a traceback: {result.output}")
-    must(result.exit_code in (*SOURCES, DAMAGED), f"{' '.join(words)} ended with {result.exit_code}: {result.output}")
+    must(result.exit_code in (*STATUSES, DAMAGED), f"{' '.join(words)} ended with {result.exit_code}: {result.output}")
     must(result.exit_code == 0 or result.stderr.strip() or result.exit_code == 1, f"{words} ended without a word")
     return Done(result.exit_code, result.stdout, result.stderr)
 
@@ -133,6 +134,12 @@ def nothing_lost(session: Path, before: dict[str, bytes], changed: tuple[str, ..
 def _without_torn(data: bytes) -> tuple[bytes, bytes]:
     journal = read_what_holds(data)
     return (data[: len(data) - len(journal.torn)], journal.torn) if journal.torn else (data, b"")
+
+
+def cited(journal: Journal) -> set[str]:
+    """The hashes of the sounds that the lines cite."""
+    clips = (getattr(entry.envelope.input, "clip", None) for entry in journal.entries)
+    return {clip.sha256 for clip in clips if clip is not None}
 
 
 def every_command(chance: random.Random, session: Path) -> list[Done]:
@@ -169,10 +176,8 @@ def kill(arena: Arena, chance: random.Random) -> None:
         return  # nothing had begun
     before = contents(session)
     journal = read_session(session)
-    must(
-        len(journal.entries) >= max(lines, default=0),
-        f"{max(lines)} lines were acknowledged, {len(journal.entries)} are there",
-    )
+    there = len(journal.entries)
+    must(there >= max(lines, default=0), f"{lines[-1:]} lines were acknowledged, {there} are there")
     done = enginebay("resume", str(session), "--typed", typed="where am I\n")
     nothing_lost(session, before)
     must(read_session(session).entries[: len(journal.entries)] == journal.entries, "lines changed by taking it up")
@@ -186,12 +191,9 @@ def cut(arena: Arena, chance: random.Random) -> None:
     path = session / JOURNAL
     data = path.read_bytes()
     if chance.random() < 0.8:
-        at = chance.choice(
-            [
-                chance.randrange(len(data)),
-                data.rindex(b"\n", 0, chance.randrange(1, len(data))) + 1 if b"\n" in data[: len(data) // 2] else 0,
-            ]
-        )
+        at = chance.randrange(len(data))
+        if chance.random() < 0.5:
+            at = data.rfind(b"\n", 0, at) + 1  # whole lines are gone
         path.write_bytes(data[:at])
     files = [*(session / CLIPS).iterdir(), *(session / PROCEDURES).iterdir()]
     chosen = chance.sample(files, chance.randint(0, min(3, len(files))))
@@ -199,10 +201,7 @@ def cut(arena: Arena, chance: random.Random) -> None:
         one.write_bytes(one.read_bytes()[: chance.randrange(one.stat().st_size + 1)])
     before = contents(session)
     journal = read_what_holds(path.read_bytes())
-    cited = {
-        entry.envelope.input.clip.sha256 for entry in journal.entries if getattr(entry.envelope.input, "clip", None)
-    }  # type: ignore[union-attr]  # of Heard
-    loose = [one for one in (session / CLIPS).iterdir() if one.stem not in cited]
+    loose = [one for one in (session / CLIPS).iterdir() if one.stem not in cited(journal)]
     exported = enginebay("export", str(session), "--to", "json")
     if not journal.entries:
         must(exported.status == 2, "nothing holds, and that was not said")
@@ -267,9 +266,8 @@ def links(arena: Arena, chance: random.Random) -> None:
     after = contents(outside)
     written_through = part.name.startswith("record.") and leads_to.parent == outside
     for name, data in before.items():
-        must(
-            after.get(name) == data or (written_through and name == leads_to.name), f"{name} was changed through a link"
-        )
+        same = after.get(name) == data or (written_through and name == leads_to.name)
+        must(same, f"{name} was changed through a link")
 
 
 @attack
@@ -316,9 +314,8 @@ def full_disk(arena: Arena, chance: random.Random) -> None:
     unlimited = resource.getrlimit(resource.RLIMIT_FSIZE)
     number = 0
     for _ in range(40):
-        resource.setrlimit(
-            resource.RLIMIT_FSIZE, (chance.choice([unlimited[1], chance.randrange(12_000)]), unlimited[1])
-        )
+        room = chance.choice([unlimited[1], chance.randrange(12_000)])
+        resource.setrlimit(resource.RLIMIT_FSIZE, (room, unlimited[1]))
         at = Instant("2026-03-02T08:00:00.000+00:00", float(number), "boot")
         try:
             if chance.random() < 0.3:
@@ -329,10 +326,8 @@ def full_disk(arena: Arena, chance: random.Random) -> None:
                 kept.append(number)
         except JournalError:
             pass
-        must(
-            [entry.envelope.number for entry in read_session(folder.folder).entries] == kept,
-            "lines are not as acknowledged",
-        )
+        there = [entry.envelope.number for entry in read_session(folder.folder).entries]
+        must(there == kept, "lines are not as acknowledged")
     resource.setrlimit(resource.RLIMIT_FSIZE, unlimited)
     folder.close()
     must(not list((folder.folder / CLIPS).glob(".*")), "a part of a sound was left")
@@ -384,7 +379,7 @@ def command(*words: str, given: bytes) -> Done:
         raise Found(f"{' '.join(words)} hangs") from None
     told = done.stderr.decode("utf-8", "replace")
     must("Traceback" not in told, f"{' '.join(words)} showed a traceback: {told[-800:]}")
-    must(done.returncode in (*SOURCES, DAMAGED), f"{' '.join(words)} ended with {done.returncode}: {told[-800:]}")
+    must(done.returncode in (*STATUSES, DAMAGED), f"{' '.join(words)} ended with {done.returncode}: {told[-800:]}")
     return Done(done.returncode, done.stdout.decode("utf-8", "replace"), told)
 
 
@@ -417,6 +412,7 @@ def yaml_bomb(arena: Arena, chance: random.Random) -> None:
 def grammar_bomb(arena: Arena, chance: random.Random) -> None:
     """A grammar that explodes, nests or is just wrong."""
     many = chance.choice([100, 4_000, 30_000])
+    weights = ["1e999", "1e-400", "0", "-1", "nan"]
     rules = "".join(f"<r{n}> = <r{n + 1}> <r{n + 1}>;\n" for n in range(40)) + "<r40> = a;\n"
     bodies = [
         "public <a> = " + " ".join("[a]" for _ in range(many)) + ";",
@@ -425,9 +421,7 @@ def grammar_bomb(arena: Arena, chance: random.Random) -> None:
         "public <a> = " + " ".join("[a {t}]" for _ in range(min(many, 400))) + ";",
         "public <a> = <r0>;\n" + rules,
         "public <a> = " + " ".join("(a | b | <NULL>)" for _ in range(many)) + ";",
-        "public <a> = "
-        + "|".join(f"/{chance.choice(['1e999', '1e-400', '0', '-1', 'nan'])}/ w{n}" for n in range(20))
-        + ";",
+        "public <a> = " + "|".join(f"/{chance.choice(weights)}/ w{n}" for n in range(20)) + ";",
         "public <a> = " + "*" * many + ";",
         "public <a> = a" + "*" * many + ";",
         "import </etc/passwd.x>;\npublic <a> = <x>;",
@@ -472,7 +466,7 @@ def table_bomb(arena: Arena, chance: random.Random) -> None:
 
 @attack
 def dead_thread(arena: Arena, chance: random.Random) -> None:
-    """A device, the voice, the screen or the recogniser raises anything at all, for a while: the visit ends by voice."""
+    """A device, the voice, the screen or the recogniser raises anything, for a while: the visit ends by voice."""
     from app.room import Room
 
     room = Room(arena.place)
@@ -491,20 +485,21 @@ def dead_thread(arena: Arena, chance: random.Random) -> None:
     ]
     until = time.monotonic() + 2.0
     share = chance.random()
+
+    def failing(real: Callable[..., object], errors: list[BaseException]) -> Callable[..., object]:
+        def call(*given: object) -> object:
+            if time.monotonic() < until and chance.random() < share:
+                raise chance.choice(errors)
+            return real(*given)
+
+        return call
+
     for thing, name in chance.sample(places, chance.randint(1, 3)):
         real = getattr(thing, name)
         allowed = errors if name in ("render", "play") else [one for one in errors if isinstance(one, Exception)]
         if name == "append":
             allowed = [JournalError("journal", "the line cannot be written", "Free the disk")]
-
-        def failing(
-            *given: object, real: Callable[..., object] = real, allowed: list[BaseException] = allowed
-        ) -> object:
-            if time.monotonic() < until and chance.random() < share:
-                raise chance.choice(allowed)
-            return real(*given)
-
-        setattr(thing, name, failing)
+        setattr(thing, name, failing(real, allowed))
     with room.attended():
         while time.monotonic() < until:
             if room.listens() and room.ear.is_open and not room.recogniser.words:
@@ -526,9 +521,8 @@ def stopped_voice(arena: Arena, chance: random.Random) -> None:
         voice.render("Warm up.")
         children = Path(f"/proc/self/task/{os.getpid()}/children").read_text().split()
         must(children, "there is no worker")
-        helper = subprocess.Popen(
-            ["sh", "-c", f"sleep {chance.random() * 0.3}; kill -{chance.choice(['STOP', 'KILL'])} {' '.join(children)}"]
-        )
+        kill = f"kill -{chance.choice(['STOP', 'KILL'])} {' '.join(children)}"
+        helper = subprocess.Popen(["sh", "-c", f"sleep {chance.random() * 0.3}; {kill}"])
         begun = time.monotonic()
         for text in ("Warm oil runs out at once. Keep your arm out of its way.", "Say it again.", "All good."):
             with suppress(EngineBayError):
@@ -601,9 +595,8 @@ def clocks(arena: Arena, chance: random.Random) -> None:
     journal = read_session(folder.folder)
     doubts = [fact for fact, _ in journal.facts() if isinstance(fact, f.ClockDoubted)]
     must(len(doubts) == jumps, f"the clock jumped {jumps} times, {len(doubts)} jumps were recorded")
-    must(
-        abs(record(journal).header.duration - clock.seconds) < 0.001, "the duration is not that of the monotonic clock"
-    )
+    duration = record(journal).header.duration
+    must(abs(duration - clock.seconds) < 0.001, f"{clock.seconds} s passed, the record says {duration} s")
     enginebay("export", str(folder.folder), "--to", "html")
 
 
@@ -633,13 +626,9 @@ def prepare(place: Path) -> Arena:
         lines = (session / JOURNAL).read_bytes().splitlines(keepends=True)
         kept = lines[: len(lines) * (number + 1) // 6]
         (session / JOURNAL).write_bytes(b"".join(kept))
-        cited = {
-            entry.envelope.input.clip.sha256
-            for entry in read_session(session).entries
-            if getattr(entry.envelope.input, "clip", None)
-        }  # type: ignore[union-attr]  # of Heard
+        known = cited(read_session(session))
         for clip in (session / CLIPS).iterdir():
-            if clip.stem not in cited:
+            if clip.stem not in known:
                 clip.unlink()
         broken.append(session)
     return Arena(whole, broken)
