@@ -18,7 +18,7 @@ from assistant.errors import GrammarError
 if TYPE_CHECKING:
     from lark import Lark, Token, Tree
 
-MAX_CHARACTERS = 500_000
+MAX_CHARACTERS = 200_000
 """Of a grammar and all that it imports, together."""
 MAX_NESTING = 50
 """Brackets, repetitions and tags around one another."""
@@ -169,7 +169,7 @@ class Grammar:
         close = ", ".join(f"<{rule}>" for rule in [*self.rules][:20]) or "none"
         raise GrammarError(
             str(reference.place),
-            f"there is no rule <{name}>",
+            f"there is no rule <{name[:MAX_WORD]}>",
             f"Define it, import it, or use one of the rules of this file ({close})",
         )
 
@@ -282,7 +282,7 @@ def _tree(text: str, file: str, start: str) -> Tree[Token]:
         if not (isinstance(wrong, UnexpectedToken) and wrong.token.type == "$END"):
             lines = text.splitlines()
             here = lines[line - 1][column - 1 :] if line <= len(lines) else ""
-            seen = f"{(here.split() or ['the end'])[0]!r} does not belong here"
+            seen = f"{(here.split() or ['the end'])[0][:MAX_WORD]!r} does not belong here"
         else:
             line = text.count("\n") + 1
             column = len(text) - (text.rfind("\n") + 1) + 1
@@ -317,7 +317,8 @@ def parse_grammar(
             place = _place(file, token)
             imported = str(token)[1:-1].strip()
             if "." not in imported:
-                raise GrammarError(str(place), f"<{imported}> names no grammar", "Write <grammar.rule> or <grammar.*>")
+                cause = f"<{imported[:MAX_WORD]}> names no grammar"
+                raise GrammarError(str(place), cause, "Write <grammar.rule> or <grammar.*>")
             imports.append((imported, place))
             if len(imports) > MAX_IMPORTS:
                 cause = f"more than {MAX_IMPORTS} imports stand in one grammar"
@@ -327,8 +328,8 @@ def parse_grammar(
             token = _token(part, int(public))
             place = _place(file, token)
             rule_name = str(token)[1:-1].strip()
-            if not rule_name or rule_name in ("NULL", "VOID") or re.search(r"\s", rule_name):
-                raise GrammarError(str(place), f"{token} cannot be a rule's name", "Choose another name")
+            if len(rule_name) > MAX_WORD or not re.fullmatch(r"(?!(NULL|VOID)\Z)\S+", rule_name):
+                raise GrammarError(str(place), f"{token[:MAX_WORD]} cannot be a rule's name", "Choose another name")
             if rule_name in rules:
                 raise GrammarError(
                     str(place),
@@ -461,8 +462,10 @@ def _weight(token: Token, file: str) -> float:
     try:
         weight = float(token.strip("/ \tfFdD"))
     except ValueError:
-        raise GrammarError(str(_place(file, token)), f"{token} is no weight", "Write a number such as /0.5/") from None
-    if weight and not MIN_WEIGHT <= weight <= MAX_WEIGHT:
+        cause = f"{token[:MAX_WORD]} is no weight"
+        raise GrammarError(str(_place(file, token)), cause, "Write a number such as /0.5/") from None
+    is_zero = not re.search("[1-9]", re.split("[eE]", token)[0])  # 1e-400 is too small to be told from it
+    if not is_zero and not MIN_WEIGHT <= weight <= MAX_WEIGHT:
         raise GrammarError(
             str(_place(file, token)),
             f"the weight {token[:MAX_WORD]} is too small or too large",
