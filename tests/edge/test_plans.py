@@ -18,6 +18,7 @@ from assistant.cli import app
 from assistant.edge.library import order_visit
 from assistant.edge.places import procedures
 from assistant.edge.plans import _blanks, document, in_words, make_plan, write_page
+from assistant.errors import ProcedureError
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
@@ -233,9 +234,17 @@ def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
     [
         (["nobody"], "asset 'nobody': no equipment file knows it. Use one of "),
         ([ASSET, "--hours", "many"], "--hours many: "),
-        ([ASSET, "--hours", "-1"], "--hours -1: these are no run hours. Write run hours, such as 1450.5."),
+        (
+            [ASSET, "--hours", "-1"],
+            "--hours -1: these are no run hours from 0 to 1000000. Write what the hour meter shows",
+        ),
+        ([ASSET, "--hours", "999999999999"], "--hours 999999999999: these are no run hours from 0 to 1000000."),
+        ([ASSET, "--hours", "1e27"], "--hours 1e27: '1e27 h' is written with an exponent."),
+        ([ASSET, "--hours", "9" * 10_000], "and so on is longer than a quantity is written."),
         ([ASSET, "--hours", "3 kPa"], "--hours 3 kPa: "),
         ([ASSET, "--date", "tomorrow"], "--date tomorrow: it is no date. Write it as 2026-03-02."),
+        ([ASSET, "--date", "9999-12-31"], "--date 9999-12-31: no visit is planned for that day"),
+        ([ASSET, "--date", "0001-01-01"], "--date 0001-01-01: no visit is planned for that day"),
         ([ASSET, "--tasks", "oil-and-filte"], "Did you mean 'oil-and-filter'."),
         ([ASSET, "--sessions", "no/such/folder"], "--sessions no/such/folder: there is no such folder."),
         ([ASSET, "--html", "no/such/folder/plan.html"], "the plan cannot be written"),
@@ -244,12 +253,26 @@ def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
 def test_bad_input_gives_one_clear_sentence(
     arguments: list[str], told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """The last day of the calendar ended in a traceback; hours that no meter shows were planned with, and 10,000 digits
+    were said back."""
     monkeypatch.setenv("ENGINEBAY_SESSIONS", str(tmp_path))
     code, said, error = run(*arguments)
     assert (code, said) == (2, "")
     assert error.startswith("enginebay: ")
     assert told in error
     assert error.count("\n") == 1
+    assert len(error) < 300
+
+
+def test_an_unknown_name_lists_the_assets_of_all_models(tmp_path: Path) -> None:
+    """An unknown name has to tell every asset that there is, of each model."""
+    for model, assets in (("first", "{set-a: Set A, set-b: Set B}"), ("second", "{set-c: Set C}")):
+        (tmp_path / model).mkdir()
+        (tmp_path / model / "equipment.yaml").write_text(
+            f"format: 1\nmodel: {model}\nname: Model\ndemo: yes\nassets: {assets}\n", encoding="utf-8"
+        )
+    with pytest.raises(ProcedureError, match="Use one of set-a, set-b, set-c"):
+        make_plan("nobody", None, None, [], tmp_path / "none", tmp_path)
 
 
 def test_an_equipment_file_without_tasks_loads_and_has_no_plan(tmp_path: Path) -> None:
