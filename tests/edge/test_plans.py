@@ -266,11 +266,11 @@ def test_bad_input_gives_one_clear_sentence(
 
 def test_an_unknown_name_lists_the_assets_of_all_models(tmp_path: Path) -> None:
     """An unknown name has to tell every asset that there is, of each model."""
-    for model, assets in (("first", "{set-a: Set A, set-b: Set B}"), ("second", "{set-c: Set C}")):
+    text = (procedures() / "twin-9" / "equipment.yaml").read_text(encoding="utf-8")
+    for model, assets in (("first", "set-a: Set A\n  set-b: Set B"), ("second", "set-c: Set C")):
         (tmp_path / model).mkdir()
-        (tmp_path / model / "equipment.yaml").write_text(
-            f"format: 1\nmodel: {model}\nname: Model\ndemo: yes\nassets: {assets}\n", encoding="utf-8"
-        )
+        named = re.sub(rf"{ASSET}: .*", assets, text).replace("model: twin-9", f"model: {model}")
+        (tmp_path / model / "equipment.yaml").write_text(named, encoding="utf-8")
     with pytest.raises(ProcedureError, match="Use one of set-a, set-b, set-c"):
         make_plan("nobody", None, None, [], tmp_path / "none", tmp_path)
 
