@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +23,7 @@ from assistant.errors import ProcedureError
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
-from tests.histories import FIRST, meter
+from tests.histories import FIRST, meter, reading
 from tests.test_heavy_imports import HEAVY, loaded
 
 ASSET = "marram-auxiliary"
@@ -287,3 +288,29 @@ def test_its_help_loads_nothing_heavy() -> None:
     said, modules = loaded(["plan", "--help"])
     assert "--hours" in said
     assert modules & HEAVY <= {"pydantic"}
+
+
+@pytest.mark.parametrize("value", ["1e31", "1e999999999", "1e27"])
+def test_readings_that_nothing_measures_in_an_old_session(value: str, sessions: Path) -> None:
+    """Readings of 1e27 and 1e999999999 in a session ended `plan` and `trend` in a traceback, or filled the memory."""
+    absurd = (meter(1100), reading("4 bar"))
+    for fact in absurd:
+        object.__setattr__(fact.quantity, "value", Decimal(value))
+    pen = samples.Pen(began=FIRST + timedelta(days=65), boot="whole")
+    for pressure in ("4.1 bar", "4.0 bar", "3.9 bar"):
+        order = i.Order(ASSET, "twin-9", "technician", ("belt",), (), True)
+        pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, "Belt", 3), reading(pressure))
+    pen.save(sessions / "whole")
+    order = i.Order(ASSET, "twin-9", "technician", ("belt",), (), True)
+    pen = samples.Pen(began=FIRST + timedelta(days=70), boot="absurd")
+    pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, "Belt", 3))
+    pen.write(i.ButtonPressed(1), *absurd)
+    pen.save(sessions / "absurd")
+    code, said, error = run(ASSET, "--sessions", str(sessions), "--date", "2024-04-07")
+    assert (code, error) == (0, "")
+    assert re.search(r"The session absurd is not counted|nothing that an hour meter shows", said)
+    assert len(said) < 10_000
+    for more in ([], ["oil pressure"], ["oil pressure", "--json"]):
+        done = CliRunner().invoke(app, ["trend", ASSET, *more, "--sessions", str(sessions)])
+        assert done.exit_code == 0, done.output
+        assert len(done.output) < 10_000
