@@ -207,6 +207,8 @@ ALIASES: dict[str, str] = {
 
 ABSOLUTE_ZERO: dict[str, Decimal] = {unit.symbol: -unit.zero for unit in KNOWN_UNITS.values() if unit.zero}
 MOST_DIGITS = 15  # more is no measurement
+MOST_CHARACTERS = 60  # of a written quantity
+MOST_PLACES, LEAST_PLACES = 30, -1100  # powers of ten; a float that is written out exactly goes down to -1074
 _EXPONENT = re.compile(r"[eE][-+]?\d")
 _WRITTEN = re.compile(r"^\s*([-−+]?\d+(?:\.\d+)?)\s*(\D.*?)?\s*$")
 
@@ -239,6 +241,8 @@ class Quantity:
     def __post_init__(self) -> None:
         if not self.value.is_finite():
             raise QuantityError("quantity", f"{self.value} is not a number", "Give a finite number")
+        if self.value.adjusted() > MOST_PLACES or int(self.value.as_tuple().exponent) < LEAST_PLACES:
+            raise QuantityError("quantity", f"{self.value:.3g} is nothing that can be measured", "Measure again")
         unit_named(self.unit, "quantity")
 
     @property
@@ -329,6 +333,9 @@ def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Qu
     kind: what is expected, for naming the units to choose from; a count is a number by itself.
     Errors: QuantityError with what is wrong and what would be right.
     """
+    if len(written) > MOST_CHARACTERS:
+        cause = f"{written[:20]!r} and so on is longer than a quantity is written"
+        raise QuantityError(place, cause, 'Write a number and a unit, such as "7.5 mm"')
     match = _WRITTEN.match(written)
     if not match:
         raise QuantityError(place, f"{written!r} is not a quantity", 'Write a number and a unit, such as "7.5 mm"')

@@ -18,19 +18,20 @@ _DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review trends"
 
 MAY_IMPORT: dict[str, str] = {
     "errors": "",
+    "yaml_text": "",
     "quantities": "errors",
     "meanings": "errors quantities",
     "grammar": "errors quantities meanings",
     "session": "errors quantities meanings",  # never procedure: an old journal opens after any edit of a procedure
     "hearing": "errors quantities meanings grammar",
     "calculations": "errors quantities",
-    "procedure": "errors quantities meanings grammar calculations",
+    "procedure": "errors yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
     "planning": "errors quantities session calculations procedure",
     "review": "errors quantities meanings session",
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
-    "edge": _DOMAIN,
+    "edge": f"{_DOMAIN} yaml_text",
     "rehearsal.adapting": f"{_DOMAIN} rehearsal edge",  # it asks an engine how a text is written
     "rehearsal.measuring": f"{_DOMAIN} rehearsal rehearsal.adapting edge",  # it measures the ear itself
     "app": f"{_DOMAIN} rehearsal edge",

@@ -7,7 +7,7 @@ the day of today is an input.
 from __future__ import annotations
 
 from calendar import monthrange
-from datetime import date
+from datetime import MAXYEAR, date
 
 from assistant.calculations.formula import Choice, Day, Example, Formula, Measured, Noted
 from assistant.errors import CalculationError
@@ -18,9 +18,12 @@ BANDS = {"oil and filter": ((100, 300), (6, 12)), "fuel filter": ((100, 400), (6
 
 
 def months_later(day: date, months: int) -> date:
-    """The same day of a later month; the month's last day where it has no such day. Source: the calendar."""
+    """The same day of a later month; the month's last day where it has no such day; the last day that can be written
+    where the calendar ends before. Source: the calendar."""
     years, month = divmod(day.month - 1 + months, 12)
     year, month = day.year + years, month + 1
+    if year > MAXYEAR:
+        return date.max
     return date(year, month, min(day.day, monthrange(year, month)[1]))
 
 

@@ -9,21 +9,30 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import re
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 from assistant.edge.clock import MachineClock
+from assistant.edge.files import read_file
 from assistant.edge.library import equipment_of
 from assistant.edge.store import JOURNAL, SessionFolder, first_input
 from assistant.errors import EngineBayError, RecordError
+from assistant.planning.past import MOST_HOURS, shown
 from assistant.procedure.equipment import Equipment
+from assistant.quantities import plain
 from assistant.session import facts as f
 from assistant.session.inputs import Envelope, HistoryGiven
 
 COLUMNS = ("date", "hours", "task")
+MAX_BYTES = 2_000_000
+MAX_LINES = 10_000
+"""A task a day for thirty years. All of them become one line of the journal."""
+_HOURS = re.compile(r"[0-9]{1,9}(\.[0-9]{0,6})?")
+_SHOWN = 40  # characters of what is wrong
 
 
 def bring_in(asset: str, file: Path, sessions: Path, procedures: Path | None = None) -> tuple[Path, int]:
@@ -34,13 +43,15 @@ def bring_in(asset: str, file: Path, sessions: Path, procedures: Path | None = N
     """
     equipment = equipment_of(asset, procedures)
     try:
-        data = file.read_bytes()
+        data = read_file(file, MAX_BYTES)
         text = data.decode("utf-8-sig")
     except OSError as error:
         cause = f"it cannot be read ({error.strerror})"
         raise RecordError(str(file), cause, "Name a CSV file that is there and that you may read") from None
     except UnicodeDecodeError:
         raise RecordError(str(file), "it is not UTF-8 text", "Save it as CSV in UTF-8") from None
+    if "\0" in text:
+        raise RecordError(str(file), "it holds a NUL, so it is no text", "Save it as CSV in UTF-8")
     lines = tuple(_lines(text, file.name, equipment))
     digest = hashlib.sha256(data).hexdigest()
     _refuse_again(digest, sessions, file)
@@ -54,14 +65,24 @@ def bring_in(asset: str, file: Path, sessions: Path, procedures: Path | None = N
 
 
 def _lines(text: str, name: str, equipment: Equipment) -> Iterator[f.DoneBefore]:
-    table = csv.DictReader(io.StringIO(text))
+    table = csv.DictReader(io.StringIO(text, newline=None))  # lines may end as on any system
+    try:
+        yield from _read(table, name, equipment)
+    except csv.Error as error:
+        place = f"{name}, line {table.line_num + 1}"
+        raise RecordError(place, f"it does not read as CSV ({error})", "Look at the quotes of this line") from None
+
+
+def _read(table: csv.DictReader[str], name: str, equipment: Equipment) -> Iterator[f.DoneBefore]:
     missing = [column for column in COLUMNS if column not in (table.fieldnames or ())]
     if missing:
         cause = f"its first line lacks the column {', '.join(missing)}"
         raise RecordError(name, cause, f"Begin it with the line {','.join(COLUMNS)}")
-    found = False
+    found = 0
     for row in table:
-        found = True
+        found += 1
+        if found > MAX_LINES:
+            raise RecordError(name, f"it has more than {MAX_LINES:,} lines", "Bring it in as several files")
         yield _line(
             {column: (row[column] or "").strip() for column in COLUMNS}, f"{name}, line {table.line_num}", equipment
         )
@@ -73,13 +94,13 @@ def _line(row: dict[str, str], place: str, equipment: Equipment) -> f.DoneBefore
     try:
         day = date.fromisoformat(row["date"])
     except ValueError:
-        raise RecordError(place, f"{row['date']!r} is no date", "Write it as 2025-06-01") from None
+        raise RecordError(place, f"{row['date'][:_SHOWN]!r} is no date", "Write it as 2025-06-01") from None
     if day > date.today():
         raise RecordError(place, f"{day} is still to come", "Correct the date")
     task = row["task"]
     if task and task not in equipment.tasks:
         choices = ", ".join(equipment.tasks)
-        raise RecordError(place, f"there is no task {task!r}", f"Use one of {choices}, or leave it empty")
+        raise RecordError(place, f"there is no task {task[:_SHOWN]!r}", f"Use one of {choices}, or leave it empty")
     hours = _hours(row["hours"], place)
     if not task and hours is None:
         raise RecordError(place, "it names neither a task nor hours", "Give one of them, or take the line out")
@@ -90,12 +111,12 @@ def _line(row: dict[str, str], place: str, equipment: Equipment) -> f.DoneBefore
 def _hours(written: str, place: str) -> Decimal | None:
     if not written:
         return None
-    try:
-        hours = Decimal(written)
-    except InvalidOperation:
-        hours = Decimal("NaN")
-    if not hours.is_finite() or hours < 0:
-        raise RecordError(place, f"{written!r} are no run hours", "Write them as 1250 or 1250.4")
+    if not _HOURS.fullmatch(written):
+        raise RecordError(place, f"{written[:_SHOWN]!r} are no run hours", "Write them as 1250 or 1250.4")
+    hours = Decimal(written)
+    if not shown(hours):
+        cause = f"no hour meter shows {written} h"
+        raise RecordError(place, cause, f"Correct the hours: at most {plain(MOST_HOURS)}")
     return hours
 
 

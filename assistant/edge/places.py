@@ -25,14 +25,26 @@ def procedures() -> Path:
 
 
 def cache() -> Path:
-    """The folder for what can be made again, after the XDG base directories. It may not exist yet."""
+    """The folder for what can be made again, after the XDG base directories. It may not exist yet.
+
+    Errors: EngineBayError when there is no home folder.
+    """
     return _xdg("XDG_CACHE_HOME", ".cache") / _PROGRAM
 
 
 def sessions() -> Path:
-    """Where session folders lie: `$ENGINEBAY_SESSIONS`, else the XDG data folder. It may not exist yet."""
+    """Where session folders lie: `$ENGINEBAY_SESSIONS`, else the XDG data folder. It may not exist yet.
+
+    Errors: EngineBayError when there is no home folder.
+    """
     chosen = os.environ.get("ENGINEBAY_SESSIONS")
-    return Path(chosen).expanduser() if chosen else _xdg("XDG_DATA_HOME", ".local/share") / _PROGRAM / "sessions"
+    if not chosen:
+        return _xdg("XDG_DATA_HOME", ".local/share") / _PROGRAM / "sessions"
+    try:
+        return Path(chosen).expanduser()
+    except RuntimeError:
+        cause = "there is no such home folder"
+        raise EngineBayError(f"ENGINEBAY_SESSIONS={chosen}", cause, "Write the folder out, from `/`") from None
 
 
 def _shipped(name: str) -> Path:
@@ -50,4 +62,12 @@ def _shipped(name: str) -> Path:
 def _xdg(variable: str, default: str) -> Path:
     """The specification wants an absolute path; anything else is ignored."""
     chosen = Path(os.environ.get(variable, ""))
-    return chosen if chosen.is_absolute() else Path.home() / default
+    if chosen.is_absolute():
+        return chosen
+    try:
+        return Path.home() / default
+    except RuntimeError:
+        cause = "there is none for this user, so there is no place for the program's files"
+        raise EngineBayError(
+            "home folder", cause, f"Set HOME, or {variable}, to a folder that can be written"
+        ) from None

@@ -18,7 +18,7 @@ from assistant.edge.histories import sessions_of
 from assistant.edge.library import equipment_of, folder_of, procedure_in
 from assistant.errors import EngineBayError, QuantityError, RecordError
 from assistant.planning.due import Standing
-from assistant.planning.past import done_before, in_hours
+from assistant.planning.past import FIRST_DAY, MOST_HOURS, done_before, in_hours, shown
 from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Procedure, Supply
 from assistant.procedure.steps import (
@@ -39,6 +39,8 @@ from assistant.quantities import parse, plain
 
 PAGE = "plan.html"
 WIDTH = 100  # of the text
+LAST_DAY = date(2199, 12, 31)  # a visit is planned for
+SHOWN = 40  # characters of what was typed wrong
 LONGEST_SHOWN = 90  # minutes; longer is told in hours
 
 
@@ -130,20 +132,25 @@ def _day(typed: str | None) -> date:
     if typed is None:
         return date.today()
     try:
-        return date.fromisoformat(typed)
+        day = date.fromisoformat(typed)
     except ValueError:
-        raise EngineBayError(f"--date {typed}", "it is no date", "Write it as 2026-03-02") from None
+        raise EngineBayError(f"--date {typed[:SHOWN]}", "it is no date", "Write it as 2026-03-02") from None
+    if not FIRST_DAY <= day <= LAST_DAY:
+        cause = f"no visit is planned for that day: it is not from {FIRST_DAY} to {LAST_DAY}"
+        raise EngineBayError(f"--date {typed}", cause, "Correct the year")
+    return day
 
 
 def _hours(typed: str | None) -> Decimal | None:
     if typed is None:
         return None
     try:
-        quantity = parse(typed if typed.strip().endswith("h") else f"{typed} h", f"--hours {typed}")
+        quantity = parse(typed if typed.strip().endswith("h") else f"{typed} h", f"--hours {typed[:SHOWN]}")
     except QuantityError as error:
         raise EngineBayError(error.place, error.cause, "Write run hours, such as 1450.5") from None
-    if quantity.unit != "h" or quantity.value < 0:
-        raise EngineBayError(f"--hours {typed}", "these are no run hours", "Write run hours, such as 1450.5")
+    if quantity.unit != "h" or not shown(quantity.value):
+        cause = f"these are no run hours from 0 to {plain(MOST_HOURS)}"
+        raise EngineBayError(f"--hours {typed}", cause, "Write what the hour meter shows, such as 1450.5")
     return quantity.value
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from heapq import nlargest
 from math import log
 
 from assistant.errors import GrammarError
@@ -28,12 +29,14 @@ _DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS, _FRACTION, _FRACTION_TEN = (
     "digit", "teen", "ten", "sum", "thousands", "fraction", "fraction ten",
 )  # fmt: skip
 # Those that need more words: a digit after a ten, before and behind the point; `hundred` or `thousand` after `a`; one
-# or two digits below a hundred; three below a thousand; `hundred` inside those; a digit after the point; a number after
-# the minus.
+# or two digits below a hundred, perhaps after `and`; three below a thousand; `hundred` inside those; a digit after the
+# point; a number after the minus.
 _NEED_DIGIT, _NEED_LAST, _NEED_SIZE, _NEED_ONE, _NEED_TWO, _NEED_THREE, _NEED_HUNDRED, _NEED_DECIMAL, _NEED_NUMBER = (
     "digit needed", "last digit needed", "size needed", "one needed", "two needed", "three needed", "hundred needed",
     "decimal needed", "number needed",
 )  # fmt: skip
+_AFTER_AND = {_NEED_ONE: "one needed after and", _NEED_TWO: "two needed after and"}
+"""`and` writes nothing, so it counts once: a grammar's `and*` would be silent for ever."""
 _FRACTIONS = frozenset({_FRACTION, _FRACTION_TEN})
 _COMPLETE = frozenset({_DIGIT, _TEEN, _TEN, _SUM, _THOUSANDS}) | _FRACTIONS
 _ENDS = _COMPLETE | {_WORD, _TENS_WORD, _STOPPED, _LETTER}
@@ -278,11 +281,15 @@ class WrittenGraph:
         self, node: int, prefix: str, capital: float, *, symbols: bool, spellings: bool = True
     ) -> Iterator[Written]:
         waiting: list[tuple[int, tuple[str, ...], Saying, float]] = [(node, (), EMPTY, 0.0)]
+        best: dict[tuple[int, tuple[str, ...], Saying], float] = {}
         while waiting:
             at, phrase, said, weight = waiting.pop()
             for unit in self._following(at):
                 longer = (*phrase, unit.text.lower())
                 saying, total = added(said, unit.added), weight + unit.weight
+                if best.get((unit.end, longer, saying), float("-inf")) >= total:
+                    continue  # the same words on a likelier path
+                best[unit.end, longer, saying] = total
                 texts: dict[str, float] = {}
                 if spellings:
                     for form in self.forms.words.get(longer, ()):
@@ -376,14 +383,14 @@ def _continued(mode: str, word: str, value: int | None) -> Iterator[tuple[str, s
             yield str(value), _FRACTION, 0.0
     elif mode == _NEED_SIZE:
         yield from ((text, following, 0.0) for text, following in _SIZES.get(word, ()))
-    elif mode == _NEED_ONE:
-        if word == "and":
-            yield "", _NEED_ONE, 0.0
+    elif mode in (_NEED_ONE, _AFTER_AND[_NEED_ONE]):
+        if word == "and" and mode == _NEED_ONE:
+            yield "", _AFTER_AND[_NEED_ONE], 0.0
         elif value is not None and 1 <= value <= 9:
             yield str(value), _SUM, 0.0
-    elif mode == _NEED_TWO:
-        if word == "and":
-            yield "", _NEED_TWO, 0.0
+    elif mode in (_NEED_TWO, _AFTER_AND[_NEED_TWO]):
+        if word == "and" and mode == _NEED_TWO:
+            yield "", _AFTER_AND[_NEED_TWO], 0.0
         elif value is not None and value > 9:
             yield str(value), _SUM, 0.0
             if value >= 20:
@@ -407,6 +414,12 @@ def _decimals(value: int) -> Iterator[tuple[str, str, float]]:
         yield str(value // 10), _NEED_LAST, 0.0
 
 
+MAX_TYPED = 1000
+"""Characters of a typed text that is looked at."""
+MAX_WAYS = 64
+"""Sayings that one place in a typed text is followed with, the likeliest."""
+
+
 @dataclass(frozen=True, slots=True)
 class Parsed:
     """What a typed text may mean. can_grow: whether more words might have followed."""
@@ -418,9 +431,9 @@ class Parsed:
 def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Parsed, ...]:
     """The sentences of the graph that a typed text may be: capitals and stops do not count, digits do.
 
-    Empty when it is none. `7,5` is none: it could be 7.5 or 75.
+    Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `MAX_TYPED` characters one.
     """
-    typed = _typed(text)
+    typed = _typed(text) if len(text) <= MAX_TYPED else ""
     if not typed:
         return ()
     written = WrittenGraph(graph, forms)
@@ -430,6 +443,7 @@ def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Pa
         waiting = list(reached[at].items())
         while waiting:
             state, sayings = waiting.pop()
+            likely = nlargest(MAX_WAYS, sayings.items(), key=lambda item: item[1])
             for arc in written.arcs(state):
                 if arc.text and written.between_words(arc.end) and len(arc.text) == 1:
                     continue  # a comma, hyphen or stop: these were taken out of the typed text
@@ -438,7 +452,7 @@ def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Pa
                     continue
                 there = reached[at + len(shown)].setdefault(arc.end, {})
                 new = {}
-                for saying, weight in sayings.items():
+                for saying, weight in likely:
                     longer = added(saying, arc.added)
                     if weight + arc.weight > there.get(longer, float("-inf")):
                         there[longer] = new[longer] = weight + arc.weight

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from math import log
+from heapq import heappop, heappush
+from math import inf, log
 
 from assistant.errors import GrammarError
 from assistant.grammar.expectation import Expectation
@@ -28,7 +29,12 @@ from assistant.grammar.jsgf import (
     parse_expansion,
 )
 
-_MOST_NODES = 1_000_000
+MAX_NODES = 200_000
+"""Of a graph: twenty times what a grammar of 80 long sentences with choices in each takes."""
+MAX_DEPTH = 400
+"""Parts and rules inside one another while a graph is made. Below what Python can recurse into."""
+MAX_SILENT = 300_000
+"""Steps without a word from each place where a word may follow, all together: optional parts in a row, repetitions."""
 _EVEN = log(0.5)
 
 
@@ -90,24 +96,99 @@ class WordGraph:
         return {}
 
     def reached(self, node: int) -> tuple[Reached, ...]:
-        """The nodes that a path without words reaches from here, this one included."""
+        """The nodes that a path without words reaches from here, this one included: for each node, tags and offer the
+        likeliest path. A silent cycle says and means nothing new, so a path passes a node once.
+
+        Errors: GrammarError when there are more than `MAX_SILENT`; a graph that was compiled has fewer.
+        """
         if node not in self._reached:
-            found = [Reached(node, (), 0.0, None)]
-            self._follow(found[0], {node}, found)
-            self._reached[node] = tuple(dict.fromkeys(found))
+            self._reached[node], _ = self._silent(node, MAX_SILENT)
         return self._reached[node]
 
-    def _follow(self, at: Reached, passed: set[int], found: list[Reached]) -> None:
-        # A silent cycle says and means nothing new, so each path passes a node once.
-        stack = [(at, frozenset(passed))]
-        while stack:
-            here, seen = stack.pop()
-            for arc in self.outgoing[here.node]:
-                if arc.word is None and arc.end not in seen:
+    def _silent(self, node: int, most: int) -> tuple[tuple[Reached, ...], int]:
+        """What is reached from the node, and how many steps it took to find it; the likeliest path is followed first.
+
+        Errors: GrammarError when it takes more than `most` steps.
+        """
+        settled: set[tuple[int, tuple[str, ...], int | None]] = set()
+        passed: set[int] = set()
+        found: list[Reached] = []
+        before: list[int] = []  # for each that was found, the one that it was reached from
+        after: list[list[tuple[int, int]]] = []  # for each that was found, number of the arc and what it leads to
+        waiting = [(0.0, 0, -1, 0, Reached(node, (), 0.0, None))]
+        steps = given = 0
+        while waiting:
+            _, _, origin, number, here = heappop(waiting)
+            key = (here.node, here.tags, here.offer)
+            steps += 1
+            if key in settled:
+                continue
+            if here.node in passed:  # with other tags; whether on this very path?
+                back = origin
+                while back >= 0 and found[back].node != here.node:
+                    back = before[back]
+                    steps += 1
+                if back >= 0:
+                    continue
+            if steps > most:
+                raise GrammarError(
+                    "grammar",
+                    f"it takes more than {MAX_SILENT:,} steps to find which words may follow one another",
+                    "Use fewer optional or repeated parts in a row",
+                )
+            settled.add(key)
+            passed.add(here.node)
+            at = len(found)
+            found.append(here)
+            before.append(origin)
+            after.append([])
+            if origin >= 0:
+                after[origin].append((number, at))
+            for number, arc in enumerate(self.outgoing[here.node]):
+                if arc.word is None:
                     offer = arc.offer if here.offer is None else here.offer
                     there = Reached(arc.end, here.tags + arc.tags, here.weight + arc.weight, offer)
-                    found.append(there)
-                    stack.append((there, seen | {arc.end}))
+                    given += 1
+                    heappush(waiting, (-there.weight, given, at, number, there))
+        # In the order of the grammar, not of the likelihood: the first phrase that means something is shown to people.
+        ordered, stack = [found[0]], [0]
+        while stack:
+            following = [at for _, at in sorted(after[stack.pop()])]
+            ordered += [found[at] for at in following]
+            stack += following
+        return tuple(ordered), steps
+
+    def check_silent(self, place: str) -> None:
+        """Errors: GrammarError when finding which words may follow one another takes more than `MAX_SILENT` steps."""
+        begins = {self.start, *(arc.end for arc in self.arcs if arc.word is not None)}
+        paths = self._silent_paths()
+        if sum(paths[node] for node in begins) <= MAX_SILENT:
+            return  # and no path is looked at before it is needed
+        left = MAX_SILENT
+        for node in begins:
+            try:
+                self._reached[node], steps = self._silent(node, left)
+            except GrammarError as error:
+                raise GrammarError(place, error.cause, error.remedy) from None
+            left -= steps
+
+    def _silent_paths(self) -> list[float]:
+        """How many paths without words leave each node, that of no step included; infinite where a cycle is ahead."""
+        ahead = [0] * self.nodes
+        behind: list[list[int]] = [[] for _ in range(self.nodes)]
+        for arc in self.arcs:
+            if arc.word is None:
+                ahead[arc.start] += 1
+                behind[arc.end].append(arc.start)
+        paths = [1.0] * self.nodes
+        ready = [node for node, count in enumerate(ahead) if not count]
+        for node in ready:
+            for earlier in behind[node]:
+                paths[earlier] += paths[node]
+                ahead[earlier] -= 1
+                if not ahead[earlier]:
+                    ready.append(earlier)
+        return [inf if count else paths[node] for node, count in enumerate(ahead)]
 
     def ends(self, node: int) -> tuple[Reached, ...]:
         """The silent paths from here to the end; empty when a word must follow."""
@@ -144,11 +225,12 @@ class _Builder:
     def __init__(self) -> None:
         self.arcs: list[Arc] = []
         self.count = 0
+        self.depth = 0
 
     def node(self, place: str) -> int:
-        if self.count >= _MOST_NODES:
+        if self.count >= MAX_NODES:
             raise GrammarError(
-                place, f"the grammar grows beyond {_MOST_NODES:,} nodes", "Use rules inside rules less often"
+                place, f"the grammar grows beyond {MAX_NODES:,} nodes", "Use rules inside rules less often"
             )
         self.count += 1
         return self.count - 1
@@ -162,7 +244,9 @@ class _Builder:
         key = (grammar.name, rule.name)
         entry = self.node(str(rule.place))
         self.arc(start, entry)
+        self.depth += 2  # a use of a rule takes three calls
         self.expand(grammar, rule.expansion, entry, end, {**opened, key: (entry, end)})
+        self.depth -= 2
 
     def expand(
         self,
@@ -172,6 +256,10 @@ class _Builder:
         end: int,
         opened: dict[tuple[str, str], tuple[int, int]],
     ) -> None:
+        self.depth += 1
+        if self.depth > MAX_DEPTH:
+            cause = f"more than {MAX_DEPTH} parts and rules stand inside one another"
+            raise GrammarError(grammar.file, cause, "Use fewer rules inside rules")
         match expansion:
             case Word(text):
                 self.arcs.append(Arc(start, end, text))
@@ -194,13 +282,12 @@ class _Builder:
                     entry = self.node(grammar.file)
                     self.arc(start, entry, log(weight / total))
                     self.expand(grammar, choice, entry, end, opened)
-            case Repeat(part, least, once):
-                if once:
-                    entry = self.node(grammar.file)
-                    self.arc(start, entry, _EVEN)
-                    self.arc(start, end, _EVEN)
-                    self.expand(grammar, part, entry, end, opened)
-                    return
+            case Repeat(part, once=True):
+                entry = self.node(grammar.file)
+                self.arc(start, entry, _EVEN)
+                self.arc(start, end, _EVEN)
+                self.expand(grammar, part, entry, end, opened)
+            case Repeat(part, least):
                 first, last = self.node(grammar.file), self.node(grammar.file)
                 self.arc(start, first, 0.0 if least else _EVEN)
                 if not least:
@@ -209,19 +296,30 @@ class _Builder:
                 self.arc(last, first, _EVEN)
                 self.arc(last, end, _EVEN)
             case Reference():
-                other, rule = grammar.find(expansion)
-                key = (other.name, rule.name)
-                if key not in opened:
-                    self.rule(other, rule, start, end, opened)
-                    return
-                entry, ending = opened[key]
-                if ending != end:
-                    raise GrammarError(
-                        str(expansion.place),
-                        f"<{rule.name}> is used inside itself, and not at the end",
-                        "Use `*` or `+`, or move the use to the end of the rule",
-                    )
-                self.arc(start, entry)
+                self.refer(grammar, expansion, start, end, opened)
+        self.depth -= 1
+
+    def refer(
+        self,
+        grammar: Grammar,
+        reference: Reference,
+        start: int,
+        end: int,
+        opened: dict[tuple[str, str], tuple[int, int]],
+    ) -> None:
+        other, rule = grammar.find(reference)
+        key = (other.name, rule.name)
+        if key not in opened:
+            self.rule(other, rule, start, end, opened)
+            return
+        entry, ending = opened[key]
+        if ending != end:
+            raise GrammarError(
+                str(reference.place),
+                f"<{rule.name}> is used inside itself, and not at the end",
+                "Use `*` or `+`, or move the use to the end of the rule",
+            )
+        self.arc(start, entry)
 
     def graph(self, start: int, final: int, expectation: Expectation | None, place: str) -> WordGraph:
         """The arcs that lie on a path from start to final, with nodes numbered anew."""
@@ -239,6 +337,7 @@ class _Builder:
         graph = WordGraph(len(number), arcs, number[start], number[final], expectation)
         if not graph.words:
             raise GrammarError(place, "it holds no word", "Give the rule at least one word")
+        graph.check_silent(place)
         return graph
 
 

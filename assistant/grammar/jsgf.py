@@ -18,6 +18,21 @@ from assistant.errors import GrammarError
 if TYPE_CHECKING:
     from lark import Lark, Token, Tree
 
+MAX_CHARACTERS = 200_000
+"""Of a grammar and all that it imports, together."""
+MAX_NESTING = 50
+"""Brackets, repetitions and tags around one another."""
+MAX_IMPORTS = 500
+"""Lines of `import` in one grammar."""
+MAX_GRAMMARS = 50
+"""Grammars that are imported, and those that they import."""
+MAX_WORD = 100
+"""Characters of a word."""
+MIN_WEIGHT, MAX_WEIGHT = 1e-9, 1e9
+"""Of an alternative that may be said; one of weight 0 is never said."""
+GRAMMAR_NAME = re.compile(r"(?=.{1,100}\Z)[^\s./\\\0]+(\.[^\s./\\\0]+)*")
+"""A grammar's name: parts with dots between, never a path."""
+
 Source = Callable[[str], str | None]
 """From a grammar's name (`units`, or `com.site.units`) to its text; None when there is none of that name."""
 
@@ -101,7 +116,11 @@ class Rule:
 
 @dataclass(frozen=True)
 class Grammar:
-    """One parsed text. name: its full name; imports: names as written (`units.*`, `units.volt`), with places."""
+    """One parsed text.
+
+    name: its full name; imports: names as written (`units.*`, `units.volt`), with places; length: of the text, in
+    characters.
+    """
 
     name: str
     file: str
@@ -109,6 +128,8 @@ class Grammar:
     rules: dict[str, Rule]
     source: Source = field(repr=False)
     loaded: dict[str, Grammar] = field(repr=False)
+    length: int = 0
+    _found: dict[str, tuple[Grammar, Rule]] = field(default_factory=dict, repr=False)
 
     @property
     def public(self) -> tuple[str, ...]:
@@ -120,6 +141,11 @@ class Grammar:
 
         Errors: GrammarError when there is none, when it is not public there, or when two imports fit.
         """
+        if reference.name not in self._found:
+            self._found[reference.name] = self._find(reference)
+        return self._found[reference.name]
+
+    def _find(self, reference: Reference) -> tuple[Grammar, Rule]:
         name = reference.name
         if name in self.rules:
             return self, self.rules[name]
@@ -140,15 +166,23 @@ class Grammar:
         if found:
             which = " and ".join(f"<{grammar.name}.{simple}>" for grammar, _ in found)
             raise GrammarError(str(reference.place), f"<{name}> may be {which}", "Write the full name")
-        close = ", ".join(f"<{rule}>" for rule in self.rules) or "none"
+        close = ", ".join(f"<{rule}>" for rule in [*self.rules][:20]) or "none"
         raise GrammarError(
             str(reference.place),
-            f"there is no rule <{name}>",
+            f"there is no rule <{name[:MAX_WORD]}>",
             f"Define it, import it, or use one of the rules of this file ({close})",
         )
 
     def _load(self, origin: str, place: Place) -> Grammar:
         if origin not in self.loaded:
+            if not GRAMMAR_NAME.fullmatch(origin):
+                cause = f"{origin[:MAX_WORD]!r} is no name of a grammar"
+                raise GrammarError(
+                    str(place), cause, "Write its name, with dots and without slashes: <com.site.units.*>"
+                )
+            if len(self.loaded) >= MAX_GRAMMARS:
+                cause = f"more than {MAX_GRAMMARS} grammars are imported"
+                raise GrammarError(str(place), cause, "Put rules that belong together into one grammar")
             text = self.source(origin)
             if text is None:
                 raise GrammarError(
@@ -170,7 +204,7 @@ class Grammar:
             rule = other.rules.get(wanted)
             if rule is None or not rule.public:
                 why = "is not public" if rule else "is not defined"
-                offers = ", ".join(f"<{name}>" for name in other.public) or "none"
+                offers = ", ".join(f"<{name}>" for name in other.public[:20]) or "none"
                 raise GrammarError(
                     str(place), f"<{wanted}> {why} in {other.file}", f"Import one of its public rules ({offers})"
                 )
@@ -248,7 +282,7 @@ def _tree(text: str, file: str, start: str) -> Tree[Token]:
         if not (isinstance(wrong, UnexpectedToken) and wrong.token.type == "$END"):
             lines = text.splitlines()
             here = lines[line - 1][column - 1 :] if line <= len(lines) else ""
-            seen = f"{(here.split() or ['the end'])[0]!r} does not belong here"
+            seen = f"{(here.split() or ['the end'])[0][:MAX_WORD]!r} does not belong here"
         else:
             line = text.count("\n") + 1
             column = len(text) - (text.rfind("\n") + 1) + 1
@@ -268,6 +302,9 @@ def parse_grammar(
     Errors: GrammarError with file, line and column, for syntax, rules defined twice and imports of nothing.
     """
     loaded = {} if loaded is None else loaded
+    if len(text) + sum(grammar.length for grammar in loaded.values()) > MAX_CHARACTERS:
+        cause = f"with what is imported beside it, it is longer than {MAX_CHARACTERS:,} characters"
+        raise GrammarError(file, cause, "Use a smaller grammar")
     tree = _tree(text, file, "file")
     declared = ""
     imports: list[tuple[str, Place]] = []
@@ -280,15 +317,19 @@ def parse_grammar(
             place = _place(file, token)
             imported = str(token)[1:-1].strip()
             if "." not in imported:
-                raise GrammarError(str(place), f"<{imported}> names no grammar", "Write <grammar.rule> or <grammar.*>")
+                cause = f"<{imported[:MAX_WORD]}> names no grammar"
+                raise GrammarError(str(place), cause, "Write <grammar.rule> or <grammar.*>")
             imports.append((imported, place))
+            if len(imports) > MAX_IMPORTS:
+                cause = f"more than {MAX_IMPORTS} imports stand in one grammar"
+                raise GrammarError(str(place), cause, "Import whole grammars: <units.*>")
         else:
             public = _token(part).type == "PUBLIC"
             token = _token(part, int(public))
             place = _place(file, token)
             rule_name = str(token)[1:-1].strip()
-            if not rule_name or rule_name in ("NULL", "VOID") or re.search(r"\s", rule_name):
-                raise GrammarError(str(place), f"{token} cannot be a rule's name", "Choose another name")
+            if len(rule_name) > MAX_WORD or not re.fullmatch(r"(?!(NULL|VOID)\Z)\S+", rule_name):
+                raise GrammarError(str(place), f"{token[:MAX_WORD]} cannot be a rule's name", "Choose another name")
             if rule_name in rules:
                 raise GrammarError(
                     str(place),
@@ -296,7 +337,7 @@ def parse_grammar(
                     f"Join the two with `|`; the first is in line {rules[rule_name].place.line}",
                 )
             rules[rule_name] = Rule(rule_name, _expansion(_trees(part)[0], file), public, place)
-    grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded)
+    grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded, len(text))
     loaded[grammar.name] = grammar
     grammar.check_imports()
     return grammar
@@ -346,21 +387,28 @@ def _place(file: str, token: Token) -> Place:
     return Place(file, token.line or 1, token.column or 1)
 
 
-def _expansion(tree: Tree[Token], file: str) -> Expansion:
+def _expansion(tree: Tree[Token], file: str, depth: int = 0) -> Expansion:
+    """depth: how many brackets, repetitions and tags there are around it."""
+    if depth > MAX_NESTING:
+        raise GrammarError(
+            str(Place(file, tree.meta.line, tree.meta.column)),
+            f"more than {MAX_NESTING} brackets, repetitions or tags stand around this",
+            "Make rules of the inner parts",
+        )
     match tree.data:
         case "alternatives":
-            return _alternatives(tree, file)
+            return _alternatives(tree, file, depth)
         case "sequence":
-            parts = tuple(_expansion(part, file) for part in _trees(tree))
+            parts = tuple(_expansion(part, file, depth) for part in _trees(tree))
             return parts[0] if len(parts) == 1 else Sequence_(parts)
         case "word":
-            return Word(str(_token(tree)))
+            return _word(str(_token(tree)), _token(tree), file)
         case "quoted":
             token = _token(tree)
             text = re.sub(r"\\(.)", r"\1", str(token)[1:-1]).strip()
             if not text:
                 raise GrammarError(str(_place(file, token)), "a quoted word is empty", "Write <NULL> for nothing")
-            return Word(text)
+            return _word(text, token, file)
         case "reference":
             token = _token(tree)
             name = str(token)[1:-1].strip()
@@ -368,19 +416,27 @@ def _expansion(tree: Tree[Token], file: str) -> Expansion:
                 return NULL
             return Void() if name == "VOID" else Reference(name, _place(file, token))
         case "group":
-            return _expansion(_trees(tree)[0], file)
+            return _expansion(_trees(tree)[0], file, depth + 1)
         case "maybe":
-            return Repeat(_expansion(_trees(tree)[0], file), 0, once=True)
+            return Repeat(_expansion(_trees(tree)[0], file, depth + 1), 0, once=True)
         case "any" | "some":
-            return Repeat(_expansion(_trees(tree)[0], file), 0 if tree.data == "any" else 1)
+            return Repeat(_expansion(_trees(tree)[0], file, depth + 1), 0 if tree.data == "any" else 1)
         case "tagged":
             text = re.sub(r"\\(.)", r"\1", str(_token(tree))[1:-1], flags=re.DOTALL).strip()
-            return Sequence_((_expansion(_trees(tree)[0], file), Tag(text)))
+            return Sequence_((_expansion(_trees(tree)[0], file, depth + 1), Tag(text)))
         case _:  # pragma: no cover - the syntax above has no other
             raise AssertionError(tree.data)
 
 
-def _alternatives(tree: Tree[Token], file: str) -> Expansion:
+def _word(text: str, token: Token, file: str) -> Word:
+    if len(text) > MAX_WORD:
+        raise GrammarError(
+            str(_place(file, token)), f"a word has more than {MAX_WORD} characters", "Write words as they are said"
+        )
+    return Word(text)
+
+
+def _alternatives(tree: Tree[Token], file: str, depth: int) -> Expansion:
     choices: list[tuple[float, Expansion]] = []
     unweighted: Tree[Token] | None = None
     for choice in _trees(tree):
@@ -389,7 +445,7 @@ def _alternatives(tree: Tree[Token], file: str) -> Expansion:
             unweighted = choice
         else:
             weight = _weight(_token(choice), file)
-        choices.append((weight, _expansion(_trees(choice)[0], file)))
+        choices.append((weight, _expansion(_trees(choice)[0], file, depth)))
     weighted = any(len(choice.children) > 1 for choice in _trees(tree))
     if weighted and unweighted is not None:
         raise GrammarError(
@@ -404,6 +460,15 @@ def _alternatives(tree: Tree[Token], file: str) -> Expansion:
 
 def _weight(token: Token, file: str) -> float:
     try:
-        return float(token.strip("/ \tfFdD"))
+        weight = float(token.strip("/ \tfFdD"))
     except ValueError:
-        raise GrammarError(str(_place(file, token)), f"{token} is no weight", "Write a number such as /0.5/") from None
+        cause = f"{token[:MAX_WORD]} is no weight"
+        raise GrammarError(str(_place(file, token)), cause, "Write a number such as /0.5/") from None
+    is_zero = not re.search("[1-9]", re.split("[eE]", token)[0])  # 1e-400 is too small to be told from it
+    if not is_zero and not MIN_WEIGHT <= weight <= MAX_WEIGHT:
+        raise GrammarError(
+            str(_place(file, token)),
+            f"the weight {token[:MAX_WORD]} is too small or too large",
+            f"Write 0, or a number from {MIN_WEIGHT:g} to {MAX_WEIGHT:g}",
+        )
+    return weight

@@ -19,6 +19,7 @@ from assistant.session import facts as f
 from assistant.session.inputs import Instant
 
 FIRST_DAY = date(2000, 1, 1)  # a day before it is a clock that woke without its battery
+MOST_HOURS = Decimal(1_000_000)  # no hour meter shows more: a hundred years without a stop
 DAY_HOURS = 24
 ENDED_EARLY = "visit/ended"  # the place of the finding that a visit was broken off; the next whole one settles it
 TELLING_DAYS = 7  # readings closer together say little of how much the set runs
@@ -66,6 +67,7 @@ def _taken_over(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> Iterat
                 lines.setdefault(fact.day, []).append(fact)
     for day, told in lines.items():
         hours = [line.hours for line in told if line.hours is not None]
+        hours = [one for one in hours if shown(one)] or hours[:1]  # `in_order` tells of what no meter shows
         done = frozenset(line.procedure for line in told if line.procedure)
         yield PastVisit(date.fromisoformat(day), max(hours, default=None), done)
 
@@ -226,7 +228,9 @@ class History:
         """When the next visit is to be expected: after the median of the spans between past ones, else after months."""
         days = sorted({visit.day for visit in self.visits if visit.day is not None and visit.day < today})
         spans = sorted((later - day).days for day, later in pairwise(days) if (later - day).days >= TELLING_DAYS)
-        return today + timedelta(spans[len(spans) // 2]) if len(spans) > 1 else months_later(today, months)
+        if len(spans) < 2:
+            return months_later(today, months)
+        return today + min(timedelta(spans[len(spans) // 2]), date.max - today)
 
     def open_findings(self, equipment: Equipment) -> dict[str, tuple[str, date | None]]:
         """What is still not in order: place -> words and day. A task that follows a finding settles it when it is done,
@@ -251,12 +255,16 @@ def in_order(visits: Iterable[PastVisit], today: date, hours: Decimal | None = N
 
     A day in the future, or from before the century, is not trusted: the visit is put in by its hours, else first. A
     reading that goes back, or forward by more than 24 h a day, was misread when the next one agrees with the one
-    before; else the meter was exchanged, or one of them misread, and counting goes on from the new one.
+    before; else the meter was exchanged, or one of them misread, and counting goes on from the new one. What no hour
+    meter can show is not counted.
     """
     remarks: list[str] = []
     trusted: list[PastVisit] = []
     doubted: list[PastVisit] = []
     for visit in visits:
+        if visit.hours is not None and not shown(visit.hours):
+            remarks.append(f"{_reading(visit)} is nothing that an hour meter shows: it is not counted")
+            visit = replace(visit, hours=None)
         if visit.day is not None and FIRST_DAY <= visit.day <= today:
             trusted.append(visit)
             continue
@@ -318,6 +326,13 @@ def _reading(visit: PastVisit) -> str:
     return f"{in_hours(visit.hours or Decimal(0))} of {visit.day or 'an unknown day'}"
 
 
+def shown(hours: Decimal) -> bool:
+    """Whether an hour meter can show that."""
+    return hours.is_finite() and 0 <= hours <= MOST_HOURS
+
+
 def in_hours(hours: Decimal) -> str:
     """At most one place, which is what a meter shows."""
+    if not hours.is_finite() or hours.adjusted() > 20:
+        return f"{hours:.3g} h"
     return f"{plain(round(hours, 1).normalize() + 0)} h"

@@ -76,7 +76,7 @@ class Lasting(Part):
 class Interval(Part):
     """When a task is due again: after so many run hours or so many months, whichever comes first."""
 
-    hours: Decimal | None = Field(default=None, gt=0)
+    hours: Decimal | None = Field(default=None, gt=0, le=1_000_000)
     months: int | None = Field(default=None, ge=1, le=240)
 
     @model_validator(mode="after")
@@ -98,7 +98,7 @@ class NeededPart(Part):
 
     name: str = Field(min_length=1)
     number: str = Field(min_length=1)
-    quantity: int = Field(default=1, ge=1)
+    quantity: int = Field(default=1, ge=1, le=9999)
 
 
 class Task(Lasting):

@@ -28,6 +28,7 @@ from assistant.procedure.checks import (
 )
 from assistant.procedure.equipment import SECTIONS, Equipment, Header, Procedure, Section
 from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, Part, Step
+from assistant.yaml_text import YamlFault, compose
 
 if TYPE_CHECKING:
     import yaml
@@ -38,6 +39,8 @@ Values = Mapping[str, Mapping[str, Data]]
 _Part = TypeVar("_Part", bound=Part)
 UNNAMED = "unnamed"
 """What a procedure is called whose header does not read."""
+MAX_VALUE = 500
+"""Characters of a value that `{group.name}` stands for."""
 _REFERENCE = re.compile(r"\{([^{}]*)\}")
 _PLAIN = {  # what pydantic found -> cause and remedy in a trainer's words
     "string_type": ("it is empty, or no text", "Write a text; one with a colon or a brace goes in quotes"),
@@ -82,7 +85,7 @@ class Tree:
     data: Data = None
     places: dict[Path, tuple[int, int]] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
-    wrong_at: list[Path] = field(default_factory=list)
+    wrong_at: set[Path] = field(default_factory=set)
 
     def place(self, path: Path) -> tuple[int, int]:
         """Line and column of the path or of the nearest thing around it."""
@@ -93,7 +96,11 @@ class Tree:
     def add(self, path: Path, cause: str, remedy: str, severity: Severity = Severity.WRONG) -> None:
         """Something is wrong at the path."""
         self.faults.append(Fault(self.name, *self.place(path), severity, cause, remedy))
-        self.wrong_at.append(path)
+        self.wrong_at.add(path)
+
+    def is_wrong(self, path: Path) -> bool:
+        """Whether a fault is named already at the path or around it."""
+        return any(path[:length] in self.wrong_at for length in range(len(path) + 1))
 
     def add_all(self, found: Iterable[Problem]) -> None:
         """What the checks found."""
@@ -196,52 +203,33 @@ def examine_procedure(
 # --- layout --------------------------------------------------------------------------------------------------
 
 
-class _NoLayout(Exception):
-    """The tree cannot be built any further; why stands in its faults."""
-
-
 def _tree(text: str, name: str) -> Tree:
     """YAML text as a tree; without data when its layout is wrong."""
-    import yaml
-
     tree = Tree(name)
     try:
-        root = yaml.compose(text, Loader=yaml.SafeLoader)
+        root = compose(text)
         if root is not None:
-            tree.data = _built(tree, root, (), [])
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        tree.places[()] = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        tree.add(
-            (),
-            f"the layout is wrong here: {error.problem}",
-            "Look at the indent and the colons of this line and the one before; a text with a colon goes in quotes",
-        )
-    except yaml.YAMLError as error:
-        at = getattr(error, "position", 0)
-        tree.places[()] = (text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
-        tree.add((), f"this is no YAML text: {error}", "Save the file as UTF-8 text")
-    except _NoLayout:
-        tree.data = None
+            tree.data = _built(tree, root, ())
+    except YamlFault as fault:
+        tree.places[()] = (fault.line, fault.column)
+        tree.add((), fault.cause, fault.remedy)
     return tree
 
 
-def _built(tree: Tree, node: yaml.Node, path: Path, around: list[yaml.Node]) -> Data:
-    """The data of a node. around: the nodes that it stands in."""
+def _built(tree: Tree, node: yaml.Node, path: Path) -> Data:
+    """The data of a node, which is within the bounds of `yaml_text`."""
     import yaml
 
-    here = (node.start_mark.line + 1, node.start_mark.column + 1)
-    if any(node is outer for outer in around):
-        tree.places[path] = here
-        tree.add(path, "what begins here contains itself", "Write it out instead of using `*`")
-        raise _NoLayout
-    tree.places.setdefault(path, here)
-    inside = [*around, node]
+    tree.places.setdefault(path, (node.start_mark.line + 1, node.start_mark.column + 1))
     if isinstance(node, yaml.MappingNode):
         result: dict[str, Data] = {}
         for key_node, value_node in node.value:
-            key = str(key_node.value)
             where = (key_node.start_mark.line + 1, key_node.start_mark.column + 1)
+            if not isinstance(key_node, yaml.ScalarNode):
+                tree.places[(*path, "")] = where
+                tree.add((*path, ""), "a key must be a plain text", "Put a text with a brace or bracket in quotes")
+                continue
+            key = str(key_node.value)
             if key in result:
                 first = tree.places[(*path, key)]
                 tree.places[(*path, key)] = where
@@ -249,10 +237,10 @@ def _built(tree: Tree, node: yaml.Node, path: Path, around: list[yaml.Node]) -> 
                 tree.places[(*path, key)] = first
                 continue
             tree.places[(*path, key)] = where
-            result[key] = _built(tree, value_node, (*path, key), inside)
+            result[key] = _built(tree, value_node, (*path, key))
         return result
     if isinstance(node, yaml.SequenceNode):
-        return [_built(tree, item, (*path, index), inside) for index, item in enumerate(node.value)]
+        return [_built(tree, item, (*path, index)) for index, item in enumerate(node.value)]
     return None if node.tag == "tag:yaml.org,2002:null" else str(node.value)
 
 
@@ -310,7 +298,7 @@ def _filled(tree: Tree, data: Data, path: Path, values: Values, references: set[
             return match[0]
         references.add((group, name))
         try:
-            return str(values[group][name])
+            text = str(values[group][name])
         except KeyError:
             tree.add(
                 path,
@@ -318,6 +306,10 @@ def _filled(tree: Tree, data: Data, path: Path, values: Values, references: set[
                 f"Add {name!r} under {group!r} in equipment.yaml, or correct the name",
             )
             return match[0]
+        if len(text) > MAX_VALUE:
+            tree.add(path, f"{match[0]} stands for more than {MAX_VALUE:,} characters", "Shorten it in equipment.yaml")
+            return match[0]
+        return text
 
     return _REFERENCE.sub(value, data)
 
@@ -362,14 +354,12 @@ def _validated(
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        before = list(tree.wrong_at)
         guessed: set[Path] = set()  # keys that are missing because they were misspelt
+        found = [(tuple(kind if kind and key == "id" else key for key in one["loc"]), one) for one in error.errors()]
+        found = [(at, one) for at, one in found if not tree.is_wrong((*path, *at))]  # else it is named already
         # a key that is not known is often why another one is missing: it is named first
-        for one in sorted(error.errors(), key=lambda one: one["type"] != "extra_forbidden"):
-            at: Path = tuple(kind if kind and key == "id" else key for key in one["loc"])
+        for at, one in sorted(found, key=lambda pair: pair[1]["type"] != "extra_forbidden"):
             here = (*path, *at)
-            if any(here[: len(wrong)] == wrong for wrong in before):  # it is named already, at this place or around it
-                continue
             if one["type"] == "extra_forbidden":
                 known = sorted({*_fields(model, at[:-1]), *also_known} - {"id"})
                 near = difflib.get_close_matches(str(at[-1]), known, n=1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -11,9 +12,10 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
+from assistant.edge import bringing_in
 from assistant.edge.bringing_in import bring_in
 from assistant.edge.histories import earlier
-from assistant.edge.plans import make_plan
+from assistant.edge.plans import document, in_words, make_plan
 from assistant.errors import RecordError
 from assistant.planning.due import Standing
 from assistant.planning.past import done_before
@@ -70,11 +72,22 @@ def test_what_is_due_is_known_from_it(tmp_path: Path) -> None:
         ("date,hours,task\n2025-06-01,-3,belt\n", "'-3' are no run hours"),
         ("date,hours,task\n2025-06-01,NaN,belt\n", "'NaN' are no run hours"),
         ("date,hours,task\n2025-06-01,,\n", "neither a task nor hours"),
+        ("date,hours,task\n2025-06-01,1e27,belt\n", "'1e27' are no run hours"),
+        ("date,hours,task\n2025-06-01,1000000.5,belt\n", "line 2: no hour meter shows 1000000.5 h. .*at most 1000000"),
+        (f"date,hours,task\n2025-06-01,{'9' * 100_000},belt\n", "'9{40}' are no run hours"),
+        ("date,hours,task\n2025-06-01,1_0,belt\n", "'1_0' are no run hours"),
+        (f"date,hours,task\n2025-06-01,1,{'x' * 200_000}\n", "line 2: it does not read as CSV"),
+        ("date,hours,task\n2025-06-01,1\0,belt\n", "it holds a NUL"),
+        ("date,hours,task\n" + "2025-06-01,1,belt\n" * 10_001, "more than 10,000 lines"),
+        ("date,hours,task\n" + "2025-06-01,1,belt\n" * 200_000, "larger than 2,000,000 bytes"),
     ],
 )
 def test_a_wrong_line_is_named_and_nothing_is_kept(text: str, told: str, tmp_path: Path) -> None:
-    with pytest.raises(RecordError, match=told):
+    """Hours of 1e27 were kept, and from then on no visit to the asset could be planned; a field of 200,000 letters
+    ended in a traceback; a file of any size was read."""
+    with pytest.raises(RecordError, match=told) as caught:
         bring_in(ASSET, written(tmp_path, text), tmp_path / "sessions")
+    assert len(str(caught.value)) < 300
     assert not (tmp_path / "sessions").exists()
 
 
@@ -90,6 +103,51 @@ def test_what_is_no_file_is_told(tmp_path: Path) -> None:
     (tmp_path / "odd.csv").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(RecordError, match="not UTF-8"):
         bring_in(ASSET, tmp_path / "odd.csv", tmp_path)
+
+
+@pytest.mark.parametrize("ending", ["\r", "\r\n", "\n"])
+def test_lines_may_end_as_on_any_system(ending: str, tmp_path: Path) -> None:
+    """A file whose lines end in CR ended in a traceback of the CSV reader."""
+    file = tmp_path / "before.csv"
+    file.write_bytes(TEXT.replace("\n", ending).encode())
+    session, lines = bring_in(ASSET, file, tmp_path / "sessions")
+    assert lines == 4
+    assert (session / "procedures" / "history.csv").read_bytes() == file.read_bytes()
+    file.write_bytes(b"date,hours,task\r2025-06-01,x,belt\r")
+    with pytest.raises(RecordError, match="line 2"):
+        bring_in(ASSET, file, tmp_path / "sessions")
+
+
+def test_what_is_no_regular_file_is_not_waited_for(tmp_path: Path) -> None:
+    """A named pipe was waited for for ever, and `/dev/zero` filled the memory."""
+    os.mkfifo(tmp_path / "pipe")
+    for file in (tmp_path / "pipe", Path("/dev/zero"), tmp_path):
+        with pytest.raises(RecordError, match="no regular file"):
+            bring_in(ASSET, file, tmp_path / "sessions")
+
+
+@pytest.mark.parametrize("hours", ["1e27", "1e999999999", "-5", "9" * 5000])
+def test_an_asset_is_not_blocked_by_hours_that_were_kept_before(
+    hours: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Hours of 1e27 that a session holds made `enginebay plan`, and so every visit, end in a traceback for ever."""
+    monkeypatch.setattr(bringing_in, "_hours", lambda written, place: Decimal(written) if written else None)
+    bring_in(ASSET, written(tmp_path, f"date,hours,task\n2025-06-01,{hours},belt\n2025-07-01,1010,coolant\n"), tmp_path)
+    plan = make_plan(ASSET, None, "2026-03-01", (), tmp_path)
+    assert plan.hours == 1010
+    (remark,) = [remark for remark in plan.remarks if "nothing that an hour meter shows" in remark]
+    assert "2025-06-01" in remark
+    assert len(remark) < 200
+    assert next(one for one in plan.dues if one.task == "belt").day == date(2027, 6, 1)
+    assert json.dumps(document(plan))
+    assert in_words(plan)
+
+
+def test_hours_that_no_meter_shows_beside_others_of_the_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The largest hours of a day count, but not what no meter shows."""
+    monkeypatch.setattr(bringing_in, "_hours", lambda written, place: Decimal(written) if written else None)
+    bring_in(ASSET, written(tmp_path, "date,hours,task\n2025-06-01,1010,belt\n2025-06-01,1e27,coolant\n"), tmp_path)
+    assert make_plan(ASSET, None, "2026-03-01", (), tmp_path).hours == 1010
 
 
 def test_the_command(tmp_path: Path) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import runpy
+import struct
+import time
 from pathlib import Path
 
 import numpy as np
@@ -144,6 +147,65 @@ def test_a_recording_of_an_hour_is_refused(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "long.wav", np.zeros(8_000 * 61), 8_000)
     with pytest.raises(AudioError, match="longer than 60 s"):
         read_sound(tmp_path / "long.wav")
+
+
+def packed(path: Path, rate: int, data: bytes, bits: int = 16, channels: int = 1, form: int = 1) -> Path:
+    """A WAV file by hand, whatever its header says."""
+    frame = channels * bits // 8
+    chunk = struct.pack("<HHIIHH", form, channels, rate, rate * frame % 2**32, frame, bits)
+    size = struct.pack("<I", 36 + len(data))
+    path.write_bytes(
+        b"RIFF" + size + b"WAVEfmt " + struct.pack("<I", 16) + chunk + b"data" + struct.pack("<I", len(data)) + data
+    )
+    return path
+
+
+def test_a_rate_that_no_microphone_has_is_refused(tmp_path: Path) -> None:
+    """A sound of one sample a second was stretched 16,000 times, and one of ten million took gigabytes."""
+    for rate in (1, 3_999, 400_001, 10_000_000):
+        with pytest.raises(AudioError, match="which no microphone records"):
+            read_sound(packed(tmp_path / "odd.wav", rate, b"\0\1" * 50))
+    for rate in (0, 2**32 - 1):
+        with pytest.raises(AudioError):
+            read_sound(packed(tmp_path / "odd.wav", rate, b"\0\1" * 50))
+    assert len(read_sound(packed(tmp_path / "low.wav", 4_000, b"\0\1" * 4_000))) == pytest.approx(16_000, abs=10)
+
+
+def test_samples_that_are_no_number_are_silent(tmp_path: Path) -> None:
+    """One sample without a number in it made a second of sound around it none, and one at 3e38 all of it."""
+    for odd in (float("nan"), float("inf"), -float("inf")):
+        data = struct.pack("<3f", 0.25, odd, 0.25) * 16_000
+        sound = read_sound(packed(tmp_path / "odd.wav", 48_000, data, 32, 1, 3))
+        assert np.isfinite(sound).all()
+        assert np.abs(sound).max() <= 1
+        assert 0.1 < np.abs(sound[1_000:-1_000]).mean() < 0.3
+    loud = read_sound(packed(tmp_path / "loud.wav", 44_100, struct.pack("<2f", 3e38, 3e38) * 44_100, 32, 2, 3))
+    assert np.isfinite(loud).all()
+
+
+def test_what_is_no_sound_file_is_not_waited_for(tmp_path: Path) -> None:
+    """A file named `.raw` ended in a traceback, and of a pipe it was said that there is no such file."""
+    os.mkfifo(tmp_path / "pipe.wav")
+    for path in (tmp_path / "pipe.wav", tmp_path, Path("/dev/zero")):
+        with pytest.raises(AudioError, match="no regular file"):
+            read_sound(path)
+    (tmp_path / "sound.raw").write_bytes(b"abc" * 1000)
+    with pytest.raises(AudioError, match="cannot be read as sound"):
+        read_sound(tmp_path / "sound.raw")
+    with pytest.raises(AudioError, match="cannot be read"):
+        read_sound(tmp_path / ("x" * 300))
+
+
+def test_many_channels_and_many_chunks_take_no_memory(tmp_path: Path) -> None:
+    """A minute of a thousand channels was read whole, and empty chunks before the sound were all walked through."""
+    sound = read_sound(packed(tmp_path / "wide.wav", 16_000, struct.pack("<h", 8192) * 500 * 16_000, 16, 500))
+    assert len(sound) == 16_000
+    assert sound.mean() == pytest.approx(0.25, abs=1e-3)
+    begun = time.perf_counter()
+    (tmp_path / "chunks.wav").write_bytes(b"RIFF\xff\xff\xff\x7fWAVE" + b"LIST\0\0\0\0" * 3_000_000)
+    with pytest.raises(AudioError):
+        read_sound(tmp_path / "chunks.wav")
+    assert time.perf_counter() - begun < 20
 
 
 def test_eighty_alternatives_over_nine_slots() -> None:

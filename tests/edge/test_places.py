@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import pwd
 import tomllib
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
+from typer.testing import CliRunner
 
+from assistant.cli import app
 from assistant.edge import places
 from assistant.errors import EngineBayError
 
@@ -35,6 +39,44 @@ def test_a_strange_folder_beside_an_installed_package_is_not_ours(
     (tmp_path / "grammars").mkdir()
     monkeypatch.setattr(places, "_PACKAGE", package)
     assert places.grammars() == package / "grammars"
+
+
+def test_without_a_home_folder_there_is_one_sentence(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Without HOME, for a user who is not in the list of users, every command ended in a traceback."""
+
+    def unknown(uid: int) -> NoReturn:
+        raise KeyError(uid)
+
+    for name in ("HOME", "XDG_CACHE_HOME", "XDG_DATA_HOME", "ENGINEBAY_SESSIONS"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setattr(pwd, "getpwuid", unknown)
+    with pytest.raises(EngineBayError, match=r"home folder: there is none .* Set HOME, or XDG_CACHE_HOME"):
+        places.cache()
+    for arguments in (
+        ["plan", "marram-auxiliary"],
+        ["trend", "marram-auxiliary"],
+        ["work", "marram-auxiliary", "--typed"],
+    ):
+        done = CliRunner().invoke(app, arguments)
+        assert done.exit_code == 2, done.output
+        assert "home folder: there is none for this user" in done.stderr
+        assert done.stderr.count("\n") == 1
+    monkeypatch.setenv("ENGINEBAY_SESSIONS", "~nobody-at-all/visits")
+    with pytest.raises(EngineBayError, match="no such home folder"):
+        places.sessions()
+    monkeypatch.setenv("ENGINEBAY_SESSIONS", str(tmp_path))
+    assert CliRunner().invoke(app, ["plan", "marram-auxiliary"]).exit_code == 0
+
+
+def test_a_home_folder_that_cannot_be_written_is_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Where no session can be kept, one sentence names the folder."""
+    for name in ("XDG_DATA_HOME", "ENGINEBAY_SESSIONS"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("HOME", "/proc")  # of which not even the administrator can write
+    (tmp_path / "history.csv").write_text("date,hours,task\n2025-06-01,10,belt\n")
+    done = CliRunner().invoke(app, ["bring-in", "marram-auxiliary", str(tmp_path / "history.csv")])
+    assert done.exit_code == 2, done.output
+    assert "/proc/.local" in done.stderr
 
 
 def test_cache_and_sessions_follow_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

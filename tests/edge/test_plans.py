@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,10 +19,11 @@ from assistant.cli import DAMAGED, app
 from assistant.edge.library import order_visit
 from assistant.edge.places import procedures
 from assistant.edge.plans import _blanks, document, in_words, make_plan, write_page
+from assistant.errors import ProcedureError
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
-from tests.histories import FIRST, meter
+from tests.histories import FIRST, meter, reading
 from tests.test_heavy_imports import HEAVY, loaded
 
 ASSET = "marram-auxiliary"
@@ -234,9 +236,17 @@ def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
     [
         (["nobody"], "asset 'nobody': no equipment file knows it. Use one of "),
         ([ASSET, "--hours", "many"], "--hours many: "),
-        ([ASSET, "--hours", "-1"], "--hours -1: these are no run hours. Write run hours, such as 1450.5."),
+        (
+            [ASSET, "--hours", "-1"],
+            "--hours -1: these are no run hours from 0 to 1000000. Write what the hour meter shows",
+        ),
+        ([ASSET, "--hours", "999999999999"], "--hours 999999999999: these are no run hours from 0 to 1000000."),
+        ([ASSET, "--hours", "1e27"], "--hours 1e27: '1e27 h' is written with an exponent."),
+        ([ASSET, "--hours", "9" * 10_000], "and so on is longer than a quantity is written."),
         ([ASSET, "--hours", "3 kPa"], "--hours 3 kPa: "),
         ([ASSET, "--date", "tomorrow"], "--date tomorrow: it is no date. Write it as 2026-03-02."),
+        ([ASSET, "--date", "9999-12-31"], "--date 9999-12-31: no visit is planned for that day"),
+        ([ASSET, "--date", "0001-01-01"], "--date 0001-01-01: no visit is planned for that day"),
         ([ASSET, "--tasks", "oil-and-filte"], "Did you mean 'oil-and-filter'."),
         ([ASSET, "--sessions", "no/such/folder"], "--sessions no/such/folder: there is no such folder."),
         ([ASSET, "--html", "no/such/folder/plan.html"], "the plan cannot be written"),
@@ -245,12 +255,26 @@ def test_the_command_writes_the_page_where_it_is_told(tmp_path: Path) -> None:
 def test_bad_input_gives_one_clear_sentence(
     arguments: list[str], told: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """The last day of the calendar ended in a traceback; hours that no meter shows were planned with, and 10,000 digits
+    were said back."""
     monkeypatch.setenv("ENGINEBAY_SESSIONS", str(tmp_path))
     code, said, error = run(*arguments)
     assert (code, said) == (2, "")
     assert error.startswith("enginebay: ")
     assert told in error
     assert error.count("\n") == 1
+    assert len(error) < 300
+
+
+def test_an_unknown_name_lists_the_assets_of_all_models(tmp_path: Path) -> None:
+    """An unknown name has to tell every asset that there is, of each model."""
+    text = (procedures() / "twin-9" / "equipment.yaml").read_text(encoding="utf-8")
+    for model, assets in (("first", "set-a: Set A\n  set-b: Set B"), ("second", "set-c: Set C")):
+        (tmp_path / model).mkdir()
+        named = re.sub(rf"{ASSET}: .*", assets, text).replace("model: twin-9", f"model: {model}")
+        (tmp_path / model / "equipment.yaml").write_text(named, encoding="utf-8")
+    with pytest.raises(ProcedureError, match="Use one of set-a, set-b, set-c"):
+        make_plan("nobody", None, None, [], tmp_path / "none", tmp_path)
 
 
 def test_an_equipment_file_without_tasks_loads_and_has_no_plan(tmp_path: Path) -> None:
@@ -265,3 +289,29 @@ def test_its_help_loads_nothing_heavy() -> None:
     said, modules = loaded(["plan", "--help"])
     assert "--hours" in said
     assert modules & HEAVY <= {"pydantic"}
+
+
+@pytest.mark.parametrize("value", ["1e31", "1e999999999", "1e27"])
+def test_readings_that_nothing_measures_in_an_old_session(value: str, sessions: Path) -> None:
+    """Readings of 1e27 and 1e999999999 in a session ended `plan` and `trend` in a traceback, or filled the memory."""
+    absurd = (meter(1100), reading("4 bar"))
+    for fact in absurd:
+        object.__setattr__(fact.quantity, "value", Decimal(value))
+    pen = samples.Pen(began=FIRST + timedelta(days=65), boot="whole")
+    for pressure in ("4.1 bar", "4.0 bar", "3.9 bar"):
+        order = i.Order(ASSET, "twin-9", "technician", ("belt",), (), True)
+        pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, "Belt", 3), reading(pressure))
+    pen.save(sessions / "whole")
+    order = i.Order(ASSET, "twin-9", "technician", ("belt",), (), True)
+    pen = samples.Pen(began=FIRST + timedelta(days=70), boot="absurd")
+    pen.write(i.WorkOrdered(order), f.WorkTakenUp(order, "Belt", 3))
+    pen.write(i.ButtonPressed(1), *absurd)
+    pen.save(sessions / "absurd")
+    code, said, error = run(ASSET, "--sessions", str(sessions), "--date", "2024-04-07")
+    assert (code, error) == (0, "")
+    assert re.search(r"The session absurd is not counted|nothing that an hour meter shows", said)
+    assert len(said) < 10_000
+    for more in ([], ["oil pressure"], ["oil pressure", "--json"]):
+        done = CliRunner().invoke(app, ["trend", ASSET, *more, "--sessions", str(sessions)])
+        assert done.exit_code == 0, done.output
+        assert len(done.output) < 10_000

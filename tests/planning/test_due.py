@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -255,3 +255,25 @@ class TestNextVisit:
 
     def test_until_there_are_enough_by_the_equipment_file(self) -> None:
         assert in_order([visit("2026-01-01")], date(2026, 5, 1)).next_visit(date(2026, 5, 31), 3) == date(2026, 8, 31)
+
+
+@pytest.mark.parametrize("today", [date.max, date.max - timedelta(days=1), date.min])
+def test_at_the_ends_of_the_calendar(today: date) -> None:
+    """On the last day of the calendar the next visit lay behind its end: an OverflowError."""
+    days = (date.max - timedelta(days=90), date.max - timedelta(days=60), date.max - timedelta(days=30))
+    past = [PastVisit(day, Decimal(1000 + 10 * number)) for number, day in enumerate(days)]
+    for visits in ([], past[:1], past):
+        history = in_order(visits, today, Decimal(1100))
+        assert date.min <= history.next_visit(today, 6) <= date.max
+        assert due(equipment({"oil": BOTH}), history, Decimal(1100), today)
+
+
+@pytest.mark.parametrize("hours", ["1e27", "1e999999999", "-1e999999999", "NaN", "Infinity", "1000001", "-0.1"])
+def test_what_no_hour_meter_shows_is_not_counted(hours: str) -> None:
+    """A reading of 1e27 h in an old session ended every plan in a decimal.InvalidOperation."""
+    visits = [PastVisit(date(2025, 1, 1), Decimal(hours)), PastVisit(date(2025, 6, 1), Decimal(1010))]
+    history = in_order(visits, date(2026, 1, 1), None)
+    assert history.hours == 1010
+    assert len(history.remarks) == 1
+    assert "2025-01-01 is nothing that an hour meter shows" in history.remarks[0]
+    assert len(history.remarks[0]) < 150
