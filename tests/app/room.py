@@ -208,11 +208,11 @@ class Room:
         self.world = LiveWorld(
             self.attendance, *parts, self.watcher, keyboard=keyboard, headset=headset, panel=self.panel
         )
-        self._order = WorkOrdered(ordered.order)
+        self.order = WorkOrdered(ordered.order)
 
     def begin(self) -> None:
         """The work is ordered, and its first prompt is due."""
-        self.world._take(self._order)
+        self.world._take(self.order)
 
     def listens(self) -> bool:
         """Whether a question was asked and waits for its answer."""
@@ -239,7 +239,7 @@ class Room:
 
         def run() -> None:
             try:
-                self.world.run(self._order)
+                self.world.run(self.order)
             except BaseException as error:
                 failed.append(error)
 

@@ -14,6 +14,7 @@ from app.room import HandMicrophone, Room, eventually
 
 from assistant.edge.ear import Samples
 from assistant.edge.voices import Speech
+from assistant.errors import JournalError
 from assistant.session import facts as f
 
 pytestmark = pytest.mark.timeout(60)
@@ -161,6 +162,18 @@ def test_a_sound_that_cannot_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyP
             eventually(lambda: any("cannot write the record" in text for text, _ in room.watcher.spoken))
         assert room.facts(f.AnswerRecorded) == []
         room.ends()
+
+
+def test_a_visit_whose_beginning_cannot_be_written_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It waited mute and deaf for ever: nothing had begun, so nothing was asked."""
+    room = Room(tmp_path)
+
+    def full(*_: object) -> None:
+        raise JournalError("journal.jsonl", "the line cannot be written", "Free or repair the disk")
+
+    monkeypatch.setattr(room.folder, "append", full)
+    with pytest.raises(JournalError, match="cannot be written"):
+        room.world.run(room.order)
 
 
 def test_no_thread_to_be_had(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

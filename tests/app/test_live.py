@@ -370,6 +370,6 @@ def test_the_end_tells_how_much_sound_was_lost(room: Room, monkeypatch: pytest.M
     monkeypatch.setattr(room.microphone, "overruns", 3)
     monkeypatch.setattr(room.world, "_carry_out_all", ends)
     with pytest.raises(KeyboardInterrupt):
-        room.world.run(room._order)
+        room.world.run(room.order)
     assert room.watcher.notes[-1].startswith("sound lost: 3 overruns")
     room.microphone.waiting.put(None)
