@@ -59,8 +59,11 @@ def read_wording(templates: object, forms: SpokenForms, phrases: Phrases, place:
     for name, template in templates.items():
         if name not in MESSAGES:
             raise WordingError(place, f"{name} is no message", "Remove the line or correct the name")
-        wanted = {field.name for field in fields(MESSAGES[name])} - _FOR_PROGRAMS
-        used = {part for _, part, _, _ in string.Formatter().parse(template) if part is not None}
+        wanted = arguments(MESSAGES[name])
+        try:
+            used = {part for _, part, _, _ in string.Formatter().parse(template) if part is not None}
+        except ValueError as error:
+            raise WordingError(place, f"{name} has a wrong brace ({error})", "Write an argument as {name}") from None
         if wanted != used:
             raise WordingError(
                 place,
@@ -68,6 +71,11 @@ def read_wording(templates: object, forms: SpokenForms, phrases: Phrases, place:
                 "Use each of them in braces",
             )
     return Wording(dict(templates), forms, phrases)
+
+
+def arguments(kind: type[Message]) -> set[str]:
+    """The names of what a message's wording has to say."""
+    return {field.name for field in fields(kind)} - _FOR_PROGRAMS
 
 
 _FOR_PROGRAMS = {"step"}  # identifiers that a message carries for a listener that is a program

@@ -3,8 +3,9 @@
 Text in, data out; files are the edge's business. Scalars stay text until their field says what they are, so `no`
 is a word and `7.50` keeps its resolution. `{group.name}` stands for a value of the equipment's `data`.
 
-`read_equipment` and `read_procedure` refuse a file at the first thing that is wrong in it. `examine_equipment` and
-`examine_procedure` go on and gather everything, with what else a trainer wants to know.
+`read_equipment` and `read_procedure` refuse a file at the first thing that is wrong in it, and know only what a session
+may be taken up again with. `examine_equipment` and `examine_procedure` go on and gather everything; before new work
+they have the last word.
 """
 
 from __future__ import annotations
@@ -173,10 +174,11 @@ def examine_procedure(
     commands: Iterable[str] = (),
     wording: Iterable[str] = (),
     pronounce: Pronounce | None = None,
+    while_asking: Iterable[str] = (),
 ) -> ExaminedProcedure:
     """A procedure file, and everything that is wrong in it.
 
-    commands, wording, pronounce: see `checks.more_problems`.
+    commands, wording, pronounce, while_asking: see `checks.more_problems`.
 
     Where a step does not read, what depends on the order of the steps is not checked, and a note says so.
     """
@@ -186,11 +188,61 @@ def examine_procedure(
     if procedure is not None:
         whole = not tree.faults
         tree.add_all((problems if whole else step_by_step)(procedure, equipment))
-        tree.add_all(more_problems(procedure, equipment, whole, commands, wording, pronounce))
+        tree.add_all(more_problems(procedure, equipment, whole, commands, wording, pronounce, while_asking))
         if not whole:
             cause = "the way through the steps was not checked, because some of this file does not read"
             tree.add((), cause, "Put the rest right first, and check again", Severity.NOTE)
     return ExaminedProcedure(procedure, tree, frozenset(references))
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What an equipment file is of, as far as it could be read. whole: both were found, or the file has ended."""
+
+    model: str | None
+    assets: tuple[str, ...]
+    whole: bool
+
+
+def named_in(text: str) -> Named:
+    """The model and the assets of an equipment file, whatever else is wrong in it."""
+    import yaml
+
+    model: str | None = None
+    assets: list[str] = []
+    done: set[str | None] = set()
+    around: list[str | None] = []  # for each layout that is open the key at hand; None: a key comes next
+    in_mapping: list[bool] = []
+    try:
+        for event in yaml.parse(text, Loader=yaml.SafeLoader):
+            ends = isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent)
+            if ends:
+                around.pop()
+                in_mapping.pop()
+            elif isinstance(event, yaml.CollectionStartEvent):
+                around.append(None)
+                in_mapping.append(isinstance(event, yaml.MappingStartEvent))
+                continue
+            elif not isinstance(event, yaml.ScalarEvent | yaml.AliasEvent):
+                continue
+            if not around or not in_mapping[-1]:
+                continue
+            if around[-1] is None:  # a key
+                key = event.value if isinstance(event, yaml.ScalarEvent) else ""
+                if around[:-1] == ["assets"]:
+                    assets.append(key)
+                around[-1] = key
+                continue
+            if len(around) == 1:
+                done.add(around[0])
+                if around[0] == "model" and isinstance(event, yaml.ScalarEvent):
+                    model = event.value
+                if done >= {"model", "assets"}:
+                    break
+            around[-1] = None
+    except yaml.YAMLError:
+        return Named(model, tuple(assets), False)
+    return Named(model, tuple(assets), True)
 
 
 # --- layout --------------------------------------------------------------------------------------------------
