@@ -15,7 +15,7 @@ from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.messages import Message
 from assistant.errors import WordingError
 from assistant.grammar.expectation import Offer
-from assistant.grammar.numbers import say_digits
+from assistant.grammar.numbers import can_be_said, say_digits
 from assistant.grammar.spoken import SpokenForms, spoken
 from assistant.meanings import CommandName
 from assistant.quantities import Limits, Quantity
@@ -94,6 +94,8 @@ class _Filler(string.Formatter):
             case None if format_spec.endswith("digits"):
                 return ""
             case Quantity() if format_spec.endswith("digits"):
+                if not can_be_said(value.value):  # the mean of samples has one decimal more than can be said
+                    return format_spec.removesuffix("digits") + str(value)
                 units = self._forms.units.get(value.unit, ("", ""))
                 said = f"{say_digits(value.value)} {units[0 if value.value == 1 else 1]}".rstrip()
                 return format_spec.removesuffix("digits") + said

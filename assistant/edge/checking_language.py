@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
 from functools import partial
-from itertools import product
 from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Protocol, Union, cast, get_args, get_origin, get_type_hints
@@ -35,7 +34,7 @@ from assistant.grammar.tagged import AMBIGUOUS_RULES, UNIT_RULES
 from assistant.meanings import CommandName, Reason
 from assistant.procedure.checks import Severity
 from assistant.procedure.likeness import missing, pronunciations
-from assistant.procedure.reading import Fault
+from assistant.procedure.reading import Fault, odd_sign
 from assistant.quantities import AMBIGUOUS, UNITS, Limits, Quantity
 
 if TYPE_CHECKING:
@@ -45,7 +44,6 @@ WORDING = "wording.yaml"
 MOST_BYTES = 1_000_000
 MOST_NESTED = 20
 MOST_PHRASES = 300  # of one rule
-MOST_SPELLED = 20  # of the thousands of three characters
 TOLD_AFTER = {"en": "say"}
 """By the name of a language's folder, the word of its prompts after which a phrase is told on purpose."""
 _PLACE = re.compile(r"^(?P<file>.*?)(?:, line (?P<line>\d+))?(?:, column (?P<column>\d+))?$")
@@ -161,7 +159,7 @@ class _Examination:
             why = wrong(tags)
             if why:
                 self.add(file, at, f"{phrase!r} of <{rule}>: {why}", "Correct the tag, which stands in braces after it")
-            if own:
+            if own and phrase:
                 other = self.phrases.setdefault(phrase, f"<{grammar}.{rule}>")
                 if meant.setdefault(phrase, tags) != tags or other != f"<{grammar}.{rule}>":
                     cause = f"{phrase!r} stands in {other} already, where it means something else"
@@ -242,10 +240,9 @@ class _Examination:
         for sign in string.ascii_uppercase + string.digits:
             if sign not in tags:
                 self.add(file, at, f"no word means {sign}", f"Add one with the tag {{{sign}}}")
-        for words, three in graph.sentences(MOST_SPELLED):
-            if len(three) != 3:
-                cause = f"{' '.join(words)!r} of <three> gives {len(three)} characters and not three"
-                self.add(file, at, cause, "Give each word one tag")
+        for count in sorted(_tags_on_ways(graph, 4) - {3}):
+            cause = f"<three> can be said with {'no character' if not count else f'{count} of them'}, not three"
+            self.add(file, at, cause, "Give each word one tag, and let three be said")
 
     # --- tables --------------------------------------------------------------------------------------------------
 
@@ -323,6 +320,8 @@ class _Examination:
         import yaml
 
         table.places.setdefault(path, _at(node.start_mark))
+        if isinstance(node, yaml.ScalarNode) and (odd := odd_sign(node.value)):
+            self.add(file, _at(node.start_mark), f"the sign U+{ord(odd):04X} in it is no text", "Take it out")
         if isinstance(node, yaml.SequenceNode):
             for index, item in enumerate(node.value):
                 self.walk(file, table, item, (*path, index))
@@ -468,10 +467,12 @@ def _at(mark: _Mark | None) -> tuple[int, int]:
 
 
 def samples(kind: type[Message]) -> Iterator[Message]:
-    """A message with every combination of sample arguments. Errors: TypeError for a field of a type without samples."""
+    """A message as often as it takes for each field to have been each of its samples. Errors: TypeError for a field of
+    a type without samples."""
     hints, make = get_type_hints(kind), cast("Callable[..., Message]", kind)  # the values are of its hints' types
-    for values in product(*(tuple(_values(hints[one.name])) for one in fields(kind))):
-        yield make(*values)
+    values = [tuple(_values(hints[one.name])) for one in fields(kind)]
+    for time in range(max(map(len, values), default=1)):
+        yield make(*(each[time % len(each)] for each in values))
 
 
 _SAMPLES: dict[object, tuple[object, ...]] = {
@@ -480,7 +481,7 @@ _SAMPLES: dict[object, tuple[object, ...]] = {
     float: (0.2, 60.0, 150.0),
     type(None): (None,),
     date: (date(2026, 3, 2),),
-    Quantity: (Quantity(Decimal(1), "mm"), Quantity(Decimal("12.50"), "L"), Quantity(Decimal(3), "")),
+    Quantity: (Quantity(Decimal(1), "mm"), Quantity(Decimal("12.50"), "L"), Quantity(Decimal("0.12345"), "")),
     Limits: (
         Limits(Quantity(Decimal(1), "mm"), Quantity(Decimal(3), "mm")),
         Limits(None, Quantity(Decimal(3), "mm")),
@@ -520,11 +521,11 @@ def _only(symbol: str, tags: tuple[str, ...]) -> str:
 
 
 def _without_digit(graph: WordGraph) -> tuple[str, ...] | None:
-    """The words of a path without any digit; None when there is none."""
+    """The words of a short path without any digit; None when there is none."""
     waiting: list[tuple[int, tuple[str, ...]]] = [(graph.start, ())]
     seen = {graph.start}
     while waiting:
-        node, words = waiting.pop()
+        node, words = waiting.pop(0)
         if node == graph.final:
             return words
         for arc in graph.outgoing[node]:
@@ -532,6 +533,18 @@ def _without_digit(graph: WordGraph) -> tuple[str, ...] | None:
                 seen.add(arc.end)
                 waiting.append((arc.end, words if arc.word is None else (*words, arc.word)))
     return None
+
+
+def _tags_on_ways(graph: WordGraph, most: int) -> set[int]:
+    """How many tags lie on ways from start to end; `most` stands for so many and more."""
+    waiting = [(graph.start, 0)]
+    seen = set(waiting)
+    while waiting:
+        node, count = waiting.pop()
+        following = {(arc.end, min(most, count + len(arc.tags))) for arc in graph.outgoing[node]} - seen
+        seen |= following
+        waiting.extend(following)
+    return {count for node, count in seen if node == graph.final}
 
 
 def _tags_of(graph: WordGraph, words: Sequence[str]) -> Iterator[tuple[str, ...]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from assistant.dialogue.visiting import can_be_planned, planned, procedures_of
@@ -21,6 +22,7 @@ from assistant.edge.checking import (
     examine_model,
     models_in,
     procedures_in,
+    refusal,
     words_for_work,
 )
 from assistant.edge.files import read_file
@@ -56,7 +58,7 @@ def order_work(
     """
     folder = folder_of(asset, root)
     _there(folder, asset, procedures)
-    equipment, read, files = _read(folder, asset, procedures, as_it_is)
+    equipment, read, files = _as_it_is(folder, procedures) if as_it_is else _right(_examined(folder, asset, procedures))
     order = Order(asset, equipment.model, technician, procedures, _copies(files), equipment.demo)
     return OrderedWork(lay_out(equipment, asset, read), order, files)
 
@@ -86,9 +88,11 @@ def order_visit(
     others = dict.fromkeys(map(equipment.procedure_of, equipment.tasks))
     further = tuple(name for name in others if name in there and name not in needed)
     left_out: tuple[ProcedureError, ...] = ()
-    if not as_it_is:
-        further, left_out = _right(folder, asset, needed, further)
-    equipment, read, files = _read(folder, asset, (*needed, *further), as_it_is)
+    if as_it_is:
+        equipment, read, files = _as_it_is(folder, (*needed, *further))
+    else:
+        examined, left_out = _examined_as_far_as_right(folder, asset, needed, further)
+        equipment, read, files = _right(examined)
     work = lay_out(equipment, asset, read)
     order = Order(asset, equipment.model, technician, tasks, _copies(files), equipment.demo, planned=True)
     return OrderedWork(work.as_planned(planned(work, tasks)), order, files, left_out)
@@ -154,32 +158,41 @@ def _examined(folder: Path, asset: str, names: tuple[str, ...]) -> ExaminedModel
     return examine_model(folder, words_for_work(), names, asset, together=len(names) > 1)
 
 
-def _right(
+def _examined_as_far_as_right(
     folder: Path, asset: str, needed: tuple[str, ...], further: tuple[str, ...]
-) -> tuple[tuple[str, ...], tuple[ProcedureError, ...]]:
-    """Those of the further procedures with which nothing is wrong, and what is with the others."""
-    if not _examined(folder, asset, (*needed, *further)).wrong:
-        return further, ()
-    _examined(folder, asset, needed).refuse()
+) -> tuple[ExaminedModel, tuple[ProcedureError, ...]]:
+    """The procedures needed, those of the further ones with which nothing is wrong, and what is with the others.
+
+    Errors: ProcedureError when something is wrong with those that are needed.
+    """
+    examined = _examined(folder, asset, (*needed, *further))
+    if not examined.wrong:
+        return examined, ()
+    examined = _examined(folder, asset, needed)
+    examined.refuse()
     kept, left_out = needed, []
     for name in further:
-        try:
-            _examined(folder, asset, (*kept, name)).refuse()
-            kept = (*kept, name)
-        except ProcedureError as error:
-            left_out.append(error)
-    return kept[len(needed) :], tuple(left_out)
+        tried = _examined(folder, asset, (*kept, name))
+        if tried.wrong:
+            left_out.append(refusal(tried.wrong, folder))
+        else:
+            examined, kept = tried, (*kept, name)
+    return examined, tuple(left_out)
 
 
-def _read(
-    folder: Path, asset: str, names: tuple[str, ...], as_it_is: bool
-) -> tuple[Equipment, tuple[Procedure, ...], dict[str, bytes]]:
-    """The files of an order; unless they are to be looked at only, nothing is wrong with them."""
-    if as_it_is:
-        files = {file: _bytes(folder / file) for file in (EQUIPMENT, *(f"{name}{ENDING}" for name in names))}
-        return *read_files(files, folder.name), files
-    examined = _examined(folder, asset, names)
+_Read = tuple[Equipment, tuple[Procedure, ...], dict[str, bytes]]
+"""The equipment, the procedures of an order, and the bytes of both by the names of their files."""
+
+
+def _right(examined: ExaminedModel) -> _Read:
+    """Errors: ProcedureError when anything is wrong."""
     return examined.refuse(), tuple(examined.procedures.values()), dict(examined.bytes)
+
+
+def _as_it_is(folder: Path, names: tuple[str, ...]) -> _Read:
+    """Errors: ProcedureError for what does not read."""
+    files = {file: _bytes(folder / file) for file in (EQUIPMENT, *(f"{name}{ENDING}" for name in names))}
+    return *read_files(files, folder.name), files
 
 
 def _copies(files: dict[str, bytes]) -> tuple[ProcedureCopy, ...]:
@@ -187,7 +200,10 @@ def _copies(files: dict[str, bytes]) -> tuple[ProcedureCopy, ...]:
 
 
 def _equipment(folder: Path) -> Equipment:
-    return read_equipment(_text(folder / EQUIPMENT), _name(folder / EQUIPMENT))
+    return _equipment_in(_text(folder / EQUIPMENT), _name(folder / EQUIPMENT))
+
+
+_equipment_in = lru_cache(maxsize=4)(read_equipment)  # the same text gives the same; one order asks several times
 
 
 def read_files(files: dict[str, bytes], where: str) -> tuple[Equipment, tuple[Procedure, ...]]:

@@ -45,6 +45,8 @@ State = Mapping[str, frozenset[Known]]
 
 TOO_NEAR = 0.25  # two phrases of different meaning nearer than this are wrong: they differ in about one sound
 NEAR = 0.35  # an answer nearer than this to a command or to another answer is worth a note; a hold phrase is wrong
+LONGEST_WAIT = 24 * 3600.0  # seconds
+MOST_RUN_HOURS = 100_000  # between two times that a task is due
 AT_THE_START: State = {ACCOUNTED: frozenset({Known.YES})}
 END = -1  # in place of a step: the end of the work
 
@@ -572,6 +574,17 @@ def _says_nothing(path: Path, key: str) -> Problem:
     return Problem(path, f"{key!r} says nothing", "Write a text with words in it")
 
 
+def _durations(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """Waits that end within a day, and states that last for some time."""
+    for path, step in _placed(procedure):
+        if isinstance(step, Timer) and not 1 <= step.seconds <= LONGEST_WAIT:
+            remedy = "Write a time from 1 s to 24 h; what takes longer is another visit"
+            yield Problem((*path, "lasts"), f"a wait of {step.lasts} is none", remedy)
+        for name, left in step.leaves.items():
+            if left.lasts is not None and left.lasts < 1:
+                yield Problem((*path, "leaves", name), f"{name} is known for no time", "Give it longer")
+
+
 def _card_numbers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     if equipment.visit.opening is not None:
         return  # the cards are those of a whole visit: see `unused`
@@ -831,7 +844,7 @@ def _said_by_prompts(procedure: Procedure, while_asking: tuple[str, ...]) -> Ite
             yield Problem((*path, where), cause, "Put it in other words, where there are any", Severity.NOTE)
 
 
-STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _blank)
+STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _blank, _durations)
 ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
     _ways_on,
     _state_runs_out,
@@ -907,6 +920,10 @@ def _said_of_equipment(equipment: Equipment) -> Iterator[Problem]:
         if other != name:
             cause = f"the task {other!r} is called {equipment.called(name)!r} too"
             yield Problem(("tasks", name, key), cause, "Write `called: ` with words of its own")
+    for name, task in equipment.tasks.items():
+        if task.every is not None and task.every.hours is not None and task.every.hours > MOST_RUN_HOURS:
+            cause = f"{task.every.hours} run hours are more than a set is used for"
+            yield Problem(("tasks", name, "every", "hours"), cause, f"Write at most {MOST_RUN_HOURS:,}")
     titles = [(("tasks", name, "title"), task.title) for name, task in equipment.tasks.items()]
     titles += [(("changes", name, "title"), change.title) for name, change in equipment.changes.items()]
     for path, title in titles:

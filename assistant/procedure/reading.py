@@ -39,6 +39,7 @@ Values = Mapping[str, Mapping[str, Data]]
 _Part = TypeVar("_Part", bound=Part)
 UNNAMED = "unnamed"
 """What a procedure is called whose header does not read."""
+_NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
 _REFERENCE = re.compile(r"\{([^{}]*)\}")
 _PLAIN = {  # what pydantic found -> cause and remedy in a trainer's words
     "string_type": ("it is empty, or no text", "Write a text; one with a colon or a brace goes in quotes"),
@@ -161,6 +162,7 @@ def read_procedure(text: str, equipment: Equipment, name: str) -> Procedure:
 def examine_equipment(text: str, name: str = "equipment.yaml") -> ExaminedEquipment:
     """An equipment file, and everything that is wrong in it."""
     tree = _tree(text, name)
+    _odd_signs(tree, tree.data, ())
     equipment = _equipment(tree)
     if equipment is not None:
         tree.add_all(equipment_problems(equipment))
@@ -183,6 +185,7 @@ def examine_procedure(
     Where a step does not read, what depends on the order of the steps is not checked, and a note says so.
     """
     tree = _tree(text, name)
+    _odd_signs(tree, tree.data, ())
     references: set[tuple[str, str]] = set()
     procedure = _procedure(tree, equipment, references)
     if procedure is not None:
@@ -306,6 +309,24 @@ def _built(tree: Tree, node: yaml.Node, path: Path, around: list[yaml.Node]) -> 
     if isinstance(node, yaml.SequenceNode):
         return [_built(tree, item, (*path, index), inside) for index, item in enumerate(node.value)]
     return None if node.tag == "tag:yaml.org,2002:null" else str(node.value)
+
+
+def _odd_signs(tree: Tree, data: Data, path: Path) -> None:
+    """Signs that can be escaped in quotes, and neither be shown nor be written down: a bell, half of a pair."""
+    if isinstance(data, dict):
+        for key, value in data.items():
+            _odd_signs(tree, value, (*path, key))
+    elif isinstance(data, list):
+        for index, value in enumerate(data):
+            _odd_signs(tree, value, (*path, index))
+    elif data is not None and (odd := odd_sign(data)):
+        tree.add(path, f"the sign U+{ord(odd):04X} in it is no text", "Take it out")
+
+
+def odd_sign(text: str) -> str | None:
+    """The first sign of a text that is none: of control, or half of a pair; line ends and tabs are right."""
+    found = _NO_TEXT.search(text)
+    return None if found is None else found[0]
 
 
 def _equipment(tree: Tree) -> Equipment | None:
