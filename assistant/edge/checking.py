@@ -10,7 +10,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
-from functools import cache, partial
+from functools import lru_cache, partial
 from pathlib import Path
 
 from assistant.dialogue.commands import COMMANDS, WHILE_PLANNED
@@ -405,7 +405,7 @@ def words_for_work(language: str = "en") -> LanguageWords:
     return words_of(language)
 
 
-@cache
+@lru_cache(maxsize=4)
 def _refuse_language(folder: Path, stamp: tuple[object, ...]) -> None:
     wrong = tuple(one for found in examine_language(folder).values() for one in found if one.severity is Severity.WRONG)
     if wrong:
@@ -423,7 +423,7 @@ def _stamp(folder: Path) -> tuple[object, ...]:
     return tuple((file.name, file.stat().st_mtime_ns, file.stat().st_size) for file in files)
 
 
-@cache
+@lru_cache(maxsize=4)
 def _words_of(language: str, stamp: tuple[object, ...]) -> LanguageWords:
     spoken = Language(language)
 

@@ -367,13 +367,14 @@ def _of_a_language(root: Path, chance: random.Random) -> str:
     if any(fault.severity is Severity.WRONG for fault in faults):
         return "refused"
     name = chance.choice(("kinds", "judged", "service", "units"))
-    examined = examine_model(DIALOGUES / "set", words_of(str(folder)), (name,))
+    known = words_of(str(folder))
+    examined = examine_model(DIALOGUES / "set", known, (name,))
     if examined.wrong:
         return "refused"
     equipment = examined.refuse()
     work = lay_out(equipment, "bench", tuple(examined.procedures.values()))
     ordered = OrderedWork(work, Order("bench", equipment.model, "technician", (name,), (), equipment.demo), {})
-    visit = SimpleVisit(Language(str(folder)), ordered, chance)
+    visit = SimpleVisit(known.spoken, ordered, chance)
     return "worked to its end" if visit.run() else "worked"
 
 
@@ -396,7 +397,7 @@ def _edits(kind: str, count: int, seed: int, tmp_path: Path) -> Counter[str]:
     return came
 
 
-QUICK = {"shipped": 60, "small visit": 50, "every kind": 120, "language": 40}
+QUICK = {"shipped": 50, "small visit": 50, "every kind": 90, "language": 32}
 
 
 @pytest.mark.parametrize("kind", QUICK)
