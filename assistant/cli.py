@@ -152,9 +152,12 @@ def work(
                 beside,
             )
         elif typed:
-            outcome = attend_typed(order(asset, names, technician, root), root, watcher, False, beside)
+            ordered = order(asset, names, technician, root)
+            _tell_left_out(ordered.left_out)
+            outcome = attend_typed(ordered, root, watcher, False, beside)
         else:
             ordered = order(asset, names, technician, root)
+            _tell_left_out(ordered.left_out)
             outcome = attend(ordered, root, watcher, senses(engine, model, voice), devices, beside)
         _report(outcome, as_json)
 
@@ -215,11 +218,14 @@ def hear(
 def check(
     path: Annotated[
         Path | None,
-        typer.Argument(help="A procedure file, or a folder; without it the shipped ones.", show_default=False),
+        typer.Argument(
+            help="A procedure file, a model's folder, or a language's; without it all that is shipped.",
+            show_default=False,
+        ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
 ) -> None:
-    """Everything that is wrong in procedure files: structure, the engine's state, warnings, isolation, words."""
+    """Everything that is wrong in procedures, or in a language's wording and grammars. Work refuses what is wrong."""
     with _told():
         from assistant.edge.checking import check as examine
         from assistant.edge.checking import document, in_words
@@ -557,6 +563,12 @@ def _root(sessions: Path | None) -> Path:
     from assistant.edge import places
 
     return places.sessions() if sessions is None else sessions
+
+
+def _tell_left_out(faults: Iterable[EngineBayError]) -> None:
+    """Tasks that cannot be added at this visit, because something is wrong in their procedures."""
+    for fault in faults:
+        print(f"enginebay: a further task cannot be added at this visit. {fault}", file=sys.stderr)
 
 
 def _offered(found: list[BrokenOff], wrong: list[EngineBayError], out: TextIO) -> BrokenOff | None:

@@ -486,9 +486,13 @@ def dead_thread(arena: Arena, chance: random.Random) -> None:
     until = time.monotonic() + 2.0
     share = chance.random()
 
-    def failing(real: Callable[..., object], errors: list[BaseException]) -> Callable[..., object]:
+    def failing(real: Callable[..., object], errors: list[BaseException], spared: int = 0) -> Callable[..., object]:
+        calls = 0
+
         def call(*given: object) -> object:
-            if time.monotonic() < until and chance.random() < share:
+            nonlocal calls
+            calls += 1
+            if calls > spared and time.monotonic() < until and chance.random() < share:
                 raise chance.choice(errors)
             return real(*given)
 
@@ -499,8 +503,7 @@ def dead_thread(arena: Arena, chance: random.Random) -> None:
         allowed = errors if name in ("render", "play") else [one for one in errors if isinstance(one, Exception)]
         if name == "append":
             allowed = [JournalError("journal", "the line cannot be written", "Free the disk")]
-            first = [real]  # without its first line no visit begins at all
-            setattr(thing, name, lambda *given: (first.pop() if first else failing(real, allowed))(*given))
+            setattr(thing, name, failing(real, allowed, spared=1))  # without its first line no visit begins
             continue
         setattr(thing, name, failing(real, allowed))
     with room.attended():

@@ -15,7 +15,7 @@ from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.messages import Message
 from assistant.errors import WordingError
 from assistant.grammar.expectation import Offer
-from assistant.grammar.numbers import say_digits
+from assistant.grammar.numbers import can_be_said, say_digits
 from assistant.grammar.spoken import SpokenForms, spoken
 from assistant.meanings import CommandName
 from assistant.quantities import Limits, Quantity, counted
@@ -59,8 +59,11 @@ def read_wording(templates: object, forms: SpokenForms, phrases: Phrases, place:
     for name, template in templates.items():
         if name not in MESSAGES:
             raise WordingError(place, f"{name} is no message", "Remove the line or correct the name")
-        wanted = {field.name for field in fields(MESSAGES[name])} - _FOR_PROGRAMS
-        used = {part for _, part, _, _ in string.Formatter().parse(template) if part is not None}
+        wanted = arguments(MESSAGES[name])
+        try:
+            used = {part for _, part, _, _ in string.Formatter().parse(template) if part is not None}
+        except ValueError as error:
+            raise WordingError(place, f"{name} has a wrong brace ({error})", "Write an argument as {name}") from None
         if wanted != used:
             raise WordingError(
                 place,
@@ -68,6 +71,11 @@ def read_wording(templates: object, forms: SpokenForms, phrases: Phrases, place:
                 "Use each of them in braces",
             )
     return Wording(dict(templates), forms, phrases)
+
+
+def arguments(kind: type[Message]) -> set[str]:
+    """The names of what a message's wording has to say."""
+    return {field.name for field in fields(kind)} - _FOR_PROGRAMS
 
 
 _FOR_PROGRAMS = {"step"}  # identifiers that a message carries for a listener that is a program
@@ -86,6 +94,8 @@ class _Filler(string.Formatter):
             case None if format_spec.endswith("digits"):
                 return ""
             case Quantity() if format_spec.endswith("digits"):
+                if not can_be_said(value.value):  # the mean of samples has one decimal more than can be said
+                    return format_spec.removesuffix("digits") + str(value)
                 units = self._forms.units.get(value.unit, ("", ""))
                 said = f"{say_digits(value.value)} {units[0 if value.value == 1 else 1]}".rstrip()
                 return format_spec.removesuffix("digits") + said

@@ -22,7 +22,11 @@ LONGEST_PHRASE = 8  # words of a prompt that may be taken for something said
 
 
 class Language:
-    """What the program hears and says in one language. name: of a shipped folder, such as `en`."""
+    """What the program hears and says in one language. name: of a shipped folder, such as `en`, or the path
+    of another one.
+
+    Errors: EngineBayError when a file of it cannot be read, or does not hold what it must.
+    """
 
     def __init__(self, name: str) -> None:
         folder = places.grammars() / name

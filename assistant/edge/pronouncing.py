@@ -41,12 +41,12 @@ def shipped(language: str = "en") -> Pronunciations:
     return {word: said for name in (BY_PROGRAM, BY_HAND) for word, said in parts[name].items()}
 
 
-def pronounced(language: str, phrases: Iterable[str]) -> Pronunciations:
+def pronounced(language: str, phrases: Iterable[str], table: Pronunciations | None = None) -> Pronunciations:
     """The table, and by espeak-ng the words of these phrases that it lacks; without espeak-ng they stay unknown.
 
-    Errors: those of `shipped`, and VoiceError when espeak-ng fails.
+    table: None: that of the language. Errors: those of `shipped`, and VoiceError when espeak-ng fails.
     """
-    table = shipped(language)
+    table = shipped(language) if table is None else table
     lacking = dict.fromkeys(word for phrase in phrases for word in words_of(phrase) if word not in table)
     if not lacking or shutil.which("espeak-ng") is None:
         return table

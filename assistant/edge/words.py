@@ -10,35 +10,27 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from decimal import Decimal
 from itertools import combinations
 from pathlib import Path
 
-from assistant.dialogue.exchange import expectation, manners, question
-from assistant.dialogue.own_questions import OWN_QUESTIONS
-from assistant.dialogue.turn import Turn
-from assistant.dialogue.work import PlacedStep, Work
+from assistant.dialogue.exchange import expectation
+from assistant.dialogue.work import Work
 from assistant.edge import places
 from assistant.edge.grammars import read_grammar_text
 from assistant.edge.language import Language
 from assistant.edge.library import assets, equipment_of, order_visit, order_work, plans_visits
+from assistant.edge.open_questions import at_step, of_its_own
 from assistant.edge.pronouncing import pronounced
 from assistant.errors import EngineBayError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
-from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES, meaning
+from assistant.grammar.tagged import meaning
 from assistant.meanings import Amount, Answer, Speech, Spelled
 from assistant.procedure.checks import TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
-from assistant.procedure.steps import Reading, ReadingSet
-from assistant.quantities import Quantity
-from assistant.session import facts as f
-from assistant.session.inputs import Instant, Source
-from assistant.session.visit import Exchange, Pending, Unitless, Visit
 
 EVERY_READING, EVERY_PART = "numbers, in every reading", "characters, in every part number"
-_AT = Instant("2026-03-02T08:00:00.000+00:00", 0.0, "boot")
 _PHRASE, _NUMBER, _UNIT = "phrase", "number", "unit"
 _MEET = {(_PHRASE, _PHRASE), (_PHRASE, _NUMBER), (_NUMBER, _PHRASE), (_UNIT, _UNIT)}
 """What may be taken for each other. A unit comes after a number only; numbers among themselves are named once."""
@@ -103,24 +95,24 @@ def works(asset: str | None, procedure: str | None) -> Iterator[Work]:
     for name in [asset] if asset else {folder: name for name, folder in folders.items()}.values():
         tasks = tuple(equipment_of(name).tasks) if plans_visits(name) else ()
         if tasks and procedure in (None, *tasks):
-            yield order_visit(name, (procedure,) if procedure else tasks, "technician").work
+            yield order_visit(name, (procedure,) if procedure else tasks, "technician", as_it_is=True).work
             continue
         found = [path.stem for path in sorted(folders.get(name, Path()).glob("*.yaml")) if path.stem != "equipment"]
         for one in [procedure] if procedure else found or [""]:
-            yield order_work(name, (one,), "technician").work
+            yield order_work(name, (one,), "technician", as_it_is=True).work
 
 
 def states(work: Work, language: Language) -> list[State]:
     """Every state of the dialogue in this work; steps that expect the same share one, named after the first."""
     found: dict[Expectation, State] = {}
     for placed in work.steps:
-        for told, turn in _turns(work, placed):
+        for told, turn in at_step(work, placed):
             wanted = expectation(turn)
             if wanted not in found:
                 found[wanted] = State(f"{placed.place.step}{told}", tuple(_phrases(wanted, language)))
             if placed.place.step not in found[wanted].steps:
                 found[wanted].steps.append(placed.place.step)
-    for told, turn in _own(work):
+    for told, turn in of_its_own(work):
         wanted = expectation(turn)
         found.setdefault(wanted, State(told, tuple(_phrases(wanted, language))))
     return [state for state in found.values() if state.phrases]
@@ -134,50 +126,6 @@ def once(language: Language) -> list[State]:
         State(EVERY_READING, tuple(replace(one, kind=_PHRASE) for one in _numbers(language)), judged=False),
         State(EVERY_PART, tuple(Phrase(" ".join(words), tags) for words, tags in said), judged=False),
     ]
-
-
-def _turns(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
-    """What may be open at a step, in words and as a turn. Something is missing: then two more commands are allowed."""
-
-    def turn(**changes: object) -> Turn:
-        exchange = replace(Exchange(1, f.Purpose.STEP), **changes)  # type: ignore[arg-type]  # fields of Exchange
-        return Turn(work, Visit(plan=work.plan, focus=placed.place, exchange=exchange, exchanges=1, missing=1), _AT)
-
-    step = placed.step
-    asked = step.members if isinstance(step, ReadingSet) else (step,) if isinstance(step, Reading) else ()
-    pending = tuple(_pending(one.unit) for one in asked)
-    for at in range(max(1, len(asked))):
-        collected = pending[:at] if isinstance(step, ReadingSet) else ()
-        yield "", turn(collected=collected)
-        if f.Manner.DIGITS in manners(question(turn(collected=collected))):
-            yield ", digit by digit", turn(collected=collected, manner=f.Manner.DIGITS)
-        for called in ALSO_SAID.get(asked[at].unit, ()) if asked else ():
-            if called in AMBIGUOUS_RULES:
-                number = Unitless(Decimal(1), called, 1.0, None, Source.VOICE)
-                yield f", which {called}", turn(collected=collected, stage=f.Stage.COMPLETING, unitless=number)
-    if pending:
-        collected = pending if isinstance(step, ReadingSet) else ()
-        yield ", read back", turn(stage=f.Stage.CONFIRMING, pending=pending[0], collected=collected)
-
-
-_OF_A_VISIT = {f.Purpose.TASK_PUT_OFF, f.Purpose.TASK_ADDED, f.Purpose.TASK_REASON, f.Purpose.OTHER_WORK}
-
-
-def _own(work: Work) -> Iterator[tuple[str, Turn]]:
-    """The assistant's own questions, and standing by."""
-    tasks = [stage for stage in work.plan if stage.is_task]
-    visit = Visit(plan=work.plan, focus=work.steps[0].place, chosen=tasks[0].name if tasks else "")
-    for purpose in OWN_QUESTIONS:
-        if purpose not in _OF_A_VISIT or tasks:
-            yield f"the question: {purpose}", Turn(work, replace(visit, exchange=Exchange(1, purpose)), _AT)
-    if tasks:  # the others may be added
-        one = replace(visit, plan=(work.plan[0], tasks[0]), exchange=Exchange(1, f.Purpose.TASK_ADDED))
-        yield f"the question: {f.Purpose.TASK_ADDED}", Turn(work, one, _AT)
-    yield "standing by", Turn(work, replace(visit, exchange=Exchange(1, f.Purpose.STEP), stood_by=_AT), _AT)
-
-
-def _pending(unit: str) -> Pending:
-    return Pending(Quantity(Decimal(1), unit), 1.0, None, Source.VOICE, "")
 
 
 def _alone(offer: Offer) -> Expectation:

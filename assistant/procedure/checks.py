@@ -1,9 +1,10 @@
 """What a procedure must hold: its structure, the engine's state along the way, and what can hurt.
 
 Each check is a function from a procedure and its equipment to problems; a problem names the path in the file.
-`problems` are those for which a file is refused when work is ordered; `more_problems` and `unused` are what a trainer
-wants to know besides, before the procedure is given out. Knows the steps as data; refuses to know files and lines
-(`reading.py` does) and the commands of a language, which it is told.
+`problems` are those with which no file is read at all, not even to take old work up again; `more_problems` and `across`
+refuse new work too, where they are wrong and not only worth a note; `unused` is what a trainer wants to know besides.
+Knows the steps as data; refuses to know files and lines (`reading.py` does) and the commands of a language, which it is
+told.
 """
 
 from __future__ import annotations
@@ -45,6 +46,8 @@ State = Mapping[str, frozenset[Known]]
 
 TOO_NEAR = 0.25  # two phrases of different meaning nearer than this are wrong: they differ in about one sound
 NEAR = 0.35  # an answer nearer than this to a command or to another answer is worth a note; a hold phrase is wrong
+LONGEST_WAIT = 24 * 3600.0  # seconds
+MOST_RUN_HOURS = 100_000  # between two times that a task is due
 AT_THE_START: State = {ACCOUNTED: frozenset({Known.YES})}
 END = -1  # in place of a step: the end of the work
 
@@ -71,7 +74,7 @@ _CheckFunction = Callable[[Procedure, Equipment], Iterator[Problem]]
 
 
 def problems(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
-    """Everything for which the procedure is refused when work is ordered, in the order of the checks."""
+    """Everything for which the procedure is not read, in the order of the checks."""
     for check in REFUSED:
         yield from check(procedure, equipment)
 
@@ -83,18 +86,21 @@ def more_problems(
     commands: Iterable[str] = (),
     wording: Iterable[str] = (),
     pronounce: Pronounce | None = None,
+    while_asking: Iterable[str] = (),
 ) -> Iterator[Problem]:
     """Everything that `problems` leaves out.
 
     whole: whether all steps of the file are there; else what depends on their order is left out. commands: phrases that
     mean a command anywhere; wording: texts that the program itself speaks; pronounce: how the words of phrases sound,
-    as far as that is known; None: they are not compared.
+    as far as that is known; None: they are not compared. while_asking: those of the commands that are not obeyed
+    while a prompt of a step speaks them.
     """
     for check in (*STEP_BY_STEP, *(ALONG_THE_WAY if whole else ())):
         yield from check(procedure, equipment)
     if pronounce is not None:
         yield from _too_near(procedure, tuple(commands), pronounce)
     yield from _hold_phrases_in_wording(procedure, tuple(wording))
+    yield from _said_by_prompts(procedure, tuple(while_asking))
 
 
 def step_by_step(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
@@ -557,6 +563,42 @@ def _never_left_out(procedure: Procedure, equipment: Equipment) -> Iterator[Prob
                 left.pop(name, None)
 
 
+def _blank(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """Every text that is to be spoken says something."""
+    if not _speakable(procedure.title):
+        yield _says_nothing(("title",), "title")
+    for path, step in _placed(procedure):
+        for key, text in (("title", step.title), ("text", step.text)):
+            if not _speakable(text):
+                yield _says_nothing((*path, key), key)
+        for word in SignalWord:
+            for index, text in enumerate(getattr(step, word.value)):
+                if not _speakable(text):
+                    yield _says_nothing((*path, word.value, index), word.value)
+        for where, one in _judged(path, step):
+            if not _speakable(one.name):
+                yield _says_nothing((*where, "name"), "name")
+
+
+def _speakable(text: str) -> bool:
+    return any(sign.isalnum() for sign in text)
+
+
+def _says_nothing(path: Path, key: str) -> Problem:
+    return Problem(path, f"{key!r} says nothing", "Write a text with words in it")
+
+
+def _durations(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
+    """Waits that end within a day, and states that last for some time."""
+    for path, step in _placed(procedure):
+        if isinstance(step, Timer) and not 1 <= step.seconds <= LONGEST_WAIT:
+            remedy = "Write a time from 1 s to 24 h; what takes longer is another visit"
+            yield Problem((*path, "lasts"), f"a wait of {step.lasts} is none", remedy)
+        for name, left in step.leaves.items():
+            if left.lasts is not None and left.lasts < 1:
+                yield Problem((*path, "leaves", name), f"{name} is known for no time", "Give it longer")
+
+
 def _card_numbers(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
     if equipment.visit.opening is not None:
         return  # the cards are those of a whole visit: see `unused`
@@ -736,6 +778,7 @@ def _too_near(procedure: Procedure, commands: tuple[str, ...], pronounce: Pronou
     """
     phrases = [phrase for step in procedure.steps() for phrase in step.phrases()]
     pronounced = pronounce([*commands, *phrases])
+    commands = tuple(phrase for phrase in commands if missing(phrase, pronounced) is None)  # else the language is wrong
     holds: list[_OwnPhrase] = []
     for path, step in _placed(procedure):
         others = holds if isinstance(step, HoldPoint) else []
@@ -800,7 +843,22 @@ def _hold_phrases_in_wording(procedure: Procedure, wording: tuple[str, ...]) -> 
                 )
 
 
-STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers,)
+def _said_by_prompts(procedure: Procedure, while_asking: tuple[str, ...]) -> Iterator[Problem]:
+    """A command in a prompt costs hearing: without a headset it is not obeyed while the prompt is spoken, since the
+    loudspeaker may have said it. That is no danger, so it is a note. Answers cost nothing: without a headset none is
+    listened for meanwhile."""
+    for path, step in _placed(procedure):
+        texts = step.prompts()
+        named = [phrase for phrase in while_asking if any(_says(text, phrase.lower()) for text in texts)]
+        if named:
+            words = ", ".join(map(repr, named))
+            keys = ("title", "text", "details")
+            where = next((key for key in keys if _says(getattr(step, key), named[0].lower())), "text")
+            cause = f"a prompt of {step.id!r} speaks the command {words}, which is not obeyed meanwhile"
+            yield Problem((*path, where), cause, "Put it in other words, where there are any", Severity.NOTE)
+
+
+STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _blank, _durations)
 ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
     _ways_on,
     _state_runs_out,
@@ -840,6 +898,7 @@ def equipment_problems(equipment: Equipment) -> Iterator[Problem]:
             if other not in equipment.state:
                 yield _no_variable(("hazards", name, "state", other), other, equipment)
     yield from _task_problems(equipment)
+    yield from _said_of_equipment(equipment)
     for group, values in equipment.data.items():
         for name, value in values.items():
             if not re.match(r"\s*[-−+]?\d.* to [-−+]?\d", value):
@@ -849,6 +908,41 @@ def equipment_problems(equipment: Equipment) -> Iterator[Problem]:
             except QuantityError as error:
                 if error.place == "limits":  # both ends read well, and do not go together
                     yield Problem(("data", group, name), error.cause, error.remedy)
+
+
+_SAID_ALOUD = re.compile(r"[^\W_][\w' -]*")
+
+
+def _said_of_equipment(equipment: Equipment) -> Iterator[Problem]:
+    """What is spoken of the equipment says something, and what a task is called can be said."""
+    if not equipment.assets:
+        yield Problem(("assets",), "there are no assets, so no work can be ordered", "Write `identifier: its name`")
+    for name, words in equipment.assets.items():
+        if not _speakable(words):
+            yield _says_nothing(("assets", name), name)
+    for name, variable in equipment.state.items():
+        for key, words in (("yes", variable.yes), ("no", variable.no)):
+            if not _speakable(words):
+                yield _says_nothing(("state", name, key), key)
+    called: dict[str, str] = {}
+    for name, task in equipment.tasks.items():
+        key = "title" if task.called is None else "called"
+        if not _SAID_ALOUD.fullmatch(equipment.called(name)):
+            cause = f"{equipment.called(name)!r} cannot be said as it is written, to ask for the task"
+            yield Problem(("tasks", name, key), cause, "Write beside it `called: ` with plain words in small letters")
+        other = called.setdefault(equipment.called(name), name)
+        if other != name:
+            cause = f"the task {other!r} is called {equipment.called(name)!r} too"
+            yield Problem(("tasks", name, key), cause, "Write `called: ` with words of its own")
+    for name, task in equipment.tasks.items():
+        if task.every is not None and task.every.hours is not None and task.every.hours > MOST_RUN_HOURS:
+            cause = f"{task.every.hours} run hours are more than a set is used for"
+            yield Problem(("tasks", name, "every", "hours"), cause, f"Write at most {MOST_RUN_HOURS:,}")
+    titles = [(("tasks", name, "title"), task.title) for name, task in equipment.tasks.items()]
+    titles += [(("changes", name, "title"), change.title) for name, change in equipment.changes.items()]
+    for path, title in titles:
+        if not _speakable(title):
+            yield _says_nothing(path, "title")
 
 
 def _task_problems(equipment: Equipment) -> Iterator[Problem]:
@@ -943,30 +1037,51 @@ def _tasks_by_procedures(equipment: Equipment, procedures: Sequence[Procedure]) 
 
 
 def _cards_of_a_visit(equipment: Equipment, procedures: Sequence[Procedure]) -> Iterator[Problem]:
-    """The hold points of all procedures: cards numbered without gaps, phrases that no other step has or speaks.
-
-    Within one procedure `_cards` and `_hold_phrases` say so, with the line.
-    """
-    if equipment.visit.opening is None:
-        return
-    where: Path = ("visit", "opening")
-    holds = [(procedure, hold) for procedure in procedures for _, hold in _hold_points(procedure)]
-    cards = {hold.card for _, hold in holds}
+    """The cards of a visit are numbered without gaps over all procedures; within one `_card_numbers` says so."""
+    cards = {hold.card for procedure in procedures for _, hold in _hold_points(procedure)}
     missing = sorted(set(range(1, max(cards, default=0))) - cards)
-    if missing:
+    if missing and equipment.visit.opening is not None:
         cause = f"there is a card {max(cards)}, but none with the number {', '.join(map(str, missing))}"
-        yield Problem(where, cause, "Number the cards without gaps over all procedures", Severity.NOTE)
-    numbered: dict[int, tuple[Procedure, HoldPoint]] = {}
-    for procedure, hold in holds:
-        first = numbered.setdefault(hold.card, (procedure, hold))
-        if first[0] is not procedure:
-            cause = f"{first[1].id!r} of {first[0].procedure} and {hold.id!r} of {procedure.procedure} have one card"
-            yield Problem(where, f"{cause}, number {hold.card}", "Number the cards without gaps over all procedures")
-        for other in procedures:
-            for step in other.steps() if other is not procedure else ():
-                if hold.phrase in step.phrases() or any(_says(text, hold.phrase) for text in step.prompts()):
-                    cause = f"{step.id!r} of {other.procedure} has or speaks the phrase {hold.phrase!r} of {hold.id!r}"
-                    yield Problem(where, cause, "Choose a phrase that no other step has, and no prompt speaks")
+        yield Problem(("visit", "opening"), cause, "Number the cards without gaps over all procedures", Severity.NOTE)
+
+
+def across(
+    equipment: Equipment, procedures: Mapping[str, Procedure], together: bool = False
+) -> Iterator[tuple[str, Problem]]:
+    """What is wrong among files that are gone through at one visit, each with the name of the file where it is.
+
+    procedures: by the names of their files. together: they are ordered together; else they meet only where visits are
+    planned, and where none are it is a note. Within one file `problems` says the same.
+    """
+    meets = together or equipment.visit.opening is not None
+    severity = Severity.WRONG if meets else Severity.NOTE
+    names: dict[str, str] = {}
+    steps: dict[str, str] = {}
+    cards: dict[int, tuple[str, HoldPoint]] = {}
+    for file, procedure in procedures.items():
+        other = names.setdefault(procedure.procedure, file)
+        if other != file:
+            yield (
+                file,
+                Problem(("procedure",), f"{other} is the procedure {procedure.procedure!r} too", "Keep one of them"),
+            )
+        for path, step in _placed(procedure):
+            other = steps.setdefault(step.id, file)
+            if other != file:  # timers and calculations name a step of a visit by its identifier alone
+                cause, remedy = f"{other} has a step {step.id!r} too", "Give one of the two another identifier"
+                yield file, Problem(path, cause, remedy, severity)
+        for path, hold in _hold_points(procedure):
+            first, its = cards.setdefault(hold.card, (file, hold))
+            if first != file:
+                cause = f"{its.id!r} of {first} and {hold.id!r} have one card, number {hold.card}"
+                remedy = "Number the cards without gaps over all procedures"
+                yield file, Problem((*path, "card"), cause, remedy, severity)
+            for other, procedure_ in procedures.items():
+                for step in procedure_.steps() if other != file else ():
+                    if hold.phrase in step.phrases() or any(_says(text, hold.phrase) for text in step.prompts()):
+                        cause = f"{step.id!r} of {other} has or speaks the phrase {hold.phrase!r} of {hold.id!r}"
+                        remedy = "Choose a phrase that no other step has, and no prompt speaks"
+                        yield file, Problem((*path, "phrase"), cause, remedy, severity)
 
 
 def unused(

@@ -3,8 +3,9 @@
 Text in, data out; files are the edge's business. Scalars stay text until their field says what they are, so `no`
 is a word and `7.50` keeps its resolution. `{group.name}` stands for a value of the equipment's `data`.
 
-`read_equipment` and `read_procedure` refuse a file at the first thing that is wrong in it. `examine_equipment` and
-`examine_procedure` go on and gather everything, with what else a trainer wants to know.
+`read_equipment` and `read_procedure` refuse a file at the first thing that is wrong in it, and know only what a session
+may be taken up again with. `examine_equipment` and `examine_procedure` go on and gather everything; before new work
+they have the last word.
 """
 
 from __future__ import annotations
@@ -41,6 +42,7 @@ UNNAMED = "unnamed"
 """What a procedure is called whose header does not read."""
 MAX_VALUE = 500
 """Characters of a value that `{group.name}` stands for."""
+_NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ud800-\udfff]")
 _REFERENCE = re.compile(r"\{([^{}]*)\}")
 _PLAIN = {  # what pydantic found -> cause and remedy in a trainer's words
     "string_type": ("it is empty, or no text", "Write a text; one with a colon or a brace goes in quotes"),
@@ -167,6 +169,7 @@ def read_procedure(text: str, equipment: Equipment, name: str) -> Procedure:
 def examine_equipment(text: str, name: str = "equipment.yaml") -> ExaminedEquipment:
     """An equipment file, and everything that is wrong in it."""
     tree = _tree(text, name)
+    _odd_signs(tree, tree.data, ())
     equipment = _equipment(tree)
     if equipment is not None:
         tree.add_all(equipment_problems(equipment))
@@ -180,24 +183,76 @@ def examine_procedure(
     commands: Iterable[str] = (),
     wording: Iterable[str] = (),
     pronounce: Pronounce | None = None,
+    while_asking: Iterable[str] = (),
 ) -> ExaminedProcedure:
     """A procedure file, and everything that is wrong in it.
 
-    commands, wording, pronounce: see `checks.more_problems`.
+    commands, wording, pronounce, while_asking: see `checks.more_problems`.
 
     Where a step does not read, what depends on the order of the steps is not checked, and a note says so.
     """
     tree = _tree(text, name)
+    _odd_signs(tree, tree.data, ())
     references: set[tuple[str, str]] = set()
     procedure = _procedure(tree, equipment, references)
     if procedure is not None:
         whole = not tree.faults
         tree.add_all((problems if whole else step_by_step)(procedure, equipment))
-        tree.add_all(more_problems(procedure, equipment, whole, commands, wording, pronounce))
+        tree.add_all(more_problems(procedure, equipment, whole, commands, wording, pronounce, while_asking))
         if not whole:
             cause = "the way through the steps was not checked, because some of this file does not read"
             tree.add((), cause, "Put the rest right first, and check again", Severity.NOTE)
     return ExaminedProcedure(procedure, tree, frozenset(references))
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """What an equipment file is of, as far as it could be read. whole: both were found, or the file has ended."""
+
+    model: str | None
+    assets: tuple[str, ...]
+    whole: bool
+
+
+def named_in(text: str) -> Named:
+    """The model and the assets of an equipment file, whatever else is wrong in it."""
+    import yaml
+
+    model: str | None = None
+    assets: list[str] = []
+    done: set[str | None] = set()
+    around: list[str | None] = []  # for each layout that is open the key at hand; None: a key comes next
+    in_mapping: list[bool] = []
+    try:
+        for event in yaml.parse(text, Loader=yaml.SafeLoader):
+            ends = isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent)
+            if ends:
+                around.pop()
+                in_mapping.pop()
+            elif isinstance(event, yaml.CollectionStartEvent):
+                around.append(None)
+                in_mapping.append(isinstance(event, yaml.MappingStartEvent))
+                continue
+            elif not isinstance(event, yaml.ScalarEvent | yaml.AliasEvent):
+                continue
+            if not around or not in_mapping[-1]:
+                continue
+            if around[-1] is None:  # a key
+                key = event.value if isinstance(event, yaml.ScalarEvent) else ""
+                if around[:-1] == ["assets"]:
+                    assets.append(key)
+                around[-1] = key
+                continue
+            if len(around) == 1:
+                done.add(around[0])
+                if around[0] == "model" and isinstance(event, yaml.ScalarEvent):
+                    model = event.value
+                if done >= {"model", "assets"}:
+                    break
+            around[-1] = None
+    except yaml.YAMLError:
+        return Named(model, tuple(assets), False)
+    return Named(model, tuple(assets), True)
 
 
 # --- layout --------------------------------------------------------------------------------------------------
@@ -242,6 +297,24 @@ def _built(tree: Tree, node: yaml.Node, path: Path) -> Data:
     if isinstance(node, yaml.SequenceNode):
         return [_built(tree, item, (*path, index)) for index, item in enumerate(node.value)]
     return None if node.tag == "tag:yaml.org,2002:null" else str(node.value)
+
+
+def _odd_signs(tree: Tree, data: Data, path: Path) -> None:
+    """Signs that can be escaped in quotes, and neither be shown nor be written down: a bell, half of a pair."""
+    if isinstance(data, dict):
+        for key, value in data.items():
+            _odd_signs(tree, value, (*path, key))
+    elif isinstance(data, list):
+        for index, value in enumerate(data):
+            _odd_signs(tree, value, (*path, index))
+    elif data is not None and (odd := odd_sign(data)):
+        tree.add(path, f"the sign U+{ord(odd):04X} in it is no text", "Take it out")
+
+
+def odd_sign(text: str) -> str | None:
+    """The first sign of a text that is none: of control, or half of a pair; line ends and tabs are right."""
+    found = _NO_TEXT.search(text)
+    return None if found is None else found[0]
 
 
 def _equipment(tree: Tree) -> Equipment | None:

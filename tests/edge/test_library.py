@@ -83,7 +83,7 @@ def test_a_file_that_is_no_text_is_told(name: str, root: Path) -> None:
     (root / "twin-9" / name).write_bytes(b"format: 1\ntitle: \xff\xfe\n")
     with pytest.raises(ProcedureError, match="UTF-8") as caught:
         order_work(*SHIPPED, "technician", root)
-    assert caught.value.place == f"twin-9/{name}"
+    assert f"twin-9/{name}" in str(caught.value)
 
 
 def test_an_empty_folder_of_procedures_is_told(tmp_path: Path) -> None:
@@ -135,13 +135,13 @@ def test_a_task_whose_procedure_is_missing_cannot_be_ordered_but_others_can(visi
 def test_two_steps_of_one_name_are_refused(visits: Path) -> None:
     file = visits / "visits" / "belt.yaml"
     file.write_text(file.read_text(encoding="utf-8").replace("change-belt", "change-filter"), encoding="utf-8")
-    with pytest.raises(ProcedureError, match="has a step 'change-filter' too"):
-        order_visit("shed", ("coolant",), "technician", visits)
+    with pytest.raises(ProcedureError, match=r"visits/belt\.yaml.* filter\.yaml has a step 'change-filter' too"):
+        order_visit("shed", ("filter", "belt"), "technician", visits)
 
 
 def test_tasks_that_no_order_allows_are_refused_when_they_are_ordered(visits: Path) -> None:
     file = visits / "visits" / "equipment.yaml"
     text = file.read_text(encoding="utf-8")
     file.write_text(text.replace("leaves: {cold: yes}, by_itself", "leaves: {open: no}, by_itself"), encoding="utf-8")
-    with pytest.raises(ProcedureError, match="no order of them is possible"):
+    with pytest.raises(ProcedureError, match="nothing leaves `cold: yes`"):
         order_visit("shed", ("coolant",), "technician", visits)

@@ -123,12 +123,16 @@ class TestCards:
         with (folder / "opening.yaml").open("a", encoding="utf-8") as file:
             file.write(self.SECOND.replace("card: 2", "card: 1"))
         (fault,) = told(folder)
-        assert fault[1:] == ("wrong", "'prove' of isolate and 'word-given' of opening have one card, number 1")
+        assert fault == (
+            "opening.yaml",
+            "wrong",
+            "'prove' of isolate.yaml and 'word-given' have one card, number 1",
+        )
 
     def test_a_phrase_that_another_procedure_speaks_or_has(self, folder: Path) -> None:
         """Read out over the loudspeaker it could pass the hold point; as an answer it would be learned for another."""
         broken(folder / "ending.yaml", "What is your word on it?", "Nothing moves here. What is your word?")
-        wrong = ("wrong", "'word' of ending has or speaks the phrase 'nothing moves here' of 'prove'")
+        wrong = ("wrong", "'word' of ending.yaml has or speaks the phrase 'nothing moves here' of 'prove'")
         assert [fault[1:] for fault in told(folder)] == [wrong]
         broken(folder / "ending.yaml", "Nothing moves here. What", "What")
         broken(folder / "ending.yaml", "fit for service", "nothing moves here")
