@@ -253,12 +253,18 @@ def links(arena: Arena, chance: random.Random) -> None:
     for number in range(5):
         (outside / f"{number}.txt").write_text(f"letter {number}")
     parts = [session / JOURNAL, session / CLIPS, session / PROCEDURES, session / ASIDE, session / "record.html"]
-    part = chance.choice([*parts, *(session / CLIPS).iterdir(), *(session / PROCEDURES).iterdir()])
+    inside = chance.choice([*(session / CLIPS).iterdir(), *(session / PROCEDURES).iterdir()])
+    part = chance.choice([*parts, inside])
+    folder = part.name in (CLIPS, PROCEDURES, ASIDE)
     if part.is_dir():
         shutil.rmtree(part)
     elif part.exists():
         part.unlink()
-    leads_to = chance.choice([outside, outside / "1.txt", outside / "nothing", Path("/dev/zero"), Path("/dev/null")])
+    leads_to = outside
+    if not folder or chance.random() < 0.3:
+        leads_to = chance.choice(
+            [outside, outside / "1.txt", outside / "nothing", Path("/dev/zero"), Path("/dev/null")]
+        )
     part.symlink_to(leads_to)
     before = contents(outside)
     every_command(chance, session)
