@@ -19,7 +19,7 @@ from assistant.dialogue.work import Work, lay_out
 from assistant.edge import places
 from assistant.edge.arrivals import at_work, newest_moment, one_opens
 from assistant.edge.clock import Clock, HandClock, MachineClock
-from assistant.edge.histories import earlier
+from assistant.edge.histories import earlier, sessions_of
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
 from assistant.edge.plans import due_now
@@ -128,6 +128,7 @@ def attend(
 
     Errors: AudioError without them, EngineBayError when somebody is at work on the asset, and of the files.
     """
+    _tell_damage(ordered, root, watcher)
     return _by_voice(lambda clock: _begin(ordered, root, clock, beside), watcher, means, devices)
 
 
@@ -139,6 +140,7 @@ def attend_typed(
     Errors: EngineBayError when somebody is at work on the asset, and of the files.
     """
     hand = HandClock(DEMO_BEGINS) if waits_pass else None
+    _tell_damage(ordered, root, watcher)
     return _on_terminal(lambda clock: _begin(ordered, root, clock, beside), watcher, hand)
 
 
@@ -235,6 +237,12 @@ def kept_work(session: Path, order: Order) -> Work:
         files[copy.name] = data
     equipment, procedures = read_files(files, f"{session.name}/{PROCEDURES}")
     return lay_out(equipment, order.asset, procedures)
+
+
+def _tell_damage(ordered: OrderedWork, root: Path, watcher: Watcher) -> None:
+    """Earlier sessions that could not be read whole keep no visit from beginning; they are told of."""
+    for sentence in sessions_of(root, ordered.order.asset).wrong:
+        watcher.note(0.0, sentence)
 
 
 def _installed(order: Order, name: str) -> Path:

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from assistant.edge.files import read_file
 from assistant.edge.histories import earlier
-from assistant.edge.store import PROCEDURES
+from assistant.edge.store import MOST_COPY, PROCEDURES
 from assistant.errors import EngineBayError
 from assistant.planning.due import Due, due_after
 from assistant.planning.past import done_before
@@ -54,6 +55,6 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
 def _equipment(session: Path) -> Equipment | None:
     file = session / PROCEDURES / "equipment.yaml"
     try:
-        return read_equipment(file.read_text(encoding="utf-8"), str(file))
+        return read_equipment(read_file(file, MOST_COPY, follow=False).decode("utf-8"), str(file))
     except (OSError, UnicodeDecodeError, EngineBayError):
         return None

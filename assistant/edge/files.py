@@ -50,7 +50,8 @@ def open_regular(path: Path, flags: int, follow: bool = False) -> int:
 def write_whole(path: Path, data: bytes) -> None:
     """The file holds all of the data when this returns, also after a power cut; else it is as it was before.
 
-    What is there and is no regular file (`/dev/stdout`) is written to, not replaced. Errors: OSError.
+    A file that is there keeps its mode; what is no regular file (`/dev/stdout`) is written to, not replaced. Errors:
+    OSError.
     """
     if path.exists() and not path.is_file():
         path.write_bytes(data)
@@ -59,6 +60,8 @@ def write_whole(path: Path, data: bytes) -> None:
     descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:100]}.", suffix=".part")
     try:
         with os.fdopen(descriptor, "wb") as file:  # mkstemp has made it with FILE_MODE
+            if path.exists():
+                os.fchmod(descriptor, stat.S_IMODE(path.stat().st_mode))
             file.write(data)
             file.flush()
             os.fsync(file.fileno())

@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 
 from assistant.edge import places
+from assistant.edge.files import write_whole
 from assistant.edge.grammars import read_table
 from assistant.edge.voices import VoiceSettings
 from assistant.errors import GrammarError, VoiceError
@@ -66,7 +67,7 @@ def write_table(language: str, phrases: Iterable[str]) -> Path:
         lines.append(f"{name}:\n" if rows else f"{name}: {{}}\n")
         lines += [f'  "{word}": {" ".join(said)}\n' for word, said in rows.items()]  # quoted, for `no` and `on`
     path = table_path(language)
-    path.write_text("".join(lines), encoding="utf-8")
+    write_whole(path, "".join(lines).encode("utf-8"))
     shipped.cache_clear()
     return path
 

@@ -5,6 +5,7 @@ Knows the two programs' command lines. Refuses to know what is said: numbers and
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import tempfile
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from assistant.errors import VoiceError
 
 RATE = 16000
 SAY_SECONDS = 60.0
+ROOM_BYTES = 1_000_000  # that the temporary folder must have left
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,32 +74,11 @@ def said_by(program: str, arguments: tuple[str, ...], text: str, place: str) -> 
     """
     if not text.strip():
         raise VoiceError(place, "there is nothing to say", "Give a text with words")
-    with tempfile.TemporaryDirectory(prefix="enginebay-throat-") as folder:
-        path = Path(folder) / "said.wav"
-        if program == "flite":
-            command = ["flite", *arguments, "-t", text, "-o", str(path)]
-        else:
-            command = ["espeak-ng", *arguments, "-w", str(path), "--", text.replace("[[", "[ [")]
-        try:
-            done = subprocess.run(
-                command, stdin=subprocess.DEVNULL, capture_output=True, timeout=SAY_SECONDS, check=False
-            )
-        except FileNotFoundError:
-            raise VoiceError(
-                place, f"the program {program} is not installed", f"Install it with `sudo apt install {program}`"
-            ) from None
-        except subprocess.TimeoutExpired:
-            raise VoiceError(place, f"{program} hung on {text[:40]!r}", "Try again") from None
-        if done.returncode != 0 or not path.is_file():
-            said = done.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
-            raise VoiceError(
-                place,
-                f"{program} failed ({said or f'status {done.returncode}'})",
-                f"See that `{program}` runs by itself",
-            )
-        import soundfile
-
-        sound, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
+    try:
+        with tempfile.TemporaryDirectory(prefix="enginebay-throat-") as folder:
+            sound, rate = _rendered(program, arguments, text, place, Path(folder))
+    except OSError as error:
+        raise _no_room(place, error.strerror or str(error)) from None
     samples: NDArray[np.float32] = sound.mean(axis=1, dtype=np.float32)
     if not np.any(samples):
         raise VoiceError(place, f"{program} gave no sound for {text[:40]!r}", "Give a text with words")
@@ -106,3 +87,39 @@ def said_by(program: str, arguments: tuple[str, ...], text: str, place: str) -> 
 
         samples = soxr.resample(samples, rate, RATE).astype(np.float32)
     return samples
+
+
+def _rendered(
+    program: str, arguments: tuple[str, ...], text: str, place: str, folder: Path
+) -> tuple[NDArray[np.float32], int]:
+    """The sound as the program wrote it into the folder, float32 [samples, channels], and its rate."""
+    path = folder / "said.wav"
+    if program == "flite":
+        command = ["flite", *arguments, "-t", text, "-o", str(path)]
+    else:
+        command = ["espeak-ng", *arguments, "-w", str(path), "--", text.replace("[[", "[ [")]
+    try:
+        done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, timeout=SAY_SECONDS, check=False)
+    except FileNotFoundError:
+        raise VoiceError(
+            place, f"the program {program} is not installed", f"Install it with `sudo apt install {program}`"
+        ) from None
+    except subprocess.TimeoutExpired:
+        raise VoiceError(place, f"{program} hung on {text[:40]!r}", "Try again") from None
+    if shutil.disk_usage(folder).free < ROOM_BYTES:  # what was written may have been cut off
+        raise _no_room(place, "No space left on device")
+    if done.returncode != 0 or not path.is_file():
+        said = done.stderr.decode("utf-8", "replace").strip().replace("\n", " ")
+        raise VoiceError(
+            place, f"{program} failed ({said or f'status {done.returncode}'})", f"See that `{program}` runs by itself"
+        )
+    import soundfile
+
+    sound, rate = soundfile.read(str(path), dtype="float32", always_2d=True)
+    return sound, rate
+
+
+def _no_room(place: str, said: str) -> VoiceError:
+    return VoiceError(
+        place, f"the temporary folder cannot be written ({said})", "Make room in it, or name another one with TMPDIR"
+    )

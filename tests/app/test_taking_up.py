@@ -281,6 +281,18 @@ class TestWhoIsAtWork:
             pass
 
 
+class TestDamageBeside:
+    def test_an_earlier_session_that_is_damaged_is_told_when_work_begins(self, root: Path) -> None:
+        """Nothing was said: what it held was missing from trends and from what is due."""
+        h.save(root, h.falling())
+        path = next(root.glob(f"*/{JOURNAL}"))
+        path.write_bytes(path.read_bytes().replace(b'"number":1,', b'"number":9,', 1))
+        done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root))
+        assert done.exit_code == 0, done.output
+        assert path.parent.name in done.stdout
+        assert "its hash does not fit its text" in " ".join(done.stdout.split())
+
+
 class TestTheClock:
     """A board without a battery wakes with a wrong date, and nothing was said of it."""
 

@@ -80,3 +80,10 @@ def test_a_file_in_the_place_of_a_folder_is_said(tmp_path: Path) -> None:
     (tmp_path / "a").write_bytes(b"")
     with pytest.raises(NotADirectoryError):
         make_folder(tmp_path / "a" / "b")
+
+
+def test_a_file_that_is_there_keeps_its_mode(tmp_path: Path) -> None:
+    (tmp_path / "table").write_bytes(b"")
+    (tmp_path / "table").chmod(0o644)
+    write_whole(tmp_path / "table", b"new")
+    assert mode(tmp_path / "table") == 0o644

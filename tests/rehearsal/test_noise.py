@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import shutil
+import tempfile
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -136,3 +140,19 @@ def test_what_cannot_be_said(monkeypatch: pytest.MonkeyPatch, tmp_path: object) 
     monkeypatch.setenv("PATH", str(tmp_path))
     with pytest.raises(VoiceError, match="sudo apt install flite"):
         speak("a text never said before", "flite slt")
+
+
+@pytest.mark.parametrize("voice", ["flite slt", "espeak scottish"])
+def test_a_temporary_folder_that_takes_nothing_is_told_as_that(
+    voice: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was told as a program that failed, or ended the demonstration with a traceback."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "gone"))
+    with pytest.raises(VoiceError, match="the temporary folder cannot be written"):
+        speak("the folder is gone", voice)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    full = shutil.disk_usage(tmp_path)._replace(free=0)
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: full)
+    with pytest.raises(VoiceError, match="No space left on device") as caught:
+        speak("the folder is full", voice)
+    assert "TMPDIR" in caught.value.remedy
