@@ -506,7 +506,7 @@ def dead_thread(arena: Arena, chance: random.Random) -> None:
 
     for thing, name in chance.sample(places, chance.randint(1, 3)):
         real = getattr(thing, name)
-        allowed = errors if name in ("render", "play") else [one for one in errors if isinstance(one, Exception)]
+        allowed = errors if name == "render" else [one for one in errors if isinstance(one, Exception)]
         if name == "append":
             allowed = [JournalError("journal", "the line cannot be written", "Free the disk")]
             setattr(thing, name, failing(real, allowed, spared=1))  # without its first line no visit begins

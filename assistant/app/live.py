@@ -9,7 +9,6 @@ ends in an event: whatever it raised, its device counts as lost, and the visit g
 
 from __future__ import annotations
 
-import select
 import threading
 import time
 from collections import deque
@@ -744,8 +743,7 @@ class TypedWorld:
 
     def _runs_out_first(self, until: float) -> bool:
         """Whether nothing is typed until then."""
-        ready, _, _ = select.select([self._keyboard], [], [], max(0.0, until - self._now()))
-        return not ready
+        return not self._keyboard.waits(until - self._now())
 
     def _screen_lost(self, detail: str) -> None:
         raise EngineBayError(

@@ -84,7 +84,7 @@ def test_the_keyboard(tmp_path: Path) -> None:
     class Failing:
         closed = False
 
-        def readline(self, most: int) -> str:
+        def readline(self) -> str:
             raise MemoryError
 
     room = Room(tmp_path, keyboard=Failing())
