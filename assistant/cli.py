@@ -136,6 +136,7 @@ def work(
         from assistant.app.visits import resume as go_on
         from assistant.app.visits import resume_typed as go_on_typed
 
+        _see_role(technician)
         watcher, root = _screen(as_json), _root(sessions)
         devices = Devices(microphone, loudspeaker, headset, button)
         names = tuple(tasks or ())
@@ -186,6 +187,7 @@ def resume(
         from assistant.app.visits import resume as go_on
         from assistant.app.visits import resume_typed as go_on_typed
 
+        _see_role(technician)
         look_up(session)  # what is refused is refused before engine and voice are loaded
         watcher = _screen(as_json)
         if typed:
@@ -476,7 +478,8 @@ def main() -> None:
             app()
         except SystemExit as ended:
             status = ended.code
-        sys.stdout.flush()
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except BrokenPipeError:  # whoever read it wants no more
         _drop_output()
         status = status or 1
@@ -491,7 +494,8 @@ def main() -> None:
 
 def _drop_output() -> None:
     """Python would try once more at its end, and complain."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    if sys.stdout is not None:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _unwritable(error: OSError) -> EngineBayError:
@@ -538,10 +542,12 @@ def _fault(error: Exception) -> str:
         kept = f" Send {path} to those who maintain the program."
     except (OSError, EngineBayError):
         pass  # what can be said is said
-    return (
-        f"a fault in the program ({type(error).__name__}: {error}). What was confirmed in a visit is kept; "
-        f"`enginebay resume` goes on with it.{kept}"
-    )
+    return f"a fault in the program ({type(error).__name__}: {error}). What was confirmed in a visit is kept.{kept}"
+
+
+def _see_role(technician: str | None) -> None:
+    if technician is not None and not (technician.strip() and technician.isprintable()):
+        raise EngineBayError("--technician", "it is no plain text", "Name the role, such as technician")
 
 
 def _tell_damage(sentences: Iterable[str]) -> None:

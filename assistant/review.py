@@ -589,6 +589,8 @@ def _counts(
     heard = [entry.envelope.input for entry in journal.entries if isinstance(entry.envelope.input, Heard)]
     plans = [entry.fact for entry in entries if isinstance(entry.fact, f.VisitPlanned)]
     whole = plans[-1].steps if plans else begun.steps
+    if begun is UNKNOWN_WORK and not plans:  # only those that were seen are known
+        whole = len({step.place for step in steps} | _passed_over(journal))
     planned = {stage.passage for stage in (plans[-1].stages if plans else ())}
 
     def counts(place: f.StepPlace) -> bool:

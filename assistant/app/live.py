@@ -1,9 +1,9 @@
 """The real world: microphone, loudspeaker, button or Enter, real time. And the keyboard alone.
 
-One thread owns the core. The microphone, the prompt that is being spoken, the keyboard, the button and the timers have
-threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a command
-cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names. A
-device that vanishes is told of and looked for; until it is back there are the keyboard and the screen. Every thread
+One thread owns the core, and the timers. The microphone, the prompt that is being spoken, the keyboard and the button
+have threads of their own that only post to the inbox. The ear stays open while the assistant speaks: an answer or a
+command cuts it off. Without a headset it hears itself too, so then only commands count, and none that the prompt names.
+A device that vanishes is told of and looked for; until it is back there are the keyboard and the screen. Every thread
 ends in an event: whatever it raised, its device counts as lost, and the visit goes on.
 """
 
@@ -264,11 +264,12 @@ class LiveWorld:
         first = min(self._timers, key=lambda entry: entry[0], default=None)
         if first is None:
             return self.inbox.next(until)
-        event = self.inbox.next(first[0] if until is None else min(until, first[0]))
-        if event is None and time.monotonic() >= first[0]:
-            self._timers.remove(first)
-            return RanOut(first[1])
-        return event
+        if time.monotonic() < first[0]:
+            event = self.inbox.next(first[0] if until is None else min(until, first[0]))
+            if event is not None or time.monotonic() < first[0]:
+                return event
+        self._timers.remove(first)  # also when much waits: sound that comes fast must not hold a timer up
+        return RanOut(first[1])
 
     def _start(self, device: str, work: Callable[[], None]) -> None:
         """A thread of its own. Whatever it raises, and when there is none to be had, the device is lost."""
@@ -577,12 +578,23 @@ class LiveWorld:
                 fault = self._speak(say, said)
             except BaseException as error:
                 fault = Gone("voice", _in_words(error))
+                self._show(say, said)
             self.inbox.post(Spoken(tuple(said), fault))
 
         try:
             threading.Thread(target=guarded, daemon=True).start()
         except RuntimeError as error:
-            self.inbox.post(Spoken((), Gone("voice", _in_words(error))))
+            shown: list[Said] = []
+            self._show(say, shown)
+            self.inbox.post(Spoken(tuple(shown), Gone("voice", _in_words(error))))
+
+    def _show(self, say: Say, said: list[Said]) -> None:
+        """What of a prompt was not said is shown, and said when it can be. said: what was said; the rest is added."""
+        for message in say.messages[len(said) :]:
+            text = self._language.wording.text(message)
+            said.append(Said(type(message).__name__, text, whole=False))
+            self._watcher.note(self._now(), f"shown only: {text}")
+        self._left_unspoken(say)
 
     def _speak(self, say: Say, said: list[Said]) -> Gone | None:
         """In a thread of its own: the messages one by one, until one is cut off. What cannot be said is shown.
@@ -673,13 +685,13 @@ class TypedWorld:
         attendance: Attendance,
         language: Language,
         watcher: Watcher,
-        keyboard: TextIO | None = None,
+        keyboard: Keyboard | None = None,
         clock: HandClock | None = None,
     ) -> None:
         self._attendance = attendance
         self._language = language
         self._watcher = SteadyWatcher(watcher, self._screen_lost)
-        self._keyboard = Keyboard(keyboard)
+        self._keyboard = Keyboard() if keyboard is None else keyboard
         self._clock = clock
         self._begun = time.monotonic()
         self._effects: deque[Effect] = deque()

@@ -18,8 +18,10 @@ from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work, lay_out
 from assistant.edge import places
 from assistant.edge.arrivals import at_work, newest_moment, one_opens
+from assistant.edge.checking import EQUIPMENT
 from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.histories import earlier, sessions_of
+from assistant.edge.keyboard import Keyboard
 from assistant.edge.language import Language, english
 from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
 from assistant.edge.plans import due_now
@@ -128,7 +130,7 @@ def attend(
 
     Errors: AudioError without them, EngineBayError when somebody is at work on the asset, and of the files.
     """
-    _tell_damage(ordered, root, watcher)
+    _tell_damage(ordered.order.asset, root, watcher)
     return _by_voice(lambda clock: _begin(ordered, root, clock, beside), watcher, means, devices)
 
 
@@ -140,7 +142,7 @@ def attend_typed(
     Errors: EngineBayError when somebody is at work on the asset, and of the files.
     """
     hand = HandClock(DEMO_BEGINS) if waits_pass else None
-    _tell_damage(ordered, root, watcher)
+    _tell_damage(ordered.order.asset, root, watcher)
     return _on_terminal(lambda clock: _begin(ordered, root, clock, beside), watcher, hand)
 
 
@@ -150,11 +152,13 @@ def resume(
     """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last; beside: as
     of `attend`. Errors: as of `take_up`, and AudioError.
     """
+    _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
     return _by_voice(lambda clock: _go_on(session, technician, clock, beside), watcher, means, devices)
 
 
 def resume_typed(session: Path, technician: str | None, watcher: Watcher, beside: bool = False) -> dict[str, object]:
     """A visit that broke off, taken up again on the terminal. Errors: as of `take_up`."""
+    _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
     return _on_terminal(lambda clock: _go_on(session, technician, clock, beside), watcher, None)
 
 
@@ -235,13 +239,15 @@ def kept_work(session: Path, order: Order) -> Work:
             cause = "it is not what the work was begun with: its SHA-256 is not the one in the journal"
             raise RecordError(str(path), cause, "Restore it from a copy")
         files[copy.name] = data
+    if EQUIPMENT not in files:
+        raise RecordError(str(session), f"no {EQUIPMENT} was ordered with its work", "Begin the work anew")
     equipment, procedures = read_files(files, f"{session.name}/{PROCEDURES}")
     return lay_out(equipment, order.asset, procedures)
 
 
-def _tell_damage(ordered: OrderedWork, root: Path, watcher: Watcher) -> None:
+def _tell_damage(asset: str, root: Path, watcher: Watcher) -> None:
     """Earlier sessions that could not be read whole keep no visit from beginning; they are told of."""
-    for sentence in sessions_of(root, ordered.order.asset).wrong:
+    for sentence in sessions_of(root, asset).wrong:
         watcher.note(0.0, sentence)
 
 
@@ -374,10 +380,11 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
 def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) -> dict[str, object]:
     from assistant.app.live import TypedWorld
 
+    keyboard = Keyboard()  # without one nothing is begun
     attendance, folder, given = opening(hand or MachineClock())
     with closing(folder):
         begun = time.perf_counter()
-        world = TypedWorld(attendance, english(), watcher, clock=hand)
+        world = TypedWorld(attendance, english(), watcher, keyboard, hand)
         world.run(given)
     return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
 

@@ -13,7 +13,7 @@ from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
 from assistant.dialogue.guards import proves, unmet
-from assistant.dialogue.opening import take_check, watch_clock
+from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
 from assistant.dialogue.own_questions import asker
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
@@ -47,6 +47,10 @@ def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
     turn = Turn(work, visit, envelope.at)
     if _is_answered(visit, envelope.input):
         watch_clock(turn)
+        if not isinstance(envelope.input, WorkResumed) and notice_sleep(turn) and turn.visit.exchange is not None:
+            turn.close()  # what was asked before, and this answer to it, count no more
+            if isinstance(envelope.input, Heard | Silence | ButtonPressed):
+                return _decision(turn)
     match envelope.input:
         case WorkOrdered(order, check):
             _ordered(turn, order, check)

@@ -1,6 +1,7 @@
-"""What the device found when the work was taken up, and how its clock goes: recorded, and said where it matters.
+"""What the device found when the work was taken up, how its clock goes, and whether it slept: recorded, and said.
 
-Knows the opening check and moments. Refuses to stop anything: what is found is for people to judge.
+Knows the opening check and moments. Refuses to stop anything: what is found is for people to judge. After a sleep what
+was known of the engine is forgotten, as after a long pause.
 """
 
 from __future__ import annotations
@@ -40,6 +41,17 @@ def watch_clock(turn: Turn) -> None:
     if expected is not None:
         turn.record(f.ClockDoubted(f.ClockDoubt.JUMPED, turn.at.wall, expected, ""))
         turn.say(m.ClockHasJumped())
+
+
+def notice_sleep(turn: Turn) -> bool:
+    """Whether the device slept since the last fact: then nothing is known of the engine any more, and that is said."""
+    latest = turn.visit.latest
+    if latest is None or latest.boot == turn.at.boot:
+        return False
+    turn.record(f.StateForgotten("the device slept"))
+    turn.say(m.LongPause())
+    turn.recall()
+    return True
 
 
 def _day(wall: str) -> date:

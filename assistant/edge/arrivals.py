@@ -24,6 +24,7 @@ from assistant.session.journal import read_what_holds
 
 WAIT_SECONDS = 5.0  # for another process that is just opening a session
 LOOK_SECONDS = 0.05
+LAST_LINES = 20  # of a journal, of which one is hoped to hold
 
 
 def newest_moment(root: Path, apart_from: Path | None = None) -> tuple[str, str]:
@@ -109,8 +110,8 @@ def _last_moment(path: Path) -> str | None:
     with os.fdopen(open_regular(path, os.O_RDONLY), "rb") as file:
         size = file.seek(0, os.SEEK_END)
         file.seek(max(0, size - MOST_LINE))
-        lines = file.read(MOST_LINE).splitlines()
-    for line in reversed(lines):
+        lines = [line for line in file.read(MOST_LINE).splitlines() if line]
+    for line in reversed(lines[-LAST_LINES:]):
         entries = read_what_holds(line + b"\n", path.name).entries
         if entries:
             return entries[0].envelope.at.wall

@@ -141,7 +141,9 @@ def check(path: Path | None = None, language: str = "en") -> Checked:
             for folder in _folders(where):
                 found |= examine_model(folder, words_of(language), whole=True).faults
     if path is not None and path.is_file() and path.name not in (EQUIPMENT, WORDING):
-        found = {path: found.get(path, ())}
+        if path not in found:
+            raise ProcedureError(str(path), "it is no file of a model or a language", "Name one that is")
+        found = {path: found[path]}
     return Checked(tuple(found), tuple(fault for faults in found.values() for fault in faults))
 
 

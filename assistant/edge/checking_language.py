@@ -20,8 +20,7 @@ from typing import TYPE_CHECKING, Protocol, Union, cast, get_args, get_origin, g
 from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.messages import Message
 from assistant.dialogue.wording import MESSAGES, Wording, arguments
-from assistant.edge.files import read_file
-from assistant.edge.grammars import grammars_in, read_grammar_text
+from assistant.edge.grammars import grammars_in, read_grammar_text, table_text
 from assistant.edge.pronouncing import pronounced
 from assistant.errors import EngineBayError
 from assistant.grammar.expectation import Offer, Risk
@@ -36,16 +35,15 @@ from assistant.procedure.checks import Severity
 from assistant.procedure.likeness import missing, pronunciations
 from assistant.procedure.reading import Fault, odd_sign
 from assistant.quantities import AMBIGUOUS, UNITS, Limits, Quantity
+from assistant.yaml_text import YamlFault, compose, load
 
 if TYPE_CHECKING:
     import yaml
 
 WORDING = "wording.yaml"
-MOST_BYTES = 1_000_000
-MOST_NESTED = 20
 MOST_PHRASES = 300  # of one rule
-TOLD_AFTER = {"en": "say"}
-"""By the name of a language's folder, the word of its prompts after which a phrase is told on purpose."""
+TOLD_AFTER = "say"
+"""The word of a prompt after which a phrase is told on purpose."""
 _PLACE = re.compile(r"^(?P<file>.*?)(?:, line (?P<line>\d+))?(?:, column (?P<column>\d+))?$")
 _TREE_PATH = tuple[str | int, ...]
 
@@ -275,45 +273,18 @@ class _Examination:
 
     def table(self, file: Path) -> _Table | None:
         """A YAML file; None, and a fault, when it does not read. A key that stands twice is a fault."""
-        import yaml
-
-        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         try:
-            text = read_file(file, MOST_BYTES).decode("utf-8")
-            table = _Table()
-            depth = 0
-            for event in yaml.parse(text, Loader=loader):
-                depth += isinstance(event, yaml.CollectionStartEvent)
-                depth -= isinstance(event, yaml.MappingEndEvent | yaml.SequenceEndEvent)
-                at = _at(event.start_mark)
-                if depth > MOST_NESTED:
-                    self.add(file, at, f"it is nested more than {MOST_NESTED} deep here", "Look at the brackets")
-                    return None
-                if isinstance(event, yaml.AliasEvent):
-                    self.add(file, at, "`*` stands for something that is written elsewhere", "Write it out")
-                    return None
-            root = yaml.compose(text, Loader=loader)
-            if root is not None:
-                self.walk(file, table, root, ())
-            table.value = yaml.load(text, Loader=loader)  # a safe loader: plain data only
-        except yaml.MarkedYAMLError as error:
-            self.add(
-                file,
-                _at(error.problem_mark or error.context_mark),
-                f"the layout is wrong here: {error.problem}",
-                "Look at this line and the one before",
-            )
+            text = table_text(file)
+            table = _Table(load(text))
+            root = compose(text)
+        except YamlFault as fault:
+            self.add(file, (fault.line, fault.column), fault.cause, fault.remedy)
             return None
-        except UnicodeDecodeError as error:
-            line = error.object[: error.start].count(b"\n") + 1
-            self.add(file, (line, 1), "it is not UTF-8 text", "Save it as UTF-8")
+        except EngineBayError as error:
+            self.raised(error, file)
             return None
-        except OSError as error:
-            self.add(file, (1, 1), f"it cannot be read ({error.strerror})", "Restore the file")
-            return None
-        except (yaml.YAMLError, ValueError) as error:  # ValueError: a date that there is not
-            self.add(file, (1, 1), f"it cannot be read ({error})", "Put texts in quotes")
-            return None
+        if root is not None:
+            self.walk(file, table, root, ())
         return table
 
     def walk(self, file: Path, table: _Table, node: yaml.Node, path: _TREE_PATH) -> None:
@@ -443,7 +414,7 @@ class _Examination:
         """Commands among the assistant's own words: while it speaks them itself, it cannot hear them. A phrase after
         "say" is told on purpose. Answers are not listened for while it speaks."""
         words = re.findall(r"[a-z']+|\n", text.lower())
-        told = TOLD_AFTER.get(self.folder.resolve().name)
+        told = TOLD_AFTER
         for phrase in (phrase for phrase, rule in self.phrases.items() if rule.startswith("<commands.")):
             its = phrase.lower().split()
             for at in range(len(words) - len(its) + 1):

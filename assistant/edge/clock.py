@@ -23,7 +23,11 @@ class Clock(Protocol):
 
 
 class MachineClock:
-    """Monotonic seconds, those of sleep included, with the machine's boot identifier; wall time in UTC."""
+    """Monotonic seconds, which stand while the machine sleeps, with the machine's boot identifier; wall time in UTC.
+
+    A sleep of a minute or more is a break like a start: what was known of the engine is not known any more. So the
+    identifier tells how many minutes the machine has slept since its start.
+    """
 
     def __init__(self) -> None:
         kernel = Path("/proc/sys/kernel/random/boot_id")
@@ -32,7 +36,9 @@ class MachineClock:
     def now(self) -> Instant:
         """This moment."""
         wall = datetime.datetime.now(datetime.UTC).isoformat(timespec="milliseconds")
-        return Instant(wall, time.clock_gettime(time.CLOCK_BOOTTIME), self._boot)
+        seconds = time.monotonic()
+        slept = int((time.clock_gettime(time.CLOCK_BOOTTIME) - seconds) // 60)
+        return Instant(wall, seconds, f"{self._boot} slept {slept} min" if slept > 0 else self._boot)
 
 
 class HandClock:

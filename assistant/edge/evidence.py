@@ -46,7 +46,13 @@ def faults_of(session: Path) -> tuple[str, ...]:
 
 
 def write_record(path: Path, text: str) -> Path:
-    """A record into its session's folder, whole or not at all. Returns the path. Errors: RecordError."""
+    """A record into its session's folder, whole or not at all. Returns the path.
+
+    Errors: RecordError, also when a link or anything else that is no file stands in its place.
+    """
+    if os.path.lexists(path) and not (path.is_file() and not path.is_symlink()):
+        cause = "something that is no file stands in the record's place, a link perhaps"
+        raise RecordError(str(path), cause, "Move it away, and try again")
     try:
         write_whole(path, text.encode("utf-8"))
     except OSError as error:

@@ -92,8 +92,8 @@ class Sessions:
 
 
 def earlier(root: Path, asset: str, now: str = "") -> dict[str, Facts]:
-    """The asset's sessions in `root`, name -> facts, as far as they can be read: damage keeps no visit from beginning,
-    `enginebay trend` tells of it. now: last hash of the session that goes on, which is none of them.
+    """The asset's sessions in `root`, name -> facts, as far as they can be read: damage keeps no visit from beginning;
+    whoever begins one tells of it. now: last hash of the session that goes on, which is none of them.
     """
     journals = sessions_of(root, asset).journals
     return {name: tuple(journal.facts()) for name, journal in journals.items() if journal.last_hash != now}
@@ -114,9 +114,9 @@ def sessions_of(root: Path, asset: str) -> Sessions:
                 continue
             journal, damage = read_evidence(path.parent)
             source = _salvaged_from(journal)
-            if source is None:
-                found.setdefault(journal.last_hash, (session, journal))
-            else:
+            if source is None and (journal.last_hash not in found or found[journal.last_hash][1].gaps):
+                found[journal.last_hash] = session, journal  # of two copies the one that holds
+            if source is not None:
                 salvaged[source] = journal.last_hash, session, journal
             if damage:
                 wrong.append(f"{session}: read as far as it holds. {damage}.")

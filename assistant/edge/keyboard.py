@@ -16,6 +16,7 @@ from assistant.errors import EngineBayError
 
 MOST_BYTES = 4_000  # of a line; nobody types more
 PIECE = 65_536  # bytes asked for at once
+MOST_PASSED_OVER = 64_000_000  # bytes of a line that is too long; what goes on is no keyboard
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,11 @@ class Keyboard:
         if self._file is None:
             line = self._stream.readline()
             return line.removesuffix("\n").encode("utf-8", "surrogateescape") if line else None
-        begun = b""
+        begun, passed = b"", 0
         while b"\n" not in self._bytes and not self._ended:
+            passed += len(self._bytes)
+            if passed > MOST_PASSED_OVER:
+                raise ValueError("a line has no end")
             begun = (begun + self._bytes)[: MOST_BYTES + 1]
             self._bytes = os.read(self._file, PIECE)
             self._ended = not self._bytes

@@ -7,10 +7,12 @@ deleted: what belongs to no line is set aside in a folder of its own. No part of
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import fcntl
 import hashlib
 import os
+import time
 from pathlib import Path
 
 from assistant.edge.files import make_folder, open_regular, read_file, sync_folder, write_whole
@@ -21,7 +23,8 @@ from assistant.session.journal import START, Journal, read_lines, write_line
 
 JOURNAL, CLIPS, PROCEDURES, ASIDE = "journal.jsonl", "clips", "procedures", "set-aside"
 MOST_BYTES = 256_000_000  # of a journal: a hundred times that of the longest visit
-MOST_LINE = 1_000_000  # bytes of one line
+MOST_LINE = 4_000_000  # bytes of one line: a long history that is brought in is one
+LOOKS, LOOK_SECONDS = 5, 0.02  # how often, and after how long, a lock is tried again
 MOST_COPY = 4_000_000  # bytes of a procedure's copy
 
 
@@ -99,6 +102,9 @@ class SessionFolder:
     def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
         """A decision to disk, whole or not at all. Errors: JournalError; the journal is then as it was before."""
         line, digest = write_line(envelope, facts, self._last_hash)
+        if len(line) > MOST_LINE:
+            place, cause = str(self.folder / JOURNAL), f"the line would have {len(line):,} bytes"
+            raise JournalError(place, cause, f"Give it in parts; a line has at most {MOST_LINE:,} bytes")
         try:
             if self._torn:
                 os.ftruncate(self._file, self._size)  # a line behind a torn one would be lost with it
@@ -145,7 +151,10 @@ def first_input(journal: Path) -> Input | None:
     """What a session began with, which tells whose it is: most need not be read further. journal: its file; None when
     nothing was written yet. Errors: OSError, and JournalError when the line is damaged."""
     with os.fdopen(open_regular(journal, os.O_RDONLY), "rb") as file:
-        entries = read_lines(file.readline(MOST_LINE), journal.name).entries
+        line = file.readline(MOST_LINE + 1)
+    if len(line) > MOST_LINE:
+        raise JournalError(f"{journal.name}, line 1", "the line has no end", "Restore the session from a copy")
+    entries = read_lines(line, journal.name).entries
     return entries[0].envelope.input if entries else None
 
 
@@ -217,7 +226,7 @@ def _locked(folder: Path) -> int:
             str(path), f"it cannot be written ({error})", "Give yourself the right to write it"
         ) from None
     try:
-        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        _lock(file)
     except BlockingIOError:
         os.close(file)
         raise JournalError(
@@ -229,6 +238,16 @@ def _locked(folder: Path) -> int:
             str(path), f"it cannot be locked ({error})", "Keep sessions on a disk of this machine"
         ) from None
     return file
+
+
+def _lock(file: int) -> None:
+    """The lock, also where another process just looks whether it is held. Errors: BlockingIOError when it is held."""
+    for _ in range(LOOKS):
+        with contextlib.suppress(BlockingIOError):
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return
+        time.sleep(LOOK_SECONDS)
+    fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def _tidy(folder: Path, file: int, journal: Journal) -> tuple[str, ...]:

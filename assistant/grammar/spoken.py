@@ -59,7 +59,7 @@ class SpokenForms:
         self._patterns.update(
             range=re.compile(rf"{_BEFORE}({_SIGNED})\s?[-–]\s?({_NUMBER})\s?({rate})(?!\w)"),
             span=re.compile(rf"{_BEFORE}({_SIGNED})\s?({rate}) {re.escape(self.to)} ({_SIGNED})\s?({rate})(?!\w)"),
-            fraction=re.compile(rf"(?:(?<![\w.,/])(\d+)\s?)?({fraction})(?:\s?({rate})(?!\w))?"),
+            fraction=re.compile(rf"(?:(?<![\w.,/])(?<!\w[-–])(\d+)\s?)?({fraction})(?:\s?({rate})(?!\w))?"),
             fractions=re.compile(
                 rf"({fraction})\s*[-–]\s*(?=\d|{fraction})|{_BEFORE}({_NUMBER})\s*[-–]\s*(?=(?:\d+\s?)?{fraction})"
             ),

@@ -469,7 +469,6 @@ REFUSED: tuple[_CheckFunction, ...] = (
     _judging,
     _calculations,
     _answers,
-    _parts,
     _hold_phrases,
     _cards,
 )
@@ -858,7 +857,7 @@ def _said_by_prompts(procedure: Procedure, while_asking: tuple[str, ...]) -> Ite
             yield Problem((*path, where), cause, "Put it in other words, where there are any", Severity.NOTE)
 
 
-STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _blank, _durations)
+STEP_BY_STEP: tuple[_CheckFunction, ...] = (_card_numbers, _parts, _blank, _durations)
 ALONG_THE_WAY: tuple[_CheckFunction, ...] = (
     _ways_on,
     _state_runs_out,

@@ -29,7 +29,7 @@ from assistant.procedure.checks import (
 )
 from assistant.procedure.equipment import SECTIONS, Equipment, Header, Procedure, Section
 from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, Part, Step
-from assistant.yaml_text import YamlFault, compose
+from assistant.yaml_text import MAX_CHARACTERS, MAX_DEPTH, YamlFault, compose
 
 if TYPE_CHECKING:
     import yaml
@@ -215,8 +215,10 @@ class Named:
 
 
 def named_in(text: str) -> Named:
-    """The model and the assets of an equipment file, whatever else is wrong in it."""
+    """The model and the assets of an equipment file, whatever else is wrong in it; as far as the bounds allow."""
     import yaml
+
+    text = text[:MAX_CHARACTERS]
 
     model: str | None = None
     assets: list[str] = []
@@ -230,6 +232,8 @@ def named_in(text: str) -> Named:
                 around.pop()
                 in_mapping.pop()
             elif isinstance(event, yaml.CollectionStartEvent):
+                if len(around) >= MAX_DEPTH:
+                    return Named(model, tuple(assets), False)
                 around.append(None)
                 in_mapping.append(isinstance(event, yaml.MappingStartEvent))
                 continue

@@ -41,7 +41,10 @@ def without_jump(before: Instant, now: Instant) -> str | None:
     passed = now.seconds - before.seconds
     if abs(seconds_between(before.wall, now.wall) - passed) <= SLACK:
         return None
-    expected = _moment(before.wall) + timedelta(seconds=passed)
+    try:
+        expected = _moment(before.wall) + timedelta(seconds=passed)
+    except (ValueError, OverflowError):  # what it showed was no time
+        return before.wall
     return expected.isoformat(timespec="milliseconds")
 
 

@@ -7,7 +7,7 @@ the hash of the line before. The text is verified as written, so an old journal 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from assistant.errors import JournalError
@@ -86,57 +86,70 @@ def read_lines(data: bytes, name: str = "journal.jsonl") -> Journal:
 def read_what_holds(data: bytes, name: str = "journal.jsonl") -> Journal:
     """The decisions that can be verified, each by its own hash, also behind damage; and where the journal has gaps."""
     *lines, rest = data.split(b"\n")
-    reader = _Reader(name)
-    for index, line in enumerate(lines, start=1):
-        reader.take(index, line)
-    unended = bool(rest) and reader.follows(rest)
-    if unended:
-        reader.take(len(lines) + 1, rest)
-    reader.close()
-    torn = b"" if unended else rest
-    return Journal(tuple(reader.entries), reader.last, torn, tuple(reader.gaps), unended)
+    read = [_tried(line, f"{name}, line {index}") for index, line in enumerate(lines, start=1)]
+    unended = _tried(rest, name)
+    if isinstance(unended, _Line):
+        read.append(unended)
+    elif isinstance(_tried(rest[:-1], name), _Line):  # the line end itself was damaged, after it was acknowledged
+        read += [_tried(rest[:-1], name), JournalError(name, "the end of the line before is damaged", RESTORE)]
+    whole = len(read) > len(lines)
+    reader = _Reader(read)
+    torn = b"" if whole else rest
+    return Journal(
+        tuple(reader.entries), reader.last, torn, tuple(reader.gaps), whole and not reader.gaps and bool(rest)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A line that holds by itself. digest: its hash."""
+
+    entry: Entry
+    digest: str
+
+
+def _tried(line: bytes, place: str) -> _Line | JournalError:
+    """A line, or why it does not hold by itself."""
+    try:
+        return _Line(*_verified(line, place))
+    except JournalError as error:
+        return error
 
 
 class _Reader:
-    """Takes one line after the other and keeps what can be verified."""
+    """Takes one line after the other and keeps those that belong together.
 
-    def __init__(self, name: str) -> None:
+    A line that does not chain to the one before is taken only where no later line does: else it is a stranger's.
+    """
+
+    def __init__(self, read: Sequence[_Line | JournalError]) -> None:
         self.entries: list[Entry] = []
         self.gaps: list[Gap] = []
         self.last = START
-        self._name = name
         self._number = 0  # of the last decision that holds
         self._damaged: list[tuple[int, str, str]] = []  # lines since then that do not hold; cause, remedy
+        self._follows = {line.entry.before: index for index, line in enumerate(read, 1) if isinstance(line, _Line)}
+        for index, line in enumerate(read, start=1):
+            self._take(index, line)
+        if self._damaged:
+            self._note(self._damaged[0][0], None)
 
-    def follows(self, line: bytes) -> bool:
-        """Whether a line holds and is the next one."""
-        try:
-            entry, _ = _verified(line, self._name)
-        except JournalError:
-            return False
-        return entry.before == self.last and not self._damaged
-
-    def take(self, index: int, line: bytes) -> None:
-        """The line that stands at this place in the file, from 1, without its line end."""
-        try:
-            entry, digest = _verified(line, f"{self._name}, line {index}")
-        except JournalError as error:
-            self._damaged.append((index, error.cause, error.remedy))
+    def _take(self, index: int, line: _Line | JournalError) -> None:
+        """The line that stands at this place in the file, from 1."""
+        if isinstance(line, JournalError):
+            self._damaged.append((index, line.cause, line.remedy))
             return
-        number = entry.envelope.number
-        if entry.before != self.last or self._damaged:
-            if number <= self._number:
-                cause = "the line stands here a second time, or out of its order"
+        number = line.entry.envelope.number
+        if line.entry.before != self.last:
+            if number <= self._number or self._follows.get(self.last, 0) > index:
+                cause = "the line was exchanged, stands here a second time, or is of another journal"
                 self._damaged.append((index, cause, RESTORE))
                 return
             self._note(index, number - self._number - 1)
-        self.entries.append(entry)
-        self.last, self._number = digest, number
-
-    def close(self) -> None:
-        """No line follows."""
-        if self._damaged:
-            self._note(self._damaged[0][0], None)
+        elif self._damaged:
+            self._note(index, number - self._number - 1)
+        self.entries.append(line.entry)
+        self.last, self._number = line.digest, number
 
     def _note(self, index: int, lost: int | None) -> None:
         """A gap. index: of the line after it."""
@@ -146,11 +159,8 @@ class _Reader:
             self.gaps.append(Gap(index, self._number, lost, cause))
             return
         first, cause, remedy = damaged[0]
-        more = len(damaged) - 1
-        if more:
-            cause = (
-                f"{cause}; so {'is' if more == 1 else 'are'} {more} more {'line' if more == 1 else 'lines'} after it"
-            )
+        if len(damaged) > 1:
+            cause = f"{cause}; the damage goes on to line {damaged[-1][0]}"
         self.gaps.append(Gap(first, self._number, lost, cause, remedy))
 
 

@@ -366,6 +366,7 @@ class TestPipesAndDevices:
     def test_a_first_line_without_end_is_read_no_further(self, tmp_path: Path) -> None:
         with (tmp_path / JOURNAL).open("wb") as file:
             file.truncate(4_000_000_000)  # sparse
-        assert store.first_input(tmp_path / JOURNAL) is None
+        with pytest.raises(JournalError, match="no end"):
+            store.first_input(tmp_path / JOURNAL)
         with pytest.raises(RecordError, match="larger than"):
             store.journal_bytes(tmp_path / JOURNAL)

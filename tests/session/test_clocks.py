@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
 import samples
 from in_memory import Memory
 
 from assistant.app.attendance import Attendance
 from assistant.dialogue.effects import Listen, Say
-from assistant.dialogue.messages import ClockHasJumped
+from assistant.dialogue.messages import ClockHasJumped, LongPause
+from assistant.edge.clock import MachineClock
 from assistant.edge.library import order_work
 from assistant.review import record
 from assistant.session import facts as f
@@ -104,3 +107,41 @@ def test_a_jump_is_said_once_and_recorded() -> None:
     assert [(doubt.why, doubt.shown[:10], doubt.against[:19]) for doubt in doubts] == [
         (f.ClockDoubt.JUMPED, "2026-03-03", "2026-03-02T08:00:25")
     ]
+
+
+class Sleepy(SetClock):
+    """A clock of a machine that may sleep."""
+
+    boot = "a"
+
+    def now(self) -> Instant:
+        return replace(super().now(), boot=self.boot)
+
+
+def test_after_a_sleep_of_the_device_the_engine_is_proved_again() -> None:
+    """A closed lid was no break: ten hours later work went on as if the engine were still isolated."""
+    ordered = order_work("bench", ("service",), "technician", DIALOGUES)
+    clock, lines = Sleepy(), Memory()
+    attendance = Attendance(ordered.work, lines, clock)
+    attendance.take(WorkOrdered(ordered.order))
+    first = attendance.exchange
+    clock.seconds, clock.ahead, clock.boot = 5.0, 36_000.0, "a slept 600 min"
+    decision = attendance.take(ButtonPressed(first))
+    facts = [type(fact) for fact in decision.facts]
+    assert facts[0] is f.StateForgotten
+    assert f.ExchangeClosed in facts
+    assert attendance.exchange == first + 1, "asked anew; the answer to the question before does not count"
+    told = [m for effect in decision.effects if isinstance(effect, Say) for m in effect.messages]
+    assert LongPause() in told
+    assert any(isinstance(effect, Listen) for effect in decision.effects)
+    again = attendance.take(ButtonPressed(attendance.exchange))
+    assert f.StateForgotten not in [type(fact) for fact in again.facts], "once"
+
+
+def test_the_machine_says_how_long_it_slept(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = MachineClock()
+    awake = clock.now()
+    monkeypatch.setattr(time, "clock_gettime", lambda which: time.monotonic() + 3_700)
+    slept = clock.now()
+    assert slept.boot == f"{awake.boot.partition(' ')[0]} slept 61 min"
+    assert abs(slept.seconds - awake.seconds) < 60, "the seconds stand while it sleeps"

@@ -148,10 +148,30 @@ def test_a_whole_journal_has_no_gap() -> None:
     assert WHOLE.gaps == ()
 
 
-def test_a_lost_last_line_end_sets_the_line_aside() -> None:
-    read = read_lines(DATA[:-1] + b"\x0b")
-    assert read.entries == WHOLE.entries[:-1]
-    assert read.torn == LINES[-1][:-1] + b"\x0b"
+def test_a_last_line_whose_end_was_damaged_is_kept_and_told() -> None:
+    """It counted as torn: a line that had been acknowledged was cut off, and the page said that it never was."""
+    data = DATA[:-1] + b"\x0b"
+    read = read_what_holds(data)
+    assert (read.entries, read.torn) == (WHOLE.entries, b"")
+    assert [(gap.after, gap.lost) for gap in read.gaps] == [(len(LINES), None)]
+    with pytest.raises(JournalError, match="the end of the line before is damaged"):
+        read_lines(data)
+
+
+def test_a_last_line_without_its_end_is_kept_behind_damage_too() -> None:
+    damaged = LINES[0] + LINES[1].replace(b'"format":1', b'"format":7') + b"".join(LINES[2:])
+    read = read_what_holds(damaged[:-1])
+    assert read.entries == WHOLE.entries[:1] + WHOLE.entries[2:]
+    assert (read.torn, read.unended) == (b"", False)
+
+
+def test_a_line_of_a_stranger_hides_none_that_belong_together() -> None:
+    """One line that held by itself, with a high number, put all later ones out of order."""
+    stranger, _ = write_line(i.Envelope(999, i.Instant("later", 0.5, "boot"), i.ButtonPressed(1)), (), "f" * 64)
+    for at in range(len(LINES) + 1):
+        read = read_what_holds(b"".join((*LINES[:at], stranger, *LINES[at:])))
+        assert read.entries[: len(LINES)] == WHOLE.entries
+        assert read.gaps
 
 
 @pytest.mark.parametrize("number", range(1, len(LINES)))
