@@ -38,7 +38,9 @@ def test_the_voice(error: BaseException, tmp_path: Path, monkeypatch: pytest.Mon
         monkeypatch.undo()
         room.ends()
     assert lost(room) == ["voice"]
-    assert any(note.startswith("shown only: ") for note in room.watcher.notes) or isinstance(error, SystemExit)
+    first = room.facts(f.Spoken)[0].said
+    assert [said.whole for said in first] == [False, False], "the record says that nothing of it was heard"
+    assert [f"shown only: {said.text}" for said in first] == room.watcher.notes[:2], "neither spoken nor shown it was"
     assert room.watcher.spoken, "it is heard again as soon as it can be"
 
 
@@ -182,6 +184,8 @@ def test_no_thread_to_be_had(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(threading.Thread, "start", lambda self: (_ for _ in ()).throw(RuntimeError("can't start")))
     room.go_on()
     monkeypatch.undo()
+    first = room.facts(f.Spoken)[0].said
+    assert [f"shown only: {said.text}" for said in first] == room.watcher.notes[:2]
     room.answer("all good")
     assert lost(room) == ["voice"]
     assert [fact.key for fact in room.facts(f.AnswerRecorded)] == ["good"]

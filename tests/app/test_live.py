@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -11,8 +12,9 @@ from edge.test_ear import silence, speech
 
 from assistant.app import live
 from assistant.app.inbox import Block
-from assistant.app.live import Line, Pressed, Released, audible_while_speaking
+from assistant.app.live import Line, Pressed, RanOut, Released, audible_while_speaking
 from assistant.dialogue.commands import offers
+from assistant.dialogue.effects import StartTimer
 from assistant.edge.ear import RELEASE_TAIL
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
@@ -373,3 +375,16 @@ def test_the_end_tells_how_much_sound_was_lost(room: Room, monkeypatch: pytest.M
         room.world.run(room.order)
     assert room.watcher.notes[-1].startswith("sound lost: 3 overruns")
     room.microphone.waiting.put(None)
+
+
+def test_a_timer_is_not_held_up_by_sound_that_comes_fast(room: Room) -> None:
+    """While there was always sound in the inbox, a timer never ran out."""
+    room.begin()
+    room.go_on()
+    room.world._timers.append((time.monotonic() + 0.05, StartTimer("soak", 1, 0.05)))
+    until = time.monotonic() + 10
+    ran_out = None
+    while not isinstance(ran_out, RanOut) and time.monotonic() < until:
+        room.world.inbox.post(Block(next(iter(silence(0.04)))))
+        ran_out = room.world._wait(None)
+    assert isinstance(ran_out, RanOut)

@@ -162,3 +162,13 @@ def test_one_line_is_not_counted_as_several(tmp_path: Path) -> None:
     file = written(tmp_path, "date,hours,task\n2025-06-01,1010.5,belt\n")
     done = CliRunner().invoke(app, ["bring-in", ASSET, str(file), "--sessions", str(tmp_path / "sessions")])
     assert done.output.startswith("1 line taken over, kept in "), done.output
+
+
+def test_a_history_of_many_lines_is_there_afterwards(tmp_path: Path) -> None:
+    """9,990 lines were taken over, said so, and were never found again: their journal line was longer than is read."""
+    rows = "".join(f"2025-06-01,{1000 + number},oil-and-filter\n" for number in range(9_990))
+    _, lines = bring_in(ASSET, written(tmp_path, "date,hours,task\n" + rows), tmp_path / "sessions")
+    assert lines == 9_990
+    assert len(done_before(earlier(tmp_path / "sessions", ASSET).values(), ASSET)) == 1
+    with pytest.raises(RecordError, match="brought in before"):
+        bring_in(ASSET, tmp_path / "before.csv", tmp_path / "sessions")

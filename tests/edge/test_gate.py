@@ -18,7 +18,7 @@ from assistant.edge.places import procedures
 from assistant.edge.plans import make_plan
 from assistant.edge.store import SessionFolder
 from assistant.errors import EngineBayError, ProcedureError
-from assistant.procedure.checks import Severity
+from assistant.procedure.checks import REFUSED, STEP_BY_STEP, Severity, _parts
 
 VISITS = Path(__file__).parents[1] / "dialogues" / "visits"  # a small set whose visits are planned, all of it right
 SECOND_CARD = """
@@ -227,7 +227,7 @@ def two(root: Path) -> Path:
 
 
 @pytest.mark.parametrize(
-    "text", ["a: [\n", "", "\xff\xfe", "model: other\nassets: {barn: x}\nstate: 7\n", "&a [*a, *a]"]
+    "text", ["a: [\n", "[" * 100_000, "", "\xff\xfe", "model: other\nassets: {barn: x}\nstate: 7\n", "&a [*a, *a]"]
 )
 def test_anothers_broken_draft_stops_nobody(text: str, two: Path, tmp_path: Path) -> None:
     """`work`, `plan`, `words`, `bring-in` and `trend` of one asset read the equipment of every model, and one that did
@@ -343,3 +343,17 @@ def test_what_is_shipped_passes() -> None:
     ordered = order_visit("marram-auxiliary", tasks, "technician")
     assert ordered.left_out == ()
     assert len(ordered.files) == len(list((procedures() / "twin-9").glob("*.yaml")))
+
+
+def test_a_file_of_neither_a_model_nor_a_language_is_not_passed(root: Path) -> None:
+    """`check notes.txt` said "0 wrong" of a file that was never looked at."""
+    notes = root / "visits" / "notes.txt"
+    notes.write_text("x")
+    with pytest.raises(ProcedureError, match="no file of a model"):
+        check(notes)
+
+
+def test_two_parts_that_end_alike_are_wrong_but_do_not_stop_begun_work() -> None:
+    """A check that is newer than a session refused to read the session's own copies."""
+    assert _parts in STEP_BY_STEP
+    assert _parts not in REFUSED

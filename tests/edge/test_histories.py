@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
-from assistant.edge.histories import Histories
+from assistant.edge.histories import Histories, sessions_of
 from assistant.errors import RecordError
 
 ASSET = "marram-auxiliary"
@@ -114,3 +114,15 @@ def test_no_sessions_and_no_readings(tmp_path: Path) -> None:
     h.save(tmp_path, {"hours only": h.visit(0, h.meter(5))})
     with pytest.raises(RecordError, match="no reading was recorded"):
         Histories.read(tmp_path, ASSET)
+
+
+def test_of_two_copies_the_one_that_holds_counts(root: Path) -> None:
+    """A damaged session stood in the way of its own intact copy."""
+    shutil.copytree(root / "visit-4", root / "visit-4-restored")
+    journal = root / "visit-4" / "journal.jsonl"
+    lines = journal.read_bytes().splitlines(keepends=True)
+    journal.write_bytes(b"".join((lines[0], b"damaged\n", *lines[2:])))
+    read = sessions_of(root, ASSET)
+    assert "visit-4-restored" in read.journals
+    assert "visit-4" not in read.journals
+    assert read.wrong, "that the other is damaged is told all the same"

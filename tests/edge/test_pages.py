@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import re
 from collections.abc import Callable
 from html.parser import HTMLParser
@@ -18,7 +19,7 @@ from assistant.review import record
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.facts import Fact
-from assistant.session.journal import read_lines
+from assistant.session.journal import read_lines, read_what_holds
 from tests.dialogues.kept import kept
 
 VOID = {"meta", "br", "link", "img", "hr", "input"}
@@ -442,6 +443,9 @@ def test_a_journal_without_its_first_line_is_shown(tmp_path: Path) -> None:
     text = Page(export_html(pen.save(tmp_path / "session")).read_text(encoding="utf-8")).text
     assert "not known" in text
     assert "a line before it is missing" in text
+    judged = record(read_what_holds(pen.data))
+    assert judged.counts.left_open >= 0, "it counted below zero"
+    assert judged.counts.steps == len(judged.steps) + judged.counts.passed_over
 
 
 def test_a_link_is_no_sound_of_the_session(tmp_path: Path) -> None:
@@ -452,6 +456,20 @@ def test_a_link_is_no_sound_of_the_session(tmp_path: Path) -> None:
     first.symlink_to(tmp_path / "elsewhere")
     text = Page(export_html(session).read_text(encoding="utf-8")).text
     assert f"The sound {first.stem[:12]} is not in the session folder." in text
+
+
+def test_a_record_is_written_through_no_link_and_into_no_pipe(tmp_path: Path) -> None:
+    """A file outside the session was overwritten through a link, and a pipe was waited for."""
+    session = samples.plain_visit().save(tmp_path / "session")
+    (tmp_path / "letter").write_text("mine")
+    (session / "record.html").symlink_to(tmp_path / "letter")
+    with pytest.raises(RecordError, match="no file stands in the record's place"):
+        export_html(session)
+    assert (tmp_path / "letter").read_text() == "mine"
+    (session / "record.html").unlink()
+    os.mkfifo(session / "record.html")
+    with pytest.raises(RecordError, match="no file stands in the record's place"):
+        export_html(session)
 
 
 def test_sounds_without_a_line_are_told(tmp_path: Path) -> None:

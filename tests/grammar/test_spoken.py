@@ -73,6 +73,8 @@ SAID = [
     ("a 10 A.", "a 10 amps."),
     ("½ turn", "half turn"),
     ("Turn it ½ turn.", "Turn it half turn."),
+    ("Fit OF-21 ½ turn.", "Fit O F, 2 1 half turn."),  # it was "2 1 and a half"
+    ("Pour 10W-30 ½ L.", "Pour ten W thirty half litre."),
     ("Pour ½ L in.", "Pour half litre in."),
     ("½L", "half litre"),
     ("1 ½ L", "1 and a half litres"),
