@@ -318,8 +318,10 @@ def salvage(
         from assistant.edge.salvaging import salvage as keep_what_holds
 
         kept = keep_what_holds(session)
-        told = {"session": str(kept.folder), "lines": kept.lines, "gaps": kept.gaps}
+        told = {"session": str(kept.folder), "lines": kept.lines, "gaps": kept.gaps, "left": kept.left}
         print(json.dumps(told, ensure_ascii=False) if as_json else kept.in_words())
+        if kept.left:
+            raise typer.Exit(DAMAGED)
 
 
 @app.command()
@@ -580,7 +582,7 @@ def _tell_left_out(faults: Iterable[EngineBayError]) -> None:
 def _offered(found: list[BrokenOff], wrong: list[EngineBayError], out: TextIO) -> BrokenOff | None:
     """Tells of work that broke off; on a terminal asks whether to take the last of it up. None: begin anew."""
     for error in wrong:
-        print(f"A session of this work cannot be taken up. {error}", file=out)
+        print(f"A session cannot be taken up. {error}", file=out)
     if not found:
         return None
     last, more = found[0], len(found) - 1
@@ -606,6 +608,9 @@ def _report(outcome: Mapping[str, object], as_json: bool) -> None:
     from assistant.app.visits import in_words
 
     print(json.dumps(outcome, ensure_ascii=False) if as_json else in_words(outcome))
+    if outcome["not_recorded"] is not None:
+        print(f"enginebay: the last answer is not in the record. {outcome['not_recorded']}", file=sys.stderr)
+        raise typer.Exit(2)
 
 
 def _in_words(answer: dict[str, object]) -> str:

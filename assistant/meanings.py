@@ -95,6 +95,12 @@ class Reason:
     kind: Literal["reason"] = "reason"
 
 
+ROLES = ("technician", "supervisor", "trainer")
+"""Keys of who does the work."""
+REASONS = ("no_part", "no_tool", "no_access", "not_fitted", "owner_asks", "already_done", "no_time", "found_worn")
+"""Keys of why something is left out, put off, added or fitted instead."""
+
+
 @dataclass(frozen=True, slots=True)
 class Role:
     """Who does the work from now on. key: one of the roles in the grammar."""

@@ -348,7 +348,7 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                     f.SalvageMade()
                     | f.ClockDoubted()
                     | f.WorkedBeside()
-                    | f.SoundsSetAside()
+                    | f.FilesSetAside()
                     | f.CopyReplaced()
                     | f.WorkTakenUp()
                     | f.WorkTakenUpAgain()
@@ -659,7 +659,7 @@ def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
     match fact:
         case f.SalvageMade():
             yield ConcernKind.SALVAGED
-        case f.SoundsSetAside():
+        case f.FilesSetAside() if fact.sounds:
             yield ConcernKind.LINES_MISSING
         case f.ClockDoubted():
             yield ConcernKind.CLOCK

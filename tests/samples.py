@@ -516,7 +516,11 @@ def opened_in_trouble() -> Pen:
     pen.write(i.SessionSalvaged("marram-auxiliary", salvaged.source, "b" * 64), salvaged)
     now, before = pen.at().wall, "2025-06-01T10:00:00.000+00:00"
     doubts = [f.ClockDoubted(why, now, before, "another") for why in f.ClockDoubt]
-    others = (f.WorkedBeside("supervisor", "another", before), f.SoundsSetAside(2), f.CopyReplaced("belt.yaml"))
+    others = (
+        f.WorkedBeside("supervisor", "another", before),
+        f.FilesSetAside(("a.flac", "b.flac", "letter.txt"), 2),
+        f.CopyReplaced("belt.yaml"),
+    )
     pen.write(i.WorkOrdered(order()), f.WorkTakenUp(order(), "Oil and filter", 52), *doubts, *others)
     return pen
 

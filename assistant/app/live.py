@@ -706,10 +706,13 @@ class TypedWorld:
         if self._attendance.failure is not None:
             raise self._attendance.failure
         while True:
+            spoken = any(isinstance(effect, Say) for effect in self._effects)
             while self._effects:
                 self._carry_out(self._effects.popleft())
             if self._finished or self._listening is None:
                 return
+            if self._attendance.visit.stood_by is not None and not spoken:
+                self._watcher.note(self._now(), "waiting; type: carry on")
             due = min(self._timers, key=lambda entry: entry[0], default=None)
             if due is not None and self._clock is None and self._runs_out_first(due[0]):
                 self._ran_out(due)

@@ -153,13 +153,13 @@ def resume(
     of `attend`. Errors: as of `take_up`, and AudioError.
     """
     _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
-    return _by_voice(lambda clock: _go_on(session, technician, clock, beside), watcher, means, devices)
+    return _by_voice(lambda clock: _go_on(session, technician, clock, beside, watcher), watcher, means, devices)
 
 
 def resume_typed(session: Path, technician: str | None, watcher: Watcher, beside: bool = False) -> dict[str, object]:
     """A visit that broke off, taken up again on the terminal. Errors: as of `take_up`."""
     _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
-    return _on_terminal(lambda clock: _go_on(session, technician, clock, beside), watcher, None)
+    return _on_terminal(lambda clock: _go_on(session, technician, clock, beside, watcher), watcher, None)
 
 
 def look_up(session: Path) -> BrokenOff:
@@ -194,7 +194,11 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[Attendan
             work = replace(kept_work(session, order), earlier=earlier(root, order.asset, journal.last_hash))
             loose = sum(name.endswith(".flac") for name in folder.set_aside)
             check = _checked(root, clock, others, session)
-            return Attendance(work, folder, clock, visit), folder, replace(check, loose=loose, replaced=replaced)
+            return (
+                Attendance(work, folder, clock, visit),
+                folder,
+                replace(check, loose=loose, set_aside=folder.set_aside, replaced=replaced),
+            )
         except EngineBayError:
             folder.close()
             raise
@@ -220,7 +224,8 @@ def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[Bro
         except EngineBayError as error:
             wrong.append(error)
         except OSError as error:
-            wrong.append(RecordError(str(path), f"it cannot be read ({error})", "Give yourself the right to read it"))
+            cause = f"it cannot be read ({error.strerror})"
+            wrong.append(RecordError(str(path), cause, "See that it is a file and that you may read it"))
     return sorted(found, key=lambda entry: entry.last, reverse=True), wrong
 
 
@@ -340,9 +345,11 @@ def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tupl
 
 
 def _go_on(
-    session: Path, technician: str | None, clock: Clock, beside: bool
+    session: Path, technician: str | None, clock: Clock, beside: bool, watcher: Watcher
 ) -> tuple[Attendance, SessionFolder, Input]:
     attendance, folder, check = take_up(session, clock, beside)
+    if check.set_aside:
+        watcher.note(0.0, f"set aside, because no line cites it: {', '.join(check.set_aside)}")
     return attendance, folder, WorkResumed(technician or attendance.visit.technician, check)
 
 
@@ -374,7 +381,8 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
             )
             begun = time.perf_counter()
             world.run(given)
-    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+    seconds = time.perf_counter() - begun
+    return report(attendance.visit, folder.folder, world.tally, seconds, attendance.failure)
 
 
 def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) -> dict[str, object]:
@@ -386,15 +394,22 @@ def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) ->
         begun = time.perf_counter()
         world = TypedWorld(attendance, english(), watcher, keyboard, hand)
         world.run(given)
-    return report(attendance.visit, folder.folder, world.tally, time.perf_counter() - begun)
+    seconds = time.perf_counter() - begun
+    return report(attendance.visit, folder.folder, world.tally, seconds, attendance.failure)
 
 
-def report(visit: Visit, folder: Path, tally: Tally, seconds: float) -> dict[str, object]:
-    """What is reported of a visit: the keys of the `--json` line. True values are None where nobody knows them."""
+def report(
+    visit: Visit, folder: Path, tally: Tally, seconds: float, failure: JournalError | None = None
+) -> dict[str, object]:
+    """What is reported of a visit: the keys of the `--json` line. True values are None where nobody knows them.
+
+    failure: why the last answer could not be written down.
+    """
     answers = sorted(tally.answer_seconds)
     trues = dict(tally.true_values)  # by what was recorded: after a break the visit's facts come from the disk
     return {
         "session": str(folder),
+        "not_recorded": None if failure is None else str(failure),
         "finished": visit.ended is not None and visit.ended.complete,
         "ended": visit.ended is not None,
         "steps_done": sum(outcome is Outcome.DONE for outcome in visit.outcomes.values()),

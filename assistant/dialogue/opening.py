@@ -27,8 +27,9 @@ def take_check(turn: Turn, check: OpeningCheck | None) -> None:
     for other in check.beside:
         turn.record(f.WorkedBeside(other.technician, other.session, other.since))
         turn.say(m.SomebodyBeside(other.technician))
+    if check.set_aside:
+        turn.record(f.FilesSetAside(check.set_aside, check.loose))
     if check.loose:
-        turn.record(f.SoundsSetAside(check.loose))
         turn.say(m.RecordMayLackLines())
     for name in check.replaced:
         turn.record(f.CopyReplaced(name))

@@ -29,10 +29,10 @@ LAST_LINES = 20  # of a journal, of which one is hoped to hold
 
 def newest_moment(root: Path, apart_from: Path | None = None) -> tuple[str, str]:
     """The latest moment, ISO 8601, at which a session in `root` was written, and its name; the program's own date, and
-    no name, when that is later. apart_from: a session that is not looked at."""
+    no name, when that is later. apart_from: a session that is not looked at, its folder without links."""
     newest, session = MADE, ""
     for path in root.glob(f"*/{JOURNAL}"):
-        if apart_from is not None and path.parent.name == apart_from.name:
+        if apart_from is not None and path.parent.resolve() == apart_from:
             continue
         try:
             wall = _last_moment(path)
@@ -44,11 +44,11 @@ def newest_moment(root: Path, apart_from: Path | None = None) -> tuple[str, str]
 
 
 def at_work(root: Path, asset: str, apart_from: Path | None = None) -> tuple[AtWork, ...]:
-    """Who is at work on the asset, in another session in `root`. apart_from: the session that is asked for."""
+    """Who is at work on the asset, in a session in `root`. apart_from: one that is not looked at, as above."""
     return tuple(
         found
         for path in sorted(root.glob(f"*/{JOURNAL}"))
-        if apart_from is None or path.parent.name != apart_from.name
+        if apart_from is None or path.parent.resolve() != apart_from
         if (found := _at_work(path, asset)) is not None
     )
 

@@ -137,10 +137,19 @@ def check(path: Path | None = None, language: str = "en") -> Checked:
         languages = _languages(where)
         for folder in languages:
             found |= examine_language(folder)
-        if not languages:
-            for folder in _folders(where):
-                found |= examine_model(folder, words_of(language), whole=True).faults
+        if languages:
+            continue
+        folders = _folders(where)
+        try:
+            known = words_of(language)
+        except EngineBayError:  # procedures are held against it, so it is what has to be put right first
+            found |= examine_language(places.grammars() / language)
+            continue
+        for folder in folders:
+            found |= examine_model(folder, known, whole=True).faults
     if path is not None and path.is_file() and path.name not in (EQUIPMENT, WORDING):
+        if path not in found and any(one.severity is Severity.WRONG for faults in found.values() for one in faults):
+            return Checked(tuple(found), tuple(fault for faults in found.values() for fault in faults))
         if path not in found:
             raise ProcedureError(str(path), "it is no file of a model or a language", "Name one that is")
         found = {path: found[path]}

@@ -30,7 +30,7 @@ from assistant.grammar.jsgf import Grammar, parse_grammar
 from assistant.grammar.numbers import fold, is_number_tag, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
 from assistant.grammar.tagged import AMBIGUOUS_RULES, UNIT_RULES
-from assistant.meanings import CommandName, Reason
+from assistant.meanings import REASONS, ROLES, CommandName, Reason
 from assistant.procedure.checks import Severity
 from assistant.procedure.likeness import missing, pronunciations
 from assistant.procedure.reading import Fault, odd_sign
@@ -80,8 +80,8 @@ class _Examination:
         self.units()
         self.numbers()
         self.spelled()
-        for grammar, rule in (("reasons", "reason"), ("roles", "role")):
-            self.sentences(grammar, rule, lambda tags: "" if any(tags) else "it has no tag, so it means nothing")
+        for grammar, rule, keys in (("reasons", "reason", REASONS), ("roles", "role", ROLES)):
+            self.sentences(grammar, rule, partial(_one_of, keys))
         self.sentences("answers", "substitute", lambda tags: "it has a tag, which is not looked at" if tags else "")
         self.tables()
         return {
@@ -423,6 +423,14 @@ class _Examination:
                     hint = f", or write it after {told!r} where people are told to" if told else ""
                     yield cause, f"Choose other words{hint}"
                     break
+
+
+def _one_of(keys: Sequence[str], tags: tuple[str, ...]) -> str:
+    """Why the tags are none of these, in words."""
+    if not any(tags):
+        return "it has no tag, so it means nothing"
+    said = " ".join(tags)
+    return "" if said in keys else f"the tag {{{said}}} is not known; use one of {', '.join(keys)}"
 
 
 class _Mark(Protocol):

@@ -11,7 +11,7 @@ import re
 from pathlib import Path
 from urllib.parse import quote
 
-from assistant.edge.files import read_file, write_whole
+from assistant.edge.files import read_file, remedy, write_whole
 from assistant.edge.store import CLIPS, JOURNAL, PROCEDURES, journal_bytes, uncited
 from assistant.errors import RecordError
 from assistant.quantities import counted
@@ -57,7 +57,8 @@ def write_record(path: Path, text: str) -> Path:
         write_whole(path, text.encode("utf-8"))
     except OSError as error:
         cause = f"the record cannot be written ({error.strerror})"
-        raise RecordError(str(path), cause, "Make the folder writable, or copy the session elsewhere") from None
+        otherwise = "Make the folder writable, or copy the session elsewhere"
+        raise RecordError(str(path), cause, remedy(error, otherwise)) from None
     return path
 
 

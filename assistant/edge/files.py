@@ -73,6 +73,15 @@ def write_whole(path: Path, data: bytes) -> None:
     sync_folder(path.parent)
 
 
+def remedy(error: OSError, otherwise: str) -> str:
+    """What to do about a fault of the disk, for people. otherwise: where it is neither full nor are handles used up."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return "Make room on the disk, and try again"
+    if error.errno in (errno.EMFILE, errno.ENFILE):
+        return "End other programs, and try again"
+    return otherwise
+
+
 def make_folder(path: Path) -> None:
     """The folder and those around it, as far as they are missing; what is new is synced. Errors: OSError."""
     if path.is_dir():

@@ -16,7 +16,6 @@ from typing import assert_never
 
 from assistant.edge.due_next import NextDue, due_next
 from assistant.edge.evidence import attachments, read_evidence, write_record
-from assistant.edge.store import ASIDE
 from assistant.errors import QuantityError
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, counted, parse_limits, plain
@@ -549,7 +548,9 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.ObjectDropped():
             yield _text("Something was dropped. Nothing was to be started until it was accounted for.", "dropped")
         case f.ObjectAccounted():
-            yield _text("What had dropped was found." if fact.found else "What had dropped was not found, and excused.")
+            yield _text(
+                "What had dropped was found." if fact.found else "What was dropped was not found, and was excused."
+            )
         case f.StepPassedOver():
             taken_back = entry.fate is Fate.TAKEN_BACK
             yield _text(f"{fact.title} did not apply: {fact.because}." + (" Opened again later." if taken_back else ""))
@@ -577,9 +578,10 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
         case f.WorkedBeside():
             words = f"The {fact.technician} was at work on this asset already, since {_date(fact.since)}"
             yield _text(f"{words} (session {fact.session}).", "two at work")
-        case f.SoundsSetAside():
-            words = f"No line cites {counted(fact.sounds, 'sound')} in the session's folder: lines may be missing"
-            yield _text(f"{words}. Set aside in {ASIDE}.")
+        case f.FilesSetAside():
+            if fact.sounds:
+                yield _text(f"No line cites {counted(fact.sounds, 'sound')} of the session: lines may be missing.")
+            yield _text(f"Set aside, because no line cites it: {', '.join(fact.names)}.")
         case f.CopyReplaced():
             words = f"The copy of the procedure file {fact.name} was damaged"
             yield _text(f"{words}. The installed file, which has the same hash, took its place.")

@@ -35,7 +35,7 @@ class SessionFolder:
         """file: the descriptor of the journal, locked; it is this object's from now on."""
         self.folder = folder
         self.number = number
-        self.set_aside: tuple[str, ...] = ()  # files in `clips` that no line cites, by their names before
+        self.set_aside: tuple[str, ...] = ()  # names of files that no line cites, and of a torn last line's
         self._last_hash = last_hash
         self._size = os.fstat(file).st_size
         self._file = file
@@ -253,9 +253,10 @@ def _lock(file: int) -> None:
 def _tidy(folder: Path, file: int, journal: Journal) -> tuple[str, ...]:
     """After a break: the torn last line into a file of its own, a missing line end written, and aside what no line
     cites. Names of the files that were set aside. file: the journal, open for appending."""
+    torn: Path | None = None
     if journal.torn:
-        digest = hashlib.sha256(journal.torn).hexdigest()[:12]
-        write_whole(folder / f"torn-{digest}.part", journal.torn)
+        torn = folder / f"torn-{hashlib.sha256(journal.torn).hexdigest()[:12]}.part"
+        write_whole(torn, journal.torn)
         os.ftruncate(file, os.fstat(file).st_size - len(journal.torn))
         os.fsync(file)
     if journal.unended:
@@ -267,7 +268,7 @@ def _tidy(folder: Path, file: int, journal: Journal) -> tuple[str, ...]:
     loose = [path for path in _inside(folder / CLIPS) if path.name not in cited]
     for path in loose:
         _set_aside(folder, path)
-    return tuple(path.name for path in loose)
+    return (*([torn.name] if torn is not None else []), *(path.name for path in loose))
 
 
 def _cited(journal: Journal) -> set[str]:

@@ -715,11 +715,16 @@ class WorkedBeside:
 
 
 @dataclass(frozen=True, slots=True)
-class SoundsSetAside:
-    """Sounds that no line cites lay in the session's folder: lines may be missing. They were set aside."""
+class FilesSetAside:
+    """What no line cites lay in the session's folder, and was set aside.
 
+    names: of the files, as they were called.
+    sounds: how many of them are sounds; where there are any, lines may be missing.
+    """
+
+    names: tuple[str, ...]
     sounds: int
-    kind: Literal["sounds set aside"] = "sounds set aside"
+    kind: Literal["files set aside"] = "files set aside"
 
 
 @dataclass(frozen=True, slots=True)
@@ -751,7 +756,7 @@ Fact = (
     SalvageMade
     | ClockDoubted
     | WorkedBeside
-    | SoundsSetAside
+    | FilesSetAside
     | CopyReplaced
     | WorkTakenUp
     | WorkTakenUpAgain

@@ -103,6 +103,7 @@ class OpeningCheck:
     newest_of: the session of that moment; empty when it is the program's own date.
     beside: who else is at work on the asset.
     loose: sounds in the session's folder that no line cites.
+    set_aside: names of all files that were set aside: those sounds, others that no line cites, a torn last line.
     replaced: copies of procedures that did not hold and were replaced by what is installed, with the same hash.
     """
 
@@ -110,6 +111,7 @@ class OpeningCheck:
     newest_of: str = ""
     beside: tuple[AtWork, ...] = ()
     loose: int = 0
+    set_aside: tuple[str, ...] = ()
     replaced: tuple[str, ...] = ()
 
 

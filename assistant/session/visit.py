@@ -283,7 +283,7 @@ def _applied(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
             f.SalvageMade()
             | f.ClockDoubted()
             | f.WorkedBeside()
-            | f.SoundsSetAside()
+            | f.FilesSetAside()
             | f.CopyReplaced()
             | f.HoldPointPassed()
             | f.TaskPutOff()

@@ -206,7 +206,22 @@ class TestSoundsWithoutLines:
         assert {path.name for path in (session / ASIDE).iterdir()} == {f"{'a' * 64}.flac", "letter.txt"}
         judged = record(read_session(session))
         assert [c.kind for c in judged.concerns if c.grave].count(ConcernKind.LINES_MISSING) == 1
-        assert f.SoundsSetAside(1) in [entry.fact for entry in judged.entries], "the letter is no sound"
+        names = (f"{'a' * 64}.flac", "letter.txt")
+        assert f.FilesSetAside(names, 1) in [entry.fact for entry in judged.entries]
+        assert "set aside, because no line cites it:" in done.stdout
+
+    def test_a_torn_line_and_a_letter_are_told_too(self, session: Path) -> None:
+        """They were moved without a word."""
+        (session / CLIPS / "letter.txt").write_bytes(b"mine")
+        with (session / JOURNAL).open("ab") as file:
+            file.write(b'{"format":1,"num')
+        done = enginebay("resume", str(session), "--typed", typed="where am i\n")
+        (torn,) = session.glob("torn-*.part")
+        assert torn.name in " ".join(done.stdout.split())
+        judged = record(read_session(session))
+        (aside,) = [entry.fact for entry in judged.entries if isinstance(entry.fact, f.FilesSetAside)]
+        assert aside == f.FilesSetAside((torn.name, "letter.txt"), 0)
+        assert ConcernKind.LINES_MISSING not in [concern.kind for concern in judged.concerns]
 
 
 class TestWhoIsAtWork:
@@ -264,6 +279,13 @@ class TestWhoIsAtWork:
             holder.kill()
         assert at_work(root, ASSET) == ()
         assert enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root)).exit_code == 0
+
+    def test_a_link_beside_is_nobody_at_work(self, root: Path, session: Path) -> None:
+        """A link to the latest session made `resume` say that somebody was at work on it: that was itself."""
+        (root / "latest").symlink_to(session)
+        for name in (session, root / "latest"):
+            done = enginebay("resume", str(name), "--typed", typed="where am i\n")
+            assert done.exit_code == 0, done.output
 
     def test_a_session_that_was_just_made_counts(self, root: Path) -> None:
         folder = SessionFolder.create(root, f"2026-03-02T0800-{ASSET}-belt", {})
@@ -451,7 +473,7 @@ class TestWorkOffers:
         path.write_bytes(path.read_bytes().replace(b'"number":2', b'"number":3'))
         done = self.work(root)
         assert done.exit_code == 0
-        assert "A session of this work cannot be taken up." in done.stdout
+        assert "A session cannot be taken up." in done.stdout
         assert "line 2: the line is damaged" in done.stdout
         assert len(list(root.iterdir())) == 2
 

@@ -19,7 +19,7 @@ from assistant.dialogue.wording import MESSAGES
 from assistant.edge.checking import check
 from assistant.edge.checking_language import samples
 from assistant.edge.language import Language
-from assistant.edge.places import grammars
+from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
 from assistant.procedure.checks import Severity
 from assistant.quantities import Quantity
@@ -92,6 +92,8 @@ WRONG = [  # file, from, to, part of the cause
     ("which.jsgf", "U S {US gal}", "U S {US qt}", "its tag is 'US qt', and must be {US gal}"),
     ("reasons.jsgf", "cannot reach it {no_access}", "cannot reach it", "it has no tag"),
     ("roles.jsgf", "the trainer {trainer}", "the trainer", "it has no tag"),
+    ("roles.jsgf", "the trainer {trainer}", "the trainer {boss}", "{boss} is not known"),
+    ("reasons.jsgf", "cannot reach it {no_access}", "cannot reach it {no_acess}", "{no_acess} is not known"),
     ("spelled.jsgf", "bravo {B}", "bravo {beta}", "the tag {beta} is no capital letter"),
     ("spelled.jsgf", "bravo {B}", "bravo {A}", "no word means B"),
     ("spelled.jsgf", "bravo {B}", "bravo", "can be said with 2 of them, not three"),
@@ -225,3 +227,15 @@ def test_a_wrong_brace_is_told_and_no_traceback(folder: Path) -> None:
     changed(folder / "wording.yaml", 'Recorded: "Noted."', 'Recorded: "Noted}."')
     with pytest.raises(WordingError, match="Recorded has a wrong brace"):
         Language(str(folder))
+
+
+def test_a_fault_of_the_language_hides_nothing_when_procedures_are_checked(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """`check` and `check procedures` ended with the first fault of the language, without a line and without JSON."""
+    changed(folder / "wording.yaml", 'Recorded: "Noted."', 'Recorded: "Noted}."')
+    changed(folder / "roles.jsgf", "the trainer {trainer}", "the trainer {boss}")
+    monkeypatch.setattr("assistant.edge.places.grammars", lambda: folder.parent)
+    for path in (None, procedures(), procedures() / "twin-9" / "belt.yaml"):
+        found = {Path(one.file).name for one in check(path).faults if one.severity is Severity.WRONG}
+        assert found == {"wording.yaml", "roles.jsgf"}, path

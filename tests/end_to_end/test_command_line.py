@@ -88,3 +88,39 @@ def test_a_fault_of_the_program_is_told_as_one(tmp_path: Path) -> None:
     (kept,) = tmp_path.rglob("fault.txt")
     assert str(kept) in said
     assert "Traceback" in kept.read_text()
+
+
+@pytest.mark.parametrize("command", [("calc",), ("check",), ("--help",)])
+def test_a_closed_output(command: tuple[str, ...]) -> None:
+    """It ended with a traceback."""
+    full = ["sh", "-c", 'exec "$0" -m assistant "$@" >&-', sys.executable, *command]
+    done = subprocess.run(full, capture_output=True, timeout=120, stdin=subprocess.DEVNULL)
+    assert told(done) == ""
+
+
+def test_a_visit_that_could_not_write_its_record_does_not_end_well(tmp_path: Path) -> None:
+    """It said "I cannot write the record", and then ended as if all were well."""
+    script = 'trap "" XFSZ; ulimit -f 40; exec "$0" -m assistant work marram-auxiliary belt --typed --sessions "$1"'
+    done = subprocess.run(
+        ["bash", "-c", script, sys.executable, str(tmp_path)],
+        capture_output=True,
+        timeout=120,
+        input=b"say again\n" * 400,
+    )
+    assert "I cannot write the record." in done.stdout.decode()
+    assert done.returncode == 2
+    assert "the last answer is not in the record" in told(done)
+
+
+def test_no_role_that_is_no_text(tmp_path: Path) -> None:
+    """It ended with a traceback of the journal's encoding, and left a session."""
+    done = enginebay("work", "marram-auxiliary", "--typed", "--sessions", str(tmp_path / "s"), "--technician", "\udcff")
+    assert done.returncode == 2
+    assert "--technician: it is no plain text" in told(done)
+    assert not (tmp_path / "s").exists()
+
+
+def test_stop_shows_that_the_assistant_waits(tmp_path: Path) -> None:
+    """In a typed visit nothing was shown after `stop`: it looked as if it hung."""
+    done = work(tmp_path, stdin=None, input=b"stop\ncarry on\n")
+    assert "waiting; type: carry on" in done.stdout.decode()
