@@ -33,7 +33,7 @@ MAX_NODES = 200_000
 """Of a graph: twenty times what a grammar of 80 long sentences with choices in each takes."""
 MAX_DEPTH = 400
 """Parts and rules inside one another while a graph is made. Below what Python can recurse into."""
-MAX_SILENT = 300_000
+MAX_SILENT = 30_000
 """Steps without a word from each place where a word may follow, all together: optional parts in a row, repetitions."""
 _EVEN = log(0.5)
 
