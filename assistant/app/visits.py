@@ -20,6 +20,7 @@ from assistant.edge import places
 from assistant.edge.arrivals import at_work, newest_moment, one_opens
 from assistant.edge.checking import EQUIPMENT
 from assistant.edge.clock import Clock, HandClock, MachineClock
+from assistant.edge.evidence import read_evidence
 from assistant.edge.histories import earlier, sessions_of
 from assistant.edge.keyboard import Keyboard
 from assistant.edge.language import Language, english
@@ -222,11 +223,21 @@ def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[Bro
                 work = kept_work(path.parent, order).as_planned(visit.plan)
                 found.append(_told(path.parent, journal, visit, order, len(work.steps)))
         except EngineBayError as error:
-            wrong.append(error)
+            if not _was_ended(path.parent):
+                wrong.append(error)
         except OSError as error:
             cause = f"it cannot be read ({error.strerror})"
             wrong.append(RecordError(str(path), cause, "See that it is a file and that you may read it"))
     return sorted(found, key=lambda entry: entry.last, reverse=True), wrong
+
+
+def _was_ended(session: Path) -> bool:
+    """Whether the work of a session ended, as far as what holds of it tells."""
+    try:
+        journal, _ = read_evidence(session)
+    except EngineBayError:
+        return False
+    return any(isinstance(fact, f.WorkEnded) for fact, _ in journal.facts())
 
 
 def kept_work(session: Path, order: Order) -> Work:

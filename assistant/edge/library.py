@@ -93,6 +93,8 @@ def order_visit(
     else:
         examined, left_out = _examined_as_far_as_right(folder, asset, needed, further)
         equipment, read, files = _right(examined)
+        missing = (_misnamed(folder, name) for name in others if name not in there)
+        left_out = (*left_out, *(error for error in missing if error is not None))
     work = lay_out(equipment, asset, read)
     order = Order(asset, equipment.model, technician, tasks, _copies(files), equipment.demo, planned=True)
     return OrderedWork(work.as_planned(planned(work, tasks)), order, files, left_out)
@@ -146,12 +148,19 @@ def _there(folder: Path, asset: str, names: Iterable[str]) -> None:
     for name in names:
         if name in there:
             continue
-        alike = (file for file in sorted(folder.glob("*.[yY]*")) if file.name != EQUIPMENT)
-        beside = next((file for file in alike if file.stem.lower() == name), None)
-        if beside is not None:
-            cause, remedy = "by its name it is not read as a procedure", f"Rename it to {name}{ENDING}"
-            raise ProcedureError(_name(beside), cause, remedy)
+        misnamed = _misnamed(folder, name)
+        if misnamed is not None:
+            raise misnamed
         raise ProcedureError(f"procedure {name!r}", f"there is none for {asset}", f"Use one of {', '.join(there)}")
+
+
+def _misnamed(folder: Path, name: str) -> ProcedureError | None:
+    """What is wrong with a file that is meant to be this procedure, and is not read because of how it is called."""
+    alike = (file for file in sorted(folder.glob("*.[yY]*")) if file.name not in (EQUIPMENT, f"{name}{ENDING}"))
+    beside = next((file for file in alike if file.stem.lower() == name), None)
+    if beside is None:
+        return None
+    return ProcedureError(_name(beside), "by its name it is not read as a procedure", f"Rename it to {name}{ENDING}")
 
 
 def _examined(folder: Path, asset: str, names: tuple[str, ...]) -> ExaminedModel:

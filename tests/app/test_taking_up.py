@@ -304,6 +304,13 @@ class TestWhoIsAtWork:
 
 
 class TestDamageBeside:
+    def test_one_whose_work_had_ended_is_not_offered(self, root: Path, session: Path) -> None:
+        """It was told at each beginning as one that cannot be taken up."""
+        enginebay("resume", str(session), "--typed", typed="end the work\naffirm\n")
+        path = session / JOURNAL
+        path.write_bytes(path.read_bytes().replace(b'"number":2,', b'"number":7,', 1))
+        assert broken_off(root, ASSET, TASKS) == ([], [])
+
     def test_an_earlier_session_that_is_damaged_is_told_when_work_begins(self, root: Path) -> None:
         """Nothing was said: what it held was missing from trends and from what is due."""
         h.save(root, h.falling())

@@ -357,3 +357,13 @@ def test_two_parts_that_end_alike_are_wrong_but_do_not_stop_begun_work() -> None
     """A check that is newer than a session refused to read the session's own copies."""
     assert _parts in STEP_BY_STEP
     assert _parts not in REFUSED
+
+
+def test_a_procedure_that_is_called_otherwise_is_told_when_another_task_is_ordered(root: Path) -> None:
+    """`belt.yml` was passed over in silence: the task could just not be added."""
+    model = root / "visits"
+    (model / "belt.yaml").rename(model / "belt.yml")
+    ordered = order_visit("shed", ("filter",), "technician", root)
+    assert [(error.place, error.remedy) for error in ordered.left_out] == [
+        ("visits/belt.yml", "Rename it to belt.yaml")
+    ]
