@@ -8,6 +8,7 @@ judge: what is wrong is said by `assistant/procedure`, and of a language's own f
 from __future__ import annotations
 
 import shlex
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import lru_cache, partial
@@ -27,6 +28,7 @@ from assistant.edge.open_questions import at_step
 from assistant.edge.pronouncing import pronounced
 from assistant.errors import EngineBayError, ProcedureError
 from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.grammar.spoken import spoken
 from assistant.meanings import Amount, Answer, CommandName
 from assistant.procedure.checks import Path as TreePath
 from assistant.procedure.checks import Severity, across, unused
@@ -371,6 +373,14 @@ def _spoken(examined: ExaminedProcedure, equipment: Equipment, known: LanguageWo
                 if message not in done:
                     done.add(message)
                     _tried(tree, path, partial(known.spoken.wording.aloud, message))
+        for text in step.prompts():
+            for sign in sorted(set(filter(_is_symbol, spoken(text, known.spoken.wording.forms)))):
+                cause = f"the sign {sign!r} has no words, so the voice says it in its own way or not at all"
+                tree.add(path, cause, "Write it in words, or add it under `symbols` in spoken.yaml", Severity.NOTE)
+
+
+def _is_symbol(sign: str) -> bool:
+    return sign in "#§†‡@\\|_*~^<>{}[]" or unicodedata.category(sign)[0] == "S"
 
 
 def _tried(tree: Tree, path: TreePath, action: Callable[[], object]) -> None:

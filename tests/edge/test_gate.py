@@ -367,3 +367,12 @@ def test_a_procedure_that_is_called_otherwise_is_told_when_another_task_is_order
     assert [(error.place, error.remedy) for error in ordered.left_out] == [
         ("visits/belt.yml", "Rename it to belt.yaml")
     ]
+
+
+def test_a_sign_without_words_is_noted(root: Path) -> None:
+    """Signs that the language has no words for stayed in what was given to the voice."""
+    file = next((root / "visits").glob("belt.yaml"))
+    text = file.read_text(encoding="utf-8")
+    title = next(line for line in text.splitlines() if line.strip().startswith("title:") and line.startswith(" "))
+    file.write_text(text.replace(title, f"{title} ≈ 5", 1), encoding="utf-8")
+    assert any("'≈' has no words" in fault.cause for fault in check(root / "visits").faults)
