@@ -132,7 +132,7 @@ def work(
     """A visit to an asset: what is due, or these tasks, in the best order; by voice or with the keyboard."""
     with _told(KEYBOARD):
         from assistant.app.demo import senses
-        from assistant.app.visits import Devices, attend, attend_typed, broken_off, order
+        from assistant.app.visits import Devices, attend, attend_typed, broken_off, order, others_at_work
         from assistant.app.visits import resume as go_on
         from assistant.app.visits import resume_typed as go_on_typed
 
@@ -140,6 +140,7 @@ def work(
         watcher, root = _screen(as_json), _root(sessions)
         devices = Devices(microphone, loudspeaker, headset, button)
         names = tuple(tasks or ())
+        others_at_work(root, asset, beside)  # said before engine and voice are loaded
         again = _offered(*broken_off(root, asset, names), sys.stderr if as_json else sys.stdout)
         if again is not None and typed:
             outcome = go_on_typed(again.folder, technician, watcher, beside)

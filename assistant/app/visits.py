@@ -190,7 +190,7 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[Attendan
         folder, journal = SessionFolder.reopen(session)
         try:
             visit, order = _unended(session, journal)
-            others = _others_at_work(root, order.asset, beside, session)
+            others = others_at_work(root, order.asset, beside, session)
             replaced = _mend_copies(session, order)
             work = replace(kept_work(session, order), earlier=earlier(root, order.asset, journal.last_hash))
             loose = sum(name.endswith(".flac") for name in folder.set_aside)
@@ -292,8 +292,9 @@ def _mend_copies(session: Path, order: Order) -> tuple[str, ...]:
     return tuple(mended)
 
 
-def _others_at_work(root: Path, asset: str, beside: bool, session: Path | None = None) -> tuple[AtWork, ...]:
-    """Who else is at work on the asset. Errors: EngineBayError when somebody is, unless `beside`."""
+def others_at_work(root: Path, asset: str, beside: bool, session: Path | None = None) -> tuple[AtWork, ...]:
+    """Who else is at work on the asset. session: one that does not count. Errors: EngineBayError when somebody is, unless
+    `beside`."""
     others = at_work(root, asset, session)
     if others and not beside:
         other = others[0]
@@ -350,7 +351,7 @@ def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tupl
     name = "-".join((stamp, order.asset, *order.tasks))
     work = replace(ordered.work, earlier=earlier(root, order.asset))
     with one_opens(root):
-        check = _checked(root, clock, _others_at_work(root, order.asset, beside))
+        check = _checked(root, clock, others_at_work(root, order.asset, beside))
         folder = SessionFolder.create(root, name, ordered.files)
     return Attendance(work, folder, clock), folder, WorkOrdered(order, check)
 

@@ -236,6 +236,7 @@ class TestWhoIsAtWork:
             assert "the supervisor is at work on it since" in done.stderr
             assert session.name in done.stderr
             assert "--beside" in done.stderr
+            assert "New work begins." not in done.stdout
         assert len(list(root.iterdir())) == 1, "no session was begun"
         folder.close()
         assert enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root)).exit_code == 0
