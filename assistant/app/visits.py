@@ -293,8 +293,10 @@ def _mend_copies(session: Path, order: Order) -> tuple[str, ...]:
 
 
 def others_at_work(root: Path, asset: str, beside: bool, session: Path | None = None) -> tuple[AtWork, ...]:
-    """Who else is at work on the asset. session: one that does not count. Errors: EngineBayError when somebody is, unless
-    `beside`."""
+    """Who else is at work on the asset. session: one that does not count.
+
+    Errors: EngineBayError when somebody is, unless `beside`.
+    """
     others = at_work(root, asset, session)
     if others and not beside:
         other = others[0]
