@@ -13,6 +13,7 @@ ONE_AFTER_ANOTHER = {"test_real_sound.py", "test_sound_devices.py", "test_hot_pl
 """Files whose tests wait for a sound server in real time."""
 
 
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     for item in items:  # a file stays together, for what its tests share
         name = "sound" if item.path.name in ONE_AFTER_ANOTHER else str(item.path)

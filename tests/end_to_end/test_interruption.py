@@ -110,7 +110,7 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(instant: Instan
             take_up(session, HandClock(LATER, boot="another"))
         return
 
-    attendance, folder = take_up(session, HandClock(LATER, boot="another"))
+    attendance, folder, _ = take_up(session, HandClock(LATER, boot="another"))
     assert attendance.visit == visit
     assert [path.read_bytes() for path in session.glob("torn-*.part")] == ([left.torn] if left.torn else [])
     assert {path.stem for path in (session / CLIPS).iterdir()} == cited
