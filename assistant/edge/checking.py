@@ -45,6 +45,7 @@ from assistant.procedure.reading import (
     named_in,
 )
 from assistant.procedure.steps import Check
+from assistant.quantities import counted
 
 EQUIPMENT = "equipment.yaml"
 ENDING = ".yaml"
@@ -164,8 +165,7 @@ def in_words(checked: Checked) -> str:
         f"{fault.file}:{fault.line}:{fault.column}: {fault.severity}: {fault.cause}. {fault.remedy}."
         for fault in checked.faults
     ]
-    notes = f"{checked.notes} {'note' if checked.notes == 1 else 'notes'}"
-    files = f"{len(checked.files)} {'file' if len(checked.files) == 1 else 'files'}"
+    notes, files = counted(checked.notes, "note"), counted(len(checked.files), "file")
     return "\n".join([*lines, f"{checked.wrong} wrong, {notes}, in {files}."])
 
 
