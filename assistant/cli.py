@@ -97,7 +97,7 @@ def demo(
             means = senses(engine, model, voice)
             outcome = attend(order(ASSET, tasks, "technician", root), root, watcher, means, devices, beside)
         else:
-            from assistant.edge.detached import DetachedPlayer
+            from assistant.edge.sound.detached import DetachedPlayer
 
             player = DetachedPlayer(loudspeaker) if aloud else None
             means = senses(engine, model, voice)
@@ -211,7 +211,7 @@ def hear(
 ) -> None:
     """What was said in sound files, inside a grammar."""
     with _told():
-        from assistant.edge.hear import hear_files
+        from assistant.edge.sound.hear import hear_files
 
         for answer in hear_files(grammar, rule, engine, model, wavs):
             print(json.dumps(answer, ensure_ascii=False) if as_json else _in_words(answer), flush=True)
@@ -230,8 +230,8 @@ def check(
 ) -> None:
     """Everything that is wrong in procedures, or in a language's wording and grammars. Work refuses what is wrong."""
     with _told():
-        from assistant.edge.checking import check as examine
-        from assistant.edge.checking import document, in_words
+        from assistant.edge.checking.models import check as examine
+        from assistant.edge.checking.models import document, in_words
 
         checked = examine(path)
         print(json.dumps(document(checked), ensure_ascii=False) if as_json else in_words(checked))
@@ -262,10 +262,10 @@ def words(
 ) -> None:
     """What sounds most alike among what may be said at one moment. Fails where two phrases are too near."""
     with _told():
-        from assistant.edge.words import confusions, document, every_phrase, in_words, look
+        from assistant.edge.checking.words import confusions, document, every_phrase, in_words, look
 
         if pronounce:
-            from assistant.edge.pronouncing import write_table
+            from assistant.edge.checking.pronouncing import write_table
 
             print(write_table("en", every_phrase()))
             return
@@ -293,9 +293,9 @@ def export(
 ) -> None:
     """The record of a session: a page for screen and paper, a JSON document, a table. Written into its folder."""
     with _told():
-        from assistant.edge.evidence import faults_of
-        from assistant.edge.exports import export_csv, export_json, schema
-        from assistant.edge.pages import export_html
+        from assistant.edge.files.evidence import faults_of
+        from assistant.edge.pages.exports import export_csv, export_json, schema
+        from assistant.edge.pages.record_page import export_html
 
         forms = {"html": export_html, "json": export_json, "csv": export_csv}
         if to == "schema":
@@ -316,7 +316,7 @@ def salvage(
 ) -> None:
     """Keep what still holds of a damaged session, in a new session beside it that says so. Nothing is changed in it."""
     with _told():
-        from assistant.edge.salvaging import salvage as keep_what_holds
+        from assistant.edge.files.salvaging import salvage as keep_what_holds
 
         kept = keep_what_holds(session)
         told = {"session": str(kept.folder), "lines": kept.lines, "gaps": kept.gaps, "left": kept.left}
@@ -361,7 +361,7 @@ def trend(
     """Where an asset's readings are going, over all its sessions, and when a limit is reached."""
     with _told():
         from assistant.edge import places
-        from assistant.edge.histories import Histories
+        from assistant.edge.files.histories import Histories
 
         told = Histories.read(sessions or places.sessions(), asset)
         if plot is not None:
@@ -392,7 +392,7 @@ def plan(
 ) -> None:
     """A visit: what is due and why, the order with the cheapest changes of state, what to bring, how long it takes."""
     with _told():
-        from assistant.edge.plans import document, in_words, make_plan, write_page
+        from assistant.edge.pages.plans import document, in_words, make_plan, write_page
 
         if sessions is not None and not sessions.is_dir():
             raise EngineBayError(f"--sessions {sessions}", "there is no such folder", "Name a folder of sessions")
@@ -418,7 +418,7 @@ def bring_in(
 ) -> None:
     """Take over what was done on an asset before sessions were kept, so that what is due is known."""
     with _told():
-        from assistant.edge.bringing_in import bring_in as take_over
+        from assistant.edge.files.bringing_in import bring_in as take_over
 
         folder, lines = take_over(asset, file, _root(sessions))
         told = {"session": str(folder), "lines": lines}
@@ -535,7 +535,7 @@ def _fault(error: Exception) -> str:
     import traceback
 
     from assistant.edge import places
-    from assistant.edge.files import make_folder, write_whole
+    from assistant.edge.files.access import make_folder, write_whole
 
     kept = ""
     try:

@@ -37,7 +37,7 @@ from typer.testing import CliRunner
 from assistant.app.demo import ASSET, WHOLE_VISIT, rehearse
 from assistant.app.watching import Nobody
 from assistant.cli import DAMAGED, FAULT, app
-from assistant.edge.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
+from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
 from assistant.errors import EngineBayError, JournalError
 from assistant.session.inputs import ButtonPressed, Envelope, Instant
 from assistant.session.journal import Journal, read_what_holds
@@ -524,8 +524,8 @@ def dead_thread(arena: Arena, chance: random.Random) -> None:
 @attack
 def stopped_voice(arena: Arena, chance: random.Random) -> None:
     """The process that speaks is stopped or killed in the middle: that is noticed, and the next words are spoken."""
-    from assistant.edge.voices import VoiceSettings
-    from assistant.edge.voices.pyttsx import PyttsxRenderer
+    from assistant.edge.sound.voices import VoiceSettings
+    from assistant.edge.sound.voices.pyttsx import PyttsxRenderer
 
     voice = PyttsxRenderer(VoiceSettings())
     try:
@@ -577,7 +577,7 @@ def clocks(arena: Arena, chance: random.Random) -> None:
     from datetime import UTC, datetime, timedelta
 
     from assistant.app.attendance import Attendance
-    from assistant.edge.library import order_work
+    from assistant.edge.files.library import order_work
     from assistant.review import record
     from assistant.session import facts as f
     from assistant.session.inputs import WorkOrdered

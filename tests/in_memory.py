@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from assistant.session.applying import fold
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 
 @dataclass

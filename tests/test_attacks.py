@@ -18,7 +18,7 @@ WORSE = {
     "flip": (
         "the journal is read up to the first damage only",
         """
-        import assistant.edge.evidence as evidence
+        import assistant.edge.files.evidence as evidence
         whole = evidence.read_what_holds
         def short(data, name):
             journal = whole(data, name)
@@ -32,14 +32,14 @@ WORSE = {
     "cut": (
         "sounds that no line cites are deleted",
         """
-        import assistant.edge.store as store
+        import assistant.edge.files.store as store
         store._set_aside = lambda folder, path: path.unlink()
         """,
     ),
     "links": (
         "links are followed",
         """
-        import assistant.edge.store as store
+        import assistant.edge.files.store as store
         store._refuse_links = lambda folder: None
         store._inside = lambda folder: sorted(folder.iterdir()) if folder.is_dir() else []
         """,
@@ -47,14 +47,14 @@ WORSE = {
     "full_disk": (
         "a part of a line stays",
         """
-        import assistant.edge.store as store
+        import assistant.edge.files.store as store
         store.SessionFolder._restore = lambda self: None
         """,
     ),
     "full_disk_export": (
         "a record is written in its place",
         """
-        import assistant.edge.evidence as evidence
+        import assistant.edge.files.evidence as evidence
         evidence.write_whole = lambda path, data: path.write_bytes(data)
         """,
     ),
@@ -68,7 +68,7 @@ WORSE = {
     "strangers": (
         "a pipe is waited for",
         """
-        import assistant.edge.store as store, assistant.edge.histories as histories
+        import assistant.edge.files.store as store, assistant.edge.files.histories as histories
         def opens(path):
             with path.open("rb") as file:
                 return store.read_lines(file.readline(), path.name).entries[0].envelope.input

@@ -10,14 +10,14 @@ from pathlib import Path
 import pytest
 import samples
 
-from assistant.edge.language import Language, english
-from assistant.edge.store import read_session
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.store import read_session
 from assistant.errors import RecordError
 from assistant.review import ConcernKind, Entry, Fate, Outcome, Record, StageOutcome, record
 from assistant.session import facts as f
 from assistant.session import inputs as i
+from assistant.session.applying import fold
 from assistant.session.journal import Journal, read_lines, read_what_holds
-from assistant.session.visit import fold
 from tests.dialogues.kept import ALL, kept
 
 

@@ -13,9 +13,10 @@ from assistant.dialogue.messages import CannotRecord
 from assistant.dialogue.work import Work
 from assistant.edge.clock import Clock
 from assistant.errors import JournalError
+from assistant.session.applying import fold
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope, Input, PromptPlayed, Silence, TimerRanOut
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 TRY_AGAIN = 5.0  # seconds after which a timer whose end could not be written down is reported again
 

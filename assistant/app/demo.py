@@ -17,12 +17,12 @@ from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
 from assistant.edge import places
 from assistant.edge.clock import HandClock
-from assistant.edge.detached import DetachedPlayer
-from assistant.edge.ear import Ear, SileroDetector
-from assistant.edge.hear import open_recogniser
-from assistant.edge.language import english
-from assistant.edge.store import SessionFolder
-from assistant.edge.voices.adjustable import open_adjustable
+from assistant.edge.files.language import english
+from assistant.edge.files.store import SessionFolder
+from assistant.edge.sound.detached import DetachedPlayer
+from assistant.edge.sound.ear import Ear, SileroDetector
+from assistant.edge.sound.hear import open_recogniser
+from assistant.edge.sound.voices.adjustable import open_adjustable
 from assistant.errors import EngineBayError
 from assistant.procedure.steps import Known
 from assistant.rehearsal.technician import Technician

@@ -12,7 +12,7 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from assistant.edge.ear import Samples
+from assistant.edge.sound.ear import Samples
 
 _Event = TypeVar("_Event")
 MOST_BLOCKS = 320  # ten seconds of sound

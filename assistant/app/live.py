@@ -22,16 +22,16 @@ from assistant.app.visits import Tally
 from assistant.app.watching import SteadyWatcher, Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.messages import DeviceGone
-from assistant.edge import cues
 from assistant.edge.clock import HandClock
-from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
-from assistant.edge.ear import Caught, Ear, Samples
+from assistant.edge.files.language import Language
+from assistant.edge.files.store import SessionFolder
 from assistant.edge.keyboard import Keyboard
-from assistant.edge.language import Language
 from assistant.edge.panel import Panel
-from assistant.edge.sounds import flac
-from assistant.edge.store import SessionFolder
-from assistant.edge.voices.adjustable import AdjustableVoice
+from assistant.edge.sound import cues
+from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
+from assistant.edge.sound.ear import Caught, Ear, Samples
+from assistant.edge.sound.sound_files import flac
+from assistant.edge.sound.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.endpoint import blocks

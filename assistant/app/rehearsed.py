@@ -19,15 +19,15 @@ from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.messages import Message
-from assistant.edge import cues
 from assistant.edge.clock import HandClock
-from assistant.edge.detached import DetachedPlayer
-from assistant.edge.ear import RATE, Caught, Ear, Samples
-from assistant.edge.language import Language
-from assistant.edge.sounds import flac
-from assistant.edge.store import SessionFolder
-from assistant.edge.voices import Speech
-from assistant.edge.voices.adjustable import AdjustableVoice
+from assistant.edge.files.language import Language
+from assistant.edge.files.store import SessionFolder
+from assistant.edge.sound import cues
+from assistant.edge.sound.detached import DetachedPlayer
+from assistant.edge.sound.ear import RATE, Caught, Ear, Samples
+from assistant.edge.sound.sound_files import flac
+from assistant.edge.sound.voices import Speech
+from assistant.edge.sound.voices.adjustable import AdjustableVoice
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
 from assistant.hearing.judgement import Verdict
 from assistant.quantities import Quantity

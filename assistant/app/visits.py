@@ -17,16 +17,14 @@ from assistant.app.attendance import Attendance
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work, lay_out
 from assistant.edge import places
-from assistant.edge.arrivals import at_work, newest_moment, one_opens
-from assistant.edge.checking import EQUIPMENT
+from assistant.edge.checking.models import EQUIPMENT
 from assistant.edge.clock import Clock, HandClock, MachineClock
-from assistant.edge.evidence import read_evidence
-from assistant.edge.histories import earlier, sessions_of
-from assistant.edge.keyboard import Keyboard
-from assistant.edge.language import Language, english
-from assistant.edge.library import OrderedWork, order_visit, order_work, plans_visits, read_files
-from assistant.edge.plans import due_now
-from assistant.edge.store import (
+from assistant.edge.files.arrivals import at_work, newest_moment, one_opens
+from assistant.edge.files.evidence import read_evidence
+from assistant.edge.files.histories import earlier, sessions_of
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import OrderedWork, order_visit, order_work, plans_visits, read_files
+from assistant.edge.files.store import (
     JOURNAL,
     PROCEDURES,
     SessionFolder,
@@ -36,14 +34,17 @@ from assistant.edge.store import (
     read_session,
     replace_copy,
 )
-from assistant.edge.voices.adjustable import AdjustableVoice
+from assistant.edge.keyboard import Keyboard
+from assistant.edge.pages.plans import due_now
+from assistant.edge.sound.voices.adjustable import AdjustableVoice
 from assistant.errors import EngineBayError, JournalError, RecordError
 from assistant.hearing.decoding import Recogniser
 from assistant.quantities import counted
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.inputs import AtWork, Input, OpeningCheck, Order, WorkOrdered, WorkResumed
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome, Visit, fold
+from assistant.session.visit import Outcome, Visit
 
 DEMO_BEGINS = "2026-03-02T08:00:00+00:00"  # a visit whose waits pass at once has a date of its own
 
@@ -369,9 +370,9 @@ def _go_on(
 
 def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
     from assistant.app.live import LiveWorld
-    from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
-    from assistant.edge.ear import Ear, SileroDetector
     from assistant.edge.panel import open_panel
+    from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
+    from assistant.edge.sound.ear import Ear, SileroDetector
 
     with ExitStack() as opened:
         panel = None if devices.button is None else opened.enter_context(closing(open_panel(devices.button)))

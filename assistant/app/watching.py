@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from assistant.edge.ear import Caught
+from assistant.edge.sound.ear import Caught
 from assistant.hearing.judgement import Verdict
 
 

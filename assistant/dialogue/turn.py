@@ -10,8 +10,9 @@ from assistant.dialogue.effects import CueSound
 from assistant.dialogue.messages import LastDone, Message
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.session import facts as f
+from assistant.session.applying import apply
 from assistant.session.inputs import Instant
-from assistant.session.visit import Exchange, Visit, apply
+from assistant.session.visit import Exchange, Visit
 
 
 class Ask(IntEnum):

@@ -7,12 +7,13 @@ from typing import Any
 
 from assistant.app.demo import ISOLATED
 from assistant.app.visits import kept_work
-from assistant.edge.store import read_session
+from assistant.edge.files.store import read_session
 from assistant.procedure.steps import Known
 from assistant.session import facts as f
+from assistant.session.applying import apply, fold
 from assistant.session.inputs import WorkResumed
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome, apply, fold
+from assistant.session.visit import Outcome
 
 WORKED = f.StepDone | f.StepSkipped | f.ReadingHeard | f.ReadingRecorded | f.AnswerRecorded
 

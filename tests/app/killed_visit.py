@@ -18,7 +18,7 @@ from app.quick import quick_senses
 import assistant.app.demo
 from assistant.app.demo import rehearse, senses
 from assistant.app.watching import Nobody
-from assistant.edge.store import SessionFolder
+from assistant.edge.files.store import SessionFolder
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope
 

@@ -18,9 +18,9 @@ import assistant.app.demo
 import assistant.app.rehearsed
 from assistant.app.visits import Senses
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import RATE, Caught, Samples
-from assistant.edge.language import Language, english
-from assistant.edge.voices import Speech
+from assistant.edge.files.language import Language, english
+from assistant.edge.sound.ear import RATE, Caught, Samples
+from assistant.edge.sound.voices import Speech
 from assistant.grammar.expectation import Expectation
 from assistant.hearing.judgement import Verdict
 

@@ -22,15 +22,15 @@ from assistant.app.attendance import Attendance
 from assistant.app.inbox import Block
 from assistant.app.live import CUE_RATE, LiveWorld
 from assistant.app.watching import Utterance
-from assistant.edge import cues
 from assistant.edge.clock import HandClock
-from assistant.edge.ear import RATE, Caught, Ear, Samples
-from assistant.edge.language import Language, english
-from assistant.edge.library import order_work
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import order_work
+from assistant.edge.files.store import SessionFolder, read_session
 from assistant.edge.panel import HandPanel
-from assistant.edge.player import Played
-from assistant.edge.store import SessionFolder, read_session
-from assistant.edge.voices import Speech
+from assistant.edge.sound import cues
+from assistant.edge.sound.ear import RATE, Caught, Ear, Samples
+from assistant.edge.sound.player import Played
+from assistant.edge.sound.voices import Speech
 from assistant.errors import AudioError, RecogniserError, VoiceError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph

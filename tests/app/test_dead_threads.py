@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from app.room import HandMicrophone, Room, eventually
 
-from assistant.edge.ear import Samples
-from assistant.edge.voices import Speech
+from assistant.edge.sound.ear import Samples
+from assistant.edge.sound.voices import Speech
 from assistant.errors import JournalError
 from assistant.session import facts as f
 

@@ -15,8 +15,8 @@ from app.room import Room, eventually
 from edge.test_detached import headset, nothing_left  # noqa: F401  # fixtures
 
 from assistant.app import live
-from assistant.edge import detached
-from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
+from assistant.edge.sound import detached
+from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
 from assistant.session import facts as f
 
 

@@ -19,8 +19,8 @@ from assistant.app.demo import Mains, rehearse
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody
 from assistant.cli import app
-from assistant.edge.library import order_work
-from assistant.edge.store import read_session
+from assistant.edge.files.library import order_work
+from assistant.edge.files.store import read_session
 from assistant.errors import EngineBayError
 
 SEEDS = [*range(1, 7), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(7, 41))]

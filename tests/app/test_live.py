@@ -15,7 +15,7 @@ from assistant.app.inbox import Block
 from assistant.app.live import Line, Pressed, RanOut, Released, audible_while_speaking
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import StartTimer
-from assistant.edge.ear import RELEASE_TAIL
+from assistant.edge.sound.ear import RELEASE_TAIL
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
 from assistant.session import facts as f

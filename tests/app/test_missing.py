@@ -16,10 +16,10 @@ import assistant.app.demo
 import assistant.app.live
 from assistant.app.visits import Senses
 from assistant.cli import app
-from assistant.edge import detached
-from assistant.edge.language import english
-from assistant.edge.microphone import Microphone
-from assistant.edge.player import Player
+from assistant.edge.files.language import english
+from assistant.edge.sound import detached
+from assistant.edge.sound.microphone import Microphone
+from assistant.edge.sound.player import Player
 from assistant.errors import VoiceError
 
 WORK = ("work", "marram-auxiliary", "oil-and-filter", "--sessions")

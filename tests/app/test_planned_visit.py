@@ -21,7 +21,7 @@ from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import may_be_added, may_come_first
 from assistant.edge.clock import HandClock
-from assistant.edge.library import OrderedWork, order_visit
+from assistant.edge.files.library import OrderedWork, order_visit
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Spelled
 from assistant.procedure.steps import (
     Check,

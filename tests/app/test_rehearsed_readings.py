@@ -14,7 +14,7 @@ from app.quick import quick_senses
 from assistant.app.demo import rehearse
 from assistant.app.rehearsed import _in_unit_of
 from assistant.app.watching import Nobody
-from assistant.edge.store import read_session
+from assistant.edge.files.store import read_session
 from assistant.quantities import parse
 from assistant.rehearsal.technician import FOREIGN
 from assistant.session import facts as f

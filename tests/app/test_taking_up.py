@@ -22,14 +22,14 @@ import assistant.cli
 from assistant.app.demo import ASSET, TASKS
 from assistant.app.visits import broken_off, look_up, take_up
 from assistant.cli import app
-from assistant.edge.arrivals import at_work, one_opens
 from assistant.edge.clock import MADE, HandClock, MachineClock
-from assistant.edge.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.edge.files.arrivals import at_work, one_opens
+from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, ProcedureError, RecordError
 from assistant.review import ConcernKind, record
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.inputs import ButtonPressed, Envelope, Instant, WorkResumed
-from assistant.session.visit import fold
 
 LATER = HandClock("2027-01-01T08:00:00+00:00", boot="another")
 
@@ -55,7 +55,7 @@ def session(root: Path) -> Path:
 
 def permission() -> str:
     """What passes the first step of the shipped procedure."""
-    from assistant.edge.library import order_visit
+    from assistant.edge.files.library import order_visit
 
     (phrase,) = order_visit(ASSET, TASKS, "technician").work.steps[0].step.phrases()
     return f"{phrase}\n"
@@ -297,7 +297,7 @@ class TestWhoIsAtWork:
     def test_another_process_that_is_opening_one_is_waited_for(
         self, root: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr("assistant.edge.arrivals.WAIT_SECONDS", 0.1)
+        monkeypatch.setattr("assistant.edge.files.arrivals.WAIT_SECONDS", 0.1)
         with one_opens(root), pytest.raises(JournalError, match="another process has been opening"), one_opens(root):
             pass
         with one_opens(root):
@@ -352,7 +352,7 @@ class TestTheClock:
         assert [(doubt.why, doubt.session) for doubt in doubts] == [(f.ClockDoubt.BEFORE_SESSION, "of-another-asset")]
 
     def test_earlier_than_the_program(self, root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        monkeypatch.setattr("assistant.edge.arrivals.MADE", "2032-01-01T00:00:00+00:00")
+        monkeypatch.setattr("assistant.edge.files.arrivals.MADE", "2032-01-01T00:00:00+00:00")
         said, doubts = self.begin(root)
         assert "which can't be right. Dates in this record are in doubt." in said
         assert [doubt.why for doubt in doubts] == [f.ClockDoubt.BEFORE_PROGRAM]

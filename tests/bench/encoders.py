@@ -32,10 +32,10 @@ import soundfile
 from numpy.typing import NDArray
 
 from assistant.edge import places
-from assistant.edge.grammars import forms_of
-from assistant.edge.hear import graph_of
-from assistant.edge.recognisers.bundled import BundledRecogniser
-from assistant.edge.sounds import read_sound
+from assistant.edge.files.grammars import forms_of
+from assistant.edge.sound.hear import graph_of
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
+from assistant.edge.sound.sound_files import read_sound
 from assistant.grammar.expectation import Risk
 from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
@@ -277,7 +277,7 @@ def measured(
 
 def seconds_of(encoder: str | Path) -> float:
     """Median seconds of encoding two seconds of sound, one thread."""
-    from assistant.edge.recognisers.bundled import _Model, encoder_file, model_folder
+    from assistant.edge.sound.recognisers.bundled import _Model, encoder_file, model_folder
 
     model = _Model(model_folder(), encoder_file(encoder, model_folder()))
     sound = engine_noise(2, 1) * np.float32(0.05)

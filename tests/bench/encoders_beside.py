@@ -19,8 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.edge.language import english
-from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.edge.files.language import english
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.rehearsal.measuring.noises import ENGINES, Noises
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, Clip, Store, person_states
 from assistant.rehearsal.measuring.states import states

@@ -24,8 +24,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.grammars import forms_of, language_source
-from assistant.edge.recognisers.bundled import ENCODER, BundledRecogniser
+from assistant.edge.files.grammars import forms_of, language_source
+from assistant.edge.sound.recognisers.bundled import ENCODER, BundledRecogniser
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.numbers import say_digits, say_number

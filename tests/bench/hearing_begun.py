@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.hearing.judgement import Verdict, judge
 from assistant.rehearsal.measuring.noises import ENGINES
 from assistant.rehearsal.measuring.run import LONG, Options, world_of

@@ -9,8 +9,8 @@ import os
 import random
 import time
 
-from assistant.edge.grammars import forms_of
-from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.edge.files.grammars import forms_of
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.rehearsal.throat import speak

@@ -29,15 +29,15 @@ from assistant.app.visits import Senses
 from assistant.app.watching import Nobody
 from assistant.dialogue.commands import offers
 from assistant.dialogue.steps import WHILE_ASKING
-from assistant.edge.store import SessionFolder, read_session
+from assistant.edge.files.store import SessionFolder, read_session
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.tagged import reading_offer
 from assistant.meanings import Amount
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.throat import VOICES, speak
+from assistant.session.applying import fold
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope, Instant
-from assistant.session.visit import fold
 
 COMMANDS = ("next", "say again", "more details", "where am I", "correction", "stand by", "skip this step")
 READINGS = (
@@ -89,7 +89,7 @@ def cold_start() -> float:
     """Seconds from starting a new process to the first rendered word, nothing of it loaded before."""
     program = (
         "from assistant.app.demo import senses, ASSET, TASKS\n"
-        "from assistant.edge.library import order_visit\n"
+        "from assistant.edge.files.library import order_visit\n"
         "from assistant.dialogue.messages import WorkBegins\n"
         "work = order_visit(ASSET, TASKS, 'technician').work\n"
         "means = senses()\n"

@@ -21,7 +21,7 @@ from typing import Any
 from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody, Utterance
-from assistant.edge.ear import Caught
+from assistant.edge.sound.ear import Caught
 from assistant.hearing.judgement import Verdict
 
 

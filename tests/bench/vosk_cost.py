@@ -13,8 +13,8 @@ import time
 from importlib.resources import files
 from pathlib import Path
 
-from assistant.edge.hear import graph_of, open_recogniser
-from assistant.edge.sounds import RATE, read_sound
+from assistant.edge.sound.hear import graph_of, open_recogniser
+from assistant.edge.sound.sound_files import RATE, read_sound
 
 GRAPHS = 48
 """As many as the program keeps ready."""

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge.grammars import forms_of, language_source
-from assistant.edge.hear import open_recogniser
-from assistant.edge.recognisers.bundled import BundledRecogniser, read_pieces
-from assistant.edge.recognisers.vosk import VoskRecogniser
+from assistant.edge.files.grammars import forms_of, language_source
+from assistant.edge.sound.hear import open_recogniser
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser, read_pieces
+from assistant.edge.sound.recognisers.vosk import VoskRecogniser
 from assistant.errors import RecogniserError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation

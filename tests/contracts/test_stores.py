@@ -14,10 +14,11 @@ from assistant.app.attendance import Attendance, Lines
 from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
-from assistant.edge.library import order_work
-from assistant.edge.store import SessionFolder, read_session
+from assistant.edge.files.library import order_work
+from assistant.edge.files.store import SessionFolder, read_session
 from assistant.errors import JournalError
 from assistant.meanings import Answer
+from assistant.session.applying import fold
 from assistant.session.facts import Fact, StoodBy
 from assistant.session.inputs import (
     ButtonPressed,
@@ -29,7 +30,7 @@ from assistant.session.inputs import (
     Verdict,
     WorkOrdered,
 )
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 Kept = list[tuple[Envelope, tuple[Fact, ...]]]
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
@@ -137,7 +138,7 @@ class TestSessionFolder(StoreContract):
             real(file, data[: len(data) // 2])
             raise OSError(errno.ENOSPC, "No space left on device")
 
-        monkeypatch.setattr("assistant.edge.store.os.write", full)
+        monkeypatch.setattr("assistant.edge.files.store.os.write", full)
 
     def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.undo()

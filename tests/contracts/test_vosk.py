@@ -25,9 +25,9 @@ import soxr
 import vosk
 from numpy.typing import NDArray
 
-from assistant.edge.grammars import forms_of, grammars_in
-from assistant.edge.hear import graph_of, hear_files, open_recogniser
-from assistant.edge.recognisers.vosk import RATE, VoskRecogniser
+from assistant.edge.files.grammars import forms_of, grammars_in
+from assistant.edge.sound.hear import graph_of, hear_files, open_recogniser
+from assistant.edge.sound.recognisers.vosk import RATE, VoskRecogniser
 from assistant.errors import RecogniserError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import NO_FORMS

@@ -10,9 +10,9 @@ import pytest
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.messages import Message
-from assistant.edge.language import Language, english
-from assistant.edge.library import order_work
-from assistant.edge.words import works
+from assistant.edge.checking.words import works
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import order_work
 from assistant.grammar.spoken import spoken
 from assistant.procedure.steps import Step
 from tests.dialogue.test_tables import sample

@@ -10,7 +10,7 @@ from assistant.app.attendance import TRY_AGAIN, Attendance
 from assistant.dialogue.effects import Listen, Say, StartTimer
 from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
-from assistant.edge.library import order_work
+from assistant.edge.files.library import order_work
 from assistant.errors import JournalError
 from assistant.meanings import Answer, Command, CommandName
 from assistant.session.facts import Fact

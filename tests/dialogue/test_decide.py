@@ -20,11 +20,12 @@ from assistant.dialogue.decide import decide, prompt
 from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.work import Work
-from assistant.edge.library import order_work
+from assistant.edge.files.library import order_work
 from assistant.grammar.expectation import Expectation, Offer
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason
 from assistant.procedure.steps import HoldPoint
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.inputs import (
     ButtonPressed,
     DeviceVanished,
@@ -42,7 +43,7 @@ from assistant.session.inputs import (
     WorkOrdered,
     WorkResumed,
 )
-from assistant.session.visit import Outcome, Visit, fold
+from assistant.session.visit import Outcome, Visit
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 WORK = ORDERED.work

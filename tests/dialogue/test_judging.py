@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.judging import Standing, mean
-from assistant.edge.language import english
+from assistant.edge.files.language import english
 from assistant.edge.places import procedures
 from assistant.procedure.reading import read_equipment, read_procedure
 from assistant.procedure.steps import Calculation, Judged, Member, Reading, ReadingSet

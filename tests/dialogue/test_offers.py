@@ -10,8 +10,8 @@ from assistant.dialogue.exchange import expectation, manners, question
 from assistant.dialogue.steps import teen_or_ten
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
-from assistant.edge.language import Language, english
-from assistant.edge.library import assets, order_work
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import assets, order_work
 from assistant.edge.places import procedures
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase

@@ -20,9 +20,9 @@ from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
 from assistant.dialogue.wording import MESSAGES, read_wording
-from assistant.edge.grammars import read_table
-from assistant.edge.language import Language, english
-from assistant.edge.library import order_work
+from assistant.edge.files.grammars import read_table
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import order_work
 from assistant.edge.places import grammars
 from assistant.errors import WordingError
 from assistant.grammar.expectation import Expectation, Offer, Risk

@@ -12,12 +12,12 @@ import pytest
 from assistant.dialogue import messages as m
 from assistant.dialogue.trending import TOLD, trend_told
 from assistant.dialogue.turn import Turn
-from assistant.edge.language import english
-from assistant.edge.library import order_work
+from assistant.edge.files.language import english
+from assistant.edge.files.library import order_work
 from assistant.quantities import parse
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.history import history
-from assistant.session.visit import fold
 from assistant.trends import Outcome, in_brief, trend
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")

@@ -13,15 +13,16 @@ from hypothesis import strategies as st
 from assistant.dialogue import messages as m
 from assistant.dialogue.decide import decide
 from assistant.dialogue.effects import Say
-from assistant.edge.library import order_work
+from assistant.edge.files.library import order_work
 from assistant.grammar.numbers import can_be_said
 from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning
 from assistant.procedure.steps import Reading
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS, Limits, Quantity
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.inputs import Envelope, Heard, Hypothesis, Instant, Source, Verdict, WorkOrdered
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 ORDERED = order_work("bench", ("units",), "technician", Path(__file__).parent.parent / "dialogues")
 AT = Instant("2026-03-02T08:00:00.000+00:00", 0.0, "boot")

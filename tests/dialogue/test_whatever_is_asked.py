@@ -20,7 +20,7 @@ from assistant.dialogue.steps import STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge.clock import HandClock
-from assistant.edge.library import order_visit, order_work
+from assistant.edge.files.library import order_visit, order_work
 from assistant.meanings import Command, CommandName
 from assistant.procedure.steps import Reading, ReadingSet
 from assistant.quantities import Quantity

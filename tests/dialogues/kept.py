@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from assistant.edge.language import Language
-from assistant.edge.library import folder_of
-from assistant.edge.store import SessionFolder
+from assistant.edge.files.language import Language
+from assistant.edge.files.library import folder_of
+from assistant.edge.files.store import SessionFolder
 from tests.dialogues.test_dialogues import HERE, played
 
 ALL = tuple(sorted(path.stem for path in HERE.glob("*.txt")))

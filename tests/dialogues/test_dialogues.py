@@ -30,8 +30,8 @@ from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
-from assistant.edge.language import Language, english
-from assistant.edge.library import OrderedWork, order_visit, order_work
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.meanings import Command, CommandName, Speech
 from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
@@ -107,7 +107,7 @@ class Play:
         """Power gone and back: another boot, the visit folded anew from what was written down."""
         self.clock = HandClock("2026-03-02T12:00:00+00:00", boot="another")
         self.timers.clear()
-        from assistant.session.visit import fold
+        from assistant.session.applying import fold
 
         visit = fold((fact, envelope.at) for envelope, facts in self.memory.entries for fact in facts)
         assert visit == self.attendance.visit

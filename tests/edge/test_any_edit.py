@@ -24,11 +24,11 @@ from assistant.app.attendance import Attendance
 from assistant.app.live import audible_while_speaking
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.work import lay_out
-from assistant.edge.checking import examine_model, words_of
-from assistant.edge.checking_language import examine_language
+from assistant.edge.checking.languages import examine_language
+from assistant.edge.checking.models import examine_model, words_of
 from assistant.edge.clock import HandClock
-from assistant.edge.language import Language, english
-from assistant.edge.library import OrderedWork, order_visit, order_work
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.edge.places import grammars, procedures
 from assistant.errors import EngineBayError
 from assistant.grammar.numbers import DIGITS, can_be_said

@@ -12,10 +12,10 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge import bringing_in
-from assistant.edge.bringing_in import bring_in
-from assistant.edge.histories import earlier
-from assistant.edge.plans import document, in_words, make_plan
+from assistant.edge.files.access import bringing_in
+from assistant.edge.files.bringing_in import bring_in
+from assistant.edge.files.histories import earlier
+from assistant.edge.pages.plans import document, in_words, make_plan
 from assistant.errors import RecordError
 from assistant.planning.due import Standing
 from assistant.planning.past import done_before

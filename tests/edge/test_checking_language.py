@@ -16,9 +16,9 @@ from assistant.cli import app
 from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.wording import MESSAGES
-from assistant.edge.checking import check
-from assistant.edge.checking_language import samples
-from assistant.edge.language import Language
+from assistant.edge.checking.languages import samples
+from assistant.edge.checking.models import check
+from assistant.edge.files.language import Language
 from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
 from assistant.procedure.checks import Severity

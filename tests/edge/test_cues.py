@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge.cues import Cue, cue_sound
+from assistant.edge.sound.cues import Cue, cue_sound
 
 RATE = 22050
 

@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.edge import detached
-from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
-from assistant.edge.player import Played
+from assistant.edge.sound import detached
+from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
+from assistant.edge.sound.player import Played
 from assistant.errors import AudioError
 
 pytestmark = pytest.mark.timeout(60)

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.due_next import NextDue, due_next
-from assistant.edge.language import Language, english
-from assistant.edge.plans import document, make_plan
-from assistant.edge.store import read_session
+from assistant.edge.files.due_next import NextDue, due_next
+from assistant.edge.files.language import Language, english
+from assistant.edge.files.store import read_session
+from assistant.edge.pages.plans import document, make_plan
 from tests.dialogues.kept import kept
 
 SMALL = Path(__file__).parents[1] / "dialogues"

@@ -10,7 +10,8 @@ import pytest
 
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import (
+from assistant.edge.files.language import Language, english
+from assistant.edge.sound.ear import (
     LOOK,
     MOST_OTHERS,
     PAUSE,
@@ -23,7 +24,6 @@ from assistant.edge.ear import (
     Ear,
     Samples,
 )
-from assistant.edge.language import Language, english
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
 from assistant.grammar.graph import WordGraph

@@ -18,8 +18,8 @@ from jsonschema import Draft202012Validator
 from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
-from assistant.edge.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
-from assistant.edge.language import english
+from assistant.edge.files.language import english
+from assistant.edge.pages.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
 from assistant.errors import RecordError
 from assistant.quantities import UNITS
 from assistant.review import Chain, ConcernKind, Counts, Entry, Header, Record, StageSummary, StepSummary, record

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.files import make_folder, open_regular, read_file, write_whole
+from assistant.edge.files.access import make_folder, open_regular, read_file, write_whole
 
 
 def mode(path: Path) -> int:

@@ -11,12 +11,12 @@ from typer.testing import CliRunner
 
 from assistant.app.visits import kept_work
 from assistant.cli import app
-from assistant.edge.bringing_in import bring_in
-from assistant.edge.checking import Checked, check, examine_model, words_of
-from assistant.edge.library import assets, folder_of, order_visit, order_work, read_files
+from assistant.edge.checking.models import Checked, check, examine_model, words_of
+from assistant.edge.files.bringing_in import bring_in
+from assistant.edge.files.library import assets, folder_of, order_visit, order_work, read_files
+from assistant.edge.files.store import SessionFolder
+from assistant.edge.pages.plans import make_plan
 from assistant.edge.places import procedures
-from assistant.edge.plans import make_plan
-from assistant.edge.store import SessionFolder
 from assistant.errors import EngineBayError, ProcedureError
 from assistant.procedure.checks import REFUSED, STEP_BY_STEP, Severity, _parts
 

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.edge.grammars import forms_of, grammars_in
-from assistant.edge.hear import KEYS, graph_of, hear_files
-from assistant.edge.recognisers.bundled import BundledRecogniser
-from assistant.edge.sounds import flac, read_sound
+from assistant.edge.files.grammars import forms_of, grammars_in
+from assistant.edge.sound.hear import KEYS, graph_of, hear_files
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
+from assistant.edge.sound.sound_files import flac, read_sound
 from assistant.errors import AudioError, EngineBayError, GrammarError
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from assistant.edge.hindrance import hindrance, levels
+from assistant.edge.sound.hindrance import hindrance, levels
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
 from assistant.rehearsal.throat import speak
 from assistant.session.inputs import Hindrance

@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
-from assistant.edge.histories import Histories, sessions_of
+from assistant.edge.files.histories import Histories, sessions_of
 from assistant.errors import RecordError
 
 ASSET = "marram-auxiliary"

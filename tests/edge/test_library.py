@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.library import assets, order_visit, order_work, plans_visits, read_files
+from assistant.edge.files.library import assets, order_visit, order_work, plans_visits, read_files
 from assistant.edge.places import procedures
 from assistant.errors import ProcedureError
 

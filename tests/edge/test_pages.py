@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 import samples
 
-from assistant.edge.language import Language, english
-from assistant.edge.pages import export_html, html
+from assistant.edge.files.language import Language, english
+from assistant.edge.pages.record_page import export_html, html
 from assistant.errors import RecordError
 from assistant.review import record
 from assistant.session import facts as f
@@ -272,7 +272,7 @@ def test_every_kind_of_fact_that_is_listed_has_words() -> None:
     """A fact without words would leave an empty row for the supervisor."""
     from typing import get_args
 
-    from assistant.edge.pages import _texts
+    from assistant.edge.pages.record_page import _texts
 
     silent = (f.StepReached, f.ExchangeOpened, f.ExchangeClosed, f.ReadingHeard, f.TaskChosen)
     told: set[type[Fact]] = set()
@@ -489,7 +489,7 @@ def test_a_page_is_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pyte
     def full(_: int) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr("assistant.edge.files.os.fsync", full)
+    monkeypatch.setattr("assistant.edge.files.access.os.fsync", full)
     with pytest.raises(RecordError, match="No space left"):
         export_html(session)
     assert (session / "record.html").read_bytes() == before

@@ -16,9 +16,9 @@ from markupsafe import escape
 from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
-from assistant.edge.library import order_visit
+from assistant.edge.files.library import order_visit
+from assistant.edge.pages.plans import _blanks, document, in_words, make_plan, write_page
 from assistant.edge.places import procedures
-from assistant.edge.plans import _blanks, document, in_words, make_plan, write_page
 from assistant.errors import ProcedureError
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
 from assistant.session import facts as f

@@ -9,7 +9,7 @@ from datetime import timedelta
 import histories as h
 import pytest
 
-from assistant.edge.plot import svg
+from assistant.edge.pages.plot import svg
 from assistant.session.history import history
 from assistant.trends import in_words, trend
 

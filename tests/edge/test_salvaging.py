@@ -11,11 +11,11 @@ from typer.testing import CliRunner
 
 from assistant.app.visits import broken_off, look_up
 from assistant.cli import app
-from assistant.edge.evidence import faults_of, read_evidence
-from assistant.edge.histories import sessions_of
-from assistant.edge.pages import export_html
-from assistant.edge.salvaging import FOUND, salvage
-from assistant.edge.store import read_session
+from assistant.edge.files.evidence import faults_of, read_evidence
+from assistant.edge.files.histories import sessions_of
+from assistant.edge.files.salvaging import FOUND, salvage
+from assistant.edge.files.store import read_session
+from assistant.edge.pages.record_page import export_html
 from assistant.errors import RecordError
 from assistant.review import ConcernKind, record
 from assistant.session.facts import SalvageMade

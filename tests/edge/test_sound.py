@@ -18,9 +18,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge import microphone, player
-from assistant.edge.microphone import BLOCK, RATE, Microphone
-from assistant.edge.player import Played, Player
+from assistant.edge.sound import microphone, player
+from assistant.edge.sound.microphone import BLOCK, RATE, Microphone
+from assistant.edge.sound.player import Played, Player
 from assistant.errors import AudioError
 
 

@@ -22,8 +22,8 @@ import pytest
 PLAY_AND_HEAR = """
 import json, sys, threading
 import numpy as np
-from assistant.edge.detached import DetachedMicrophone as Microphone
-from assistant.edge.detached import DetachedPlayer as Player
+from assistant.edge.sound.detached import DetachedMicrophone as Microphone
+from assistant.edge.sound.detached import DetachedPlayer as Player
 
 rate = 22050
 tone = (0.3 * np.sin(2 * np.pi * 700 * np.arange(rate) / rate)).astype(np.float32)
@@ -52,8 +52,8 @@ json.dump({
 GO_ON_AFTER_A_RESTART = """
 import threading, time
 import numpy as np
-from assistant.edge.detached import DetachedMicrophone as Microphone
-from assistant.edge.detached import DetachedPlayer as Player
+from assistant.edge.sound.detached import DetachedMicrophone as Microphone
+from assistant.edge.sound.detached import DetachedPlayer as Player
 from assistant.errors import AudioError
 
 rate = 22050
@@ -223,7 +223,7 @@ def test_microphone_and_loudspeaker_go_on_after_the_sound_server_was_restarted(s
 def test_a_device_that_is_not_there_is_told_by_the_real_library() -> None:
     """With or without sound hardware."""
     script = (
-        "from assistant.edge.detached import DetachedMicrophone as Microphone\n"
+        "from assistant.edge.sound.detached import DetachedMicrophone as Microphone\n"
         "from assistant.errors import AudioError\n"
         "try:\n    Microphone('gramophone')\nexcept AudioError as error:\n    print(error)\n"
     )

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge import store
-from assistant.edge.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.edge.files.access import store
+from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, RecordError
 from assistant.meanings import Answer
 from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
@@ -164,7 +164,7 @@ class TestOnlyOneHoldsIt:
         session.close()
         program = (
             "import subprocess, sys, time; from pathlib import Path\n"
-            "from assistant.edge.store import SessionFolder\n"
+            "from assistant.edge.files.store import SessionFolder\n"
             "folder, _ = SessionFolder.reopen(Path(sys.argv[1]))\n"
             "other = subprocess.Popen(['sleep', '60'])\n"
             "print(other.pid, flush=True); time.sleep(60)"
@@ -269,7 +269,7 @@ class TestAFullDisk:
                 return real(file, rest[0][: int(share * len(rest[0]))])  # the system took a part and says so
             raise OSError(errno.ENOSPC, "No space left on device")
 
-        monkeypatch.setattr(f"assistant.edge.store.os.{call}", refused)
+        monkeypatch.setattr(f"assistant.edge.files.store.os.{call}", refused)
 
     @pytest.mark.parametrize(("call", "share"), [("write", 0.0), ("write", 0.01), ("write", 0.99), ("fsync", 0.0)])
     def test_the_journal_is_as_it_was(

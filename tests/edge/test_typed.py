@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.edge.language import Language, english, part_number
+from assistant.edge.files.language import Language, english, part_number
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.meanings import Answer, Command, CommandName, Meaning, Reason, Speech, Spelled
 

@@ -23,10 +23,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.edge import voices
-from assistant.edge.voices import ENGINES, WAV, CachedVoice, Speech, Voice, VoiceSettings, open_voice, read_wav
-from assistant.edge.voices.espeak import EspeakRenderer
-from assistant.edge.voices.pyttsx import PyttsxRenderer
+from assistant.edge.sound import voices
+from assistant.edge.sound.voices import ENGINES, WAV, CachedVoice, Speech, Voice, VoiceSettings, open_voice, read_wav
+from assistant.edge.sound.voices.espeak import EspeakRenderer
+from assistant.edge.sound.voices.pyttsx import PyttsxRenderer
 from assistant.errors import VoiceError
 
 TEXT = "Deflection seven decimal five millimetres."
@@ -298,7 +298,7 @@ def test_the_worker_ends_with_its_owner_even_when_the_driver_hangs(tmp_path: Pat
 def test_nothing_of_the_worker_reaches_our_output(tmp_path: Path) -> None:
     """pyttsx3 prints "Audio saved to"."""
     script = (
-        "import sys; from pathlib import Path; from assistant.edge.voices import open_voice\n"
+        "import sys; from pathlib import Path; from assistant.edge.sound.voices import open_voice\n"
         "voice = open_voice('pyttsx3', Path(sys.argv[1])); voice.render('Quiet, please.'); voice.close()\n"
     )
     done = subprocess.run([sys.executable, "-c", script, str(tmp_path)], capture_output=True, check=True, timeout=120)

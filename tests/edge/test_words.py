@@ -11,9 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge import pronouncing
-from assistant.edge.pronouncing import pronounced, shipped
-from assistant.edge.words import (
+from assistant.edge.checking.models import pronouncing
+from assistant.edge.checking.pronouncing import pronounced, shipped
+from assistant.edge.checking.words import (
     EVERY_PART,
     EVERY_READING,
     Measured,
@@ -199,7 +199,7 @@ def test_the_command_as_json_with_what_was_measured(tmp_path: Path) -> None:
 
 def test_the_command_fails_where_two_phrases_are_too_near(monkeypatch: pytest.MonkeyPatch) -> None:
     near = Told(State("here", (), ["drain"]), (Pair("next", "text", 0.23),))
-    monkeypatch.setattr("assistant.edge.words.look", lambda *_: [near])
+    monkeypatch.setattr("assistant.edge.checking.words.look", lambda *_: [near])
     result = CliRunner().invoke(app, ["words"])
     assert result.exit_code == 1
     assert "'next' and 'text' are too near" in result.output

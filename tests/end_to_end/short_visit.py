@@ -11,10 +11,10 @@ from assistant.app.demo import senses
 from assistant.app.live import LiveWorld
 from assistant.app.watching import Screen
 from assistant.edge.clock import MachineClock
-from assistant.edge.detached import DetachedMicrophone, DetachedPlayer
-from assistant.edge.ear import Ear, SileroDetector
-from assistant.edge.library import order_work
-from assistant.edge.store import SessionFolder
+from assistant.edge.files.library import order_work
+from assistant.edge.files.store import SessionFolder
+from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
+from assistant.edge.sound.ear import Ear, SileroDetector
 from assistant.session.inputs import WorkOrdered
 
 ordered = order_work("bench", ("short",), "technician", Path(__file__).parent)

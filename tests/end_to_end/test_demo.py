@@ -29,18 +29,19 @@ from assistant.dialogue.effects import Decision
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import Work
-from assistant.edge.ear import Ear, Samples
-from assistant.edge.language import Language
-from assistant.edge.library import order_visit
-from assistant.edge.pages import export_html
-from assistant.edge.store import CLIPS, SessionFolder, read_session
+from assistant.edge.files.language import Language
+from assistant.edge.files.library import order_visit
+from assistant.edge.files.store import CLIPS, SessionFolder, read_session
+from assistant.edge.pages.record_page import export_html
+from assistant.edge.sound.ear import Ear, Samples
 from assistant.grammar.spoken import SpokenForms
 from assistant.procedure.steps import HoldPoint, Reading, ReadingSet, Step
 from assistant.rehearsal.technician import Speaks, Technician, Waits
 from assistant.session import facts as f
+from assistant.session.applying import fold
 from assistant.session.inputs import Heard, Input, PromptPlayed, Source, Verdict
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome, Visit, fold
+from assistant.session.visit import Outcome, Visit
 
 WORK = order_visit(ASSET, TASKS, "technician").work
 NOISE = 10.0

@@ -14,8 +14,8 @@ import pytest
 import soundfile
 
 from assistant.edge import places
-from assistant.edge.hear import hear_files
-from assistant.edge.sounds import read_sound
+from assistant.edge.sound.hear import hear_files
+from assistant.edge.sound.sound_files import read_sound
 from assistant.grammar.tagged import fold
 from assistant.rehearsal.noise import engine_noise, mix
 

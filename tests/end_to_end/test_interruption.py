@@ -23,11 +23,11 @@ from assistant.app.visits import Senses, take_up
 from assistant.app.watching import Nobody
 from assistant.dialogue.effects import Listen, Say
 from assistant.edge.clock import HandClock
-from assistant.edge.store import CLIPS, read_session
+from assistant.edge.files.store import CLIPS, read_session
 from assistant.errors import RecordError
+from assistant.session.applying import fold
 from assistant.session.facts import Known
 from assistant.session.inputs import Heard, WorkResumed
-from assistant.session.visit import fold
 
 PROGRAM = Path(__file__).parents[1] / "app" / "killed_visit.py"
 DECISIONS = 140  # of a whole visit, nearly

@@ -20,11 +20,11 @@ import numpy as np
 import pytest
 import soundfile
 
-from assistant.edge.store import read_session
+from assistant.edge.files.store import read_session
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
 from assistant.rehearsal.throat import speak
 from assistant.session import facts as f
-from assistant.session.visit import fold
+from assistant.session.applying import fold
 
 RATE = 16_000
 PATIENCE = 25.0  # seconds without an answer after which the technician says it again

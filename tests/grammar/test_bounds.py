@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from assistant.edge.grammars import forms_of, grammars_in, read_table
-from assistant.edge.hear import graph_of
+from assistant.edge.files.grammars import forms_of, grammars_in, read_table
+from assistant.edge.sound.hear import graph_of
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar import forms, graph, jsgf
 from assistant.grammar.forms import parse_text

@@ -12,9 +12,10 @@ from typing import Any
 
 import pytest
 
+from assistant.session.applying import fold
 from assistant.session.facts import StepPlace
 from assistant.session.journal import read_lines
-from assistant.session.visit import Visit, fold
+from assistant.session.visit import Visit
 
 HERE = Path(__file__).parent
 STORED = sorted(HERE.glob("*.jsonl"))

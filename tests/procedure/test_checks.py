@@ -11,9 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.checking import Checked, check
+from assistant.edge.checking.models import Checked, check
+from assistant.edge.checking.pronouncing import pronounced
 from assistant.edge.places import grammars, procedures
-from assistant.edge.pronouncing import pronounced
 from assistant.errors import ProcedureError
 from assistant.procedure.checks import Severity
 from assistant.procedure.reading import Fault, examine_equipment, examine_procedure, read_equipment, read_procedure

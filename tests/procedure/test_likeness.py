@@ -7,8 +7,8 @@ from itertools import combinations, product
 
 import pytest
 
-from assistant.edge.language import english
-from assistant.edge.pronouncing import shipped
+from assistant.edge.checking.pronouncing import shipped
+from assistant.edge.files.language import english
 from assistant.errors import GrammarError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.tagged import UNIT_RULES

@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from assistant.calculations.coolant import freezing_point
-from assistant.edge.library import order_visit
+from assistant.edge.checking.pronouncing import pronounced
+from assistant.edge.files.library import order_visit
 from assistant.edge.places import grammars, procedures
-from assistant.edge.pronouncing import pronounced
 from assistant.meanings import CommandName
 from assistant.procedure.checks import NEAR, problems
 from assistant.procedure.equipment import Equipment, Procedure

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.checking import check
+from assistant.edge.checking.models import check
 
 VISITS = Path(__file__).parents[1] / "dialogues" / "visits"  # a small set whose visits are planned, all of it right
 

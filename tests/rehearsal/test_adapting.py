@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from assistant.dialogue.commands import COMMANDS
-from assistant.edge.language import english as english_language
-from assistant.edge.recognisers import bundled
-from assistant.edge.recognisers.bundled import _Model, encoder_file, model_folder
+from assistant.edge.files.language import english as english_language
+from assistant.edge.sound.recognisers import bundled
+from assistant.edge.sound.recognisers.bundled import _Model, encoder_file, model_folder
 from assistant.errors import RecogniserError
 from assistant.rehearsal.adapting import weights
 from assistant.rehearsal.adapting.mouths import AMERICAN, BRITISH, HELD_OUT, phonemes

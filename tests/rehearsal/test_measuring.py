@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge.language import Language, english
+from assistant.edge.files.language import Language, english
 from assistant.errors import EngineBayError
 from assistant.hearing.judgement import FEATURES
 from assistant.rehearsal.adapting import mouths

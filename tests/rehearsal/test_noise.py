@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assistant.edge.voices import VoiceSettings
+from assistant.edge.sound.voices import VoiceSettings
 from assistant.errors import VoiceError
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
 from assistant.rehearsal.throat import _THROATS, RATE, VOICES, speak

@@ -15,7 +15,7 @@ from assistant.app.attendance import Attendance
 from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import ClockHasJumped, LongPause
 from assistant.edge.clock import MachineClock
-from assistant.edge.library import order_work
+from assistant.edge.files.library import order_work
 from assistant.review import record
 from assistant.session import facts as f
 from assistant.session.clocks import elapsed_since_first, is_before, without_jump

@@ -11,17 +11,9 @@ from every import FACTS, examples
 
 from assistant.quantities import Quantity
 from assistant.session import facts as f
+from assistant.session.applying import apply, fold
 from assistant.session.inputs import Instant, Source
-from assistant.session.visit import (
-    Exchange,
-    Outcome,
-    Pending,
-    RunningTimer,
-    StateValue,
-    Visit,
-    apply,
-    fold,
-)
+from assistant.session.visit import Exchange, Outcome, Pending, RunningTimer, StateValue, Visit
 
 AT = Instant("2026-03-02T08:00:00.000+00:00", 100.0, "boot")
 LOOK, PRESSURE = f.StepPlace("service", "look"), f.StepPlace("service", "pressure")

@@ -33,7 +33,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.sounds import write_ogg
+from assistant.edge.sound.sound_files import write_ogg
 from assistant.hearing.pieces import GAP
 from assistant.rehearsal.adapting.sentences import taught
 from assistant.rehearsal.adapting.speech import SMALLNESS
@@ -214,8 +214,8 @@ class _Mouth:
     """The neural voices, and the recogniser that finds how a text is written."""
 
     def __init__(self, voices: Path, model: Path) -> None:
-        from assistant.edge.grammars import forms_of
-        from assistant.edge.recognisers.bundled import BundledRecogniser, read_pieces
+        from assistant.edge.files.grammars import forms_of
+        from assistant.edge.sound.recognisers.bundled import BundledRecogniser, read_pieces
 
         self.neural = Neural(voices)
         self._recogniser = BundledRecogniser(forms_of(), model, encoder="shipped")

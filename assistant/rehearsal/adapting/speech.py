@@ -25,7 +25,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.sounds import write_ogg
+from assistant.edge.sound.sound_files import write_ogg
 from assistant.rehearsal.adapting.sentences import english, syllables
 
 Sound = NDArray[np.float32]

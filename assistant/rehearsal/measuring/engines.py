@@ -16,9 +16,9 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.edge.hear import open_recogniser
-from assistant.edge.language import Language
-from assistant.edge.recognisers.bundled import BundledRecogniser, _Utterance
+from assistant.edge.files.language import Language
+from assistant.edge.sound.hear import open_recogniser
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser, _Utterance
 from assistant.errors import RecogniserError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph

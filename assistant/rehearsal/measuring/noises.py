@@ -158,7 +158,7 @@ class Noises:
         self._banks, self._seed, self._talk = banks, seed, talk
         self._yours: Sound | None = None
         if yours is not None:
-            from assistant.edge.sounds import read_sound
+            from assistant.edge.sound.sound_files import read_sound
 
             self._yours = _unit(read_sound(yours))
         self._made = cache(self._make)

@@ -22,7 +22,7 @@ from typing import TextIO
 import numpy as np
 
 from assistant.edge import places
-from assistant.edge.language import english
+from assistant.edge.files.language import english
 from assistant.errors import EngineBayError
 from assistant.rehearsal.adapting.mouths import Neural
 from assistant.rehearsal.measuring import speech

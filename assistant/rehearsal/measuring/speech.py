@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.edge import places
-from assistant.edge.language import Language
-from assistant.edge.sounds import read_sound, write_ogg
+from assistant.edge.files.language import Language
+from assistant.edge.sound.sound_files import read_sound, write_ogg
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar.numbers import cardinal
 from assistant.grammar.spoken import spoken

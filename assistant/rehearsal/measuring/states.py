@@ -15,9 +15,9 @@ from pathlib import Path
 
 from assistant.dialogue.commands import COMMANDS, offers
 from assistant.dialogue.steps import WHILE_ASKING
-from assistant.edge.hear import graph_of
-from assistant.edge.language import Language
-from assistant.edge.library import assets, order_work
+from assistant.edge.files.language import Language
+from assistant.edge.files.library import assets, order_work
+from assistant.edge.sound.hear import graph_of
 from assistant.errors import GrammarError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying, parse_text

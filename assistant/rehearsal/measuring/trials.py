@@ -18,9 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
-from assistant.edge.ear import Ear, SileroDetector, VoiceDetector
-from assistant.edge.language import Language
-from assistant.edge.recognisers.bundled import BundledRecogniser
+from assistant.edge.files.language import Language
+from assistant.edge.sound.ear import Ear, SileroDetector, VoiceDetector
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.grammar.expectation import Expectation, Risk
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS, EndpointSettings
 from assistant.hearing.judgement import Verdict

@@ -1,0 +1,93 @@
+"""Messages of the exchange: how to answer, and that something was not understood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.grammar.expectation import Offer
+from assistant.meanings import CommandName
+
+
+@dataclass(frozen=True, slots=True)
+class NotUnderstood:
+    """What was said was not understood."""
+
+
+@dataclass(frozen=True, slots=True)
+class NoiseInTheWay:
+    """The noise is nearly as loud as the voice: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceTooFaint:
+    """The voice hardly reaches the microphone: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceTooLoud:
+    """The voice is more than the microphone can take: what helps."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What may be said here. choices: offers and commands; their phrases are the grammar's."""
+
+    choices: tuple[Offer | CommandName, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SayNumber:
+    """What may be said where a reading is asked for."""
+
+    name: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class DigitByDigit:
+    """A reading is to be said digit by digit."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class UseHands:
+    """Hearing does not work here: button or keyboard."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhichUnit:
+    """A word that several units are called by was said. choices: those units."""
+
+    choices: tuple[Offer | CommandName, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerNeeded:
+    """`next` does not answer a question."""
+
+
+@dataclass(frozen=True, slots=True)
+class NotHere:
+    """What was asked for is not possible now."""
+
+
+@dataclass(frozen=True, slots=True)
+class NothingToCorrect:
+    """There is nothing that `correction` could take back."""
+
+
+AskingMessage = (
+    NotUnderstood
+    | NoiseInTheWay
+    | VoiceTooFaint
+    | VoiceTooLoud
+    | Choices
+    | SayNumber
+    | DigitByDigit
+    | UseHands
+    | WhichUnit
+    | AnswerNeeded
+    | NotHere
+    | NothingToCorrect
+)

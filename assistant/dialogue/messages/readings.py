@@ -1,0 +1,184 @@
+"""Messages about values that are measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assistant.quantities import Limits, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBack:
+    """A reading read back digit by digit, for confirmation. converted: in the step's unit, if said in another."""
+
+    name: str
+    quantity: Quantity
+    converted: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NotBelievable:
+    """A reading outside the believable range is asked for again. converted: as in `ReadBack`."""
+
+    name: str
+    quantity: Quantity
+    believable: Limits
+    converted: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AskedAnew:
+    """A reading is asked for again after its read-back was refused."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class WithinLimits:
+    """A value is within its limits."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class TooLow:
+    """A value is below its limits."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class TooHigh:
+    """A value is above its limits."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class Inconclusive:
+    """A value is too near a limit for the instrument to tell on which side it is."""
+
+    quantity: Quantity
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureAgain:
+    """An inconclusive reading is taken once more."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfDate:
+    """The calibration of a reading's instrument is out of date; the reading is marked."""
+
+    instrument: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskSample:
+    """The next of several readings of one thing. number: from 1."""
+
+    name: str
+    number: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class MeanTold:
+    """The mean of repeated readings and their spread."""
+
+    mean: Quantity
+    spread: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class SampleDoubted:
+    """One of repeated readings lies far from the others; it counts all the same."""
+
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """A confirmed reading has no limits."""
+
+
+@dataclass(frozen=True, slots=True)
+class PutRight:
+    """What to put right before measuring again, or before the question is asked again."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class AskMember:
+    """The next reading of a set."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class MemberReadBack:
+    """One reading of a set, read back digit by digit. converted: as in `ReadBack`."""
+
+    name: str
+    quantity: Quantity
+    converted: Quantity | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class AllRight:
+    """Is the whole set right?"""
+
+
+@dataclass(frozen=True, slots=True)
+class SetAnew:
+    """The set is asked for from its beginning."""
+
+
+@dataclass(frozen=True, slots=True)
+class MemberTold:
+    """How one reading of a set stands against its limits: the message for the side it is on follows."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class LastReading:
+    """The reading that was recorded last."""
+
+    name: str
+    quantity: Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class NoReading:
+    """Nothing was measured yet."""
+
+
+ReadingMessage = (
+    ReadBack
+    | NotBelievable
+    | AskedAnew
+    | WithinLimits
+    | TooLow
+    | TooHigh
+    | Inconclusive
+    | MeasureAgain
+    | OutOfDate
+    | AskSample
+    | MeanTold
+    | SampleDoubted
+    | Recorded
+    | PutRight
+    | AskMember
+    | MemberReadBack
+    | AllRight
+    | SetAnew
+    | MemberTold
+    | LastReading
+    | NoReading
+)

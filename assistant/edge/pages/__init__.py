@@ -1,0 +1,1 @@
+"""What people and other programs read: pages, pictures, exports. Fills templates; judges nothing."""

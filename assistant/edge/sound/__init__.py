@@ -1,0 +1,1 @@
+"""Sound: devices, voices, recognisers, the ear, and files of sound."""

@@ -1,0 +1,37 @@
+"""Facts of the engine's state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Literal
+
+
+class Known(StrEnum):
+    """What is known of a variable of the engine's state."""
+
+    YES = "yes"
+    NO = "no"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class StateLearned:
+    """A variable of the engine's state is known, or no longer. lasts: seconds after which it is unknown again."""
+
+    variable: str
+    value: Known
+    because: str
+    lasts: float | None
+    kind: Literal["state learned"] = "state learned"
+
+
+@dataclass(frozen=True, slots=True)
+class StateForgotten:
+    """Nothing is known of the engine's state any more. because: in plain words."""
+
+    because: str
+    kind: Literal["state forgotten"] = "state forgotten"
+
+
+EngineFact = StateLearned | StateForgotten
