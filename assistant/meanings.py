@@ -110,7 +110,7 @@ class Role:
 
 
 @dataclass(frozen=True, slots=True)
-class Speech:
+class FreeSpeech:
     """Free speech, kept as sound. It is not recognised, so it decides nothing. A typed line keeps its text."""
 
     kind: Literal["speech"] = "speech"
@@ -124,7 +124,7 @@ class Spelled:
     kind: Literal["spelled"] = "spelled"
 
 
-Meaning = Command | Answer | Passphrase | Amount | Reason | Role | Speech | Spelled
+Meaning = Command | Answer | Passphrase | Amount | Reason | Role | FreeSpeech | Spelled
 MeaningType = (
     type[Command]
     | type[Answer]
@@ -132,6 +132,6 @@ MeaningType = (
     | type[Amount]
     | type[Reason]
     | type[Role]
-    | type[Speech]
+    | type[FreeSpeech]
     | type[Spelled]
 )

@@ -405,7 +405,7 @@ class Limits:
         rounded = quantity.restated(end.unit)
         return rounded if self.side(rounded) == self.side(quantity) else quantity.to(end.unit)
 
-    def told(self, quantity: Quantity) -> str:
+    def compared(self, quantity: Quantity) -> str:
         """As it was stated, and in the unit of these limits where that is another: `45 psi (310 kPa)`."""
         restated = self.restate(quantity)
         return str(quantity) if restated.unit == quantity.unit else f"{quantity} ({restated})"

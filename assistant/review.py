@@ -14,7 +14,7 @@ from typing import assert_never
 from assistant.errors import RecordError
 from assistant.session import facts as f
 from assistant.session.clocks import elapsed_since_first
-from assistant.session.encoding import Entry as Decided
+from assistant.session.encoding import JournalEntry as Decided
 from assistant.session.inputs import Clip, Heard, Instant, Order, ProcedureCopy, SessionSalvaged, Silence, Source
 from assistant.session.journal import Gap, Journal
 
@@ -34,7 +34,7 @@ class Fate(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class RecordEntry:
     """One fact where it happened.
 
     line: of the journal, from 1. elapsed: seconds since the visit began. title, part: of the step it belongs to, empty
@@ -59,7 +59,7 @@ class Entry:
     settled: int | None = None
 
 
-class Outcome(StrEnum):
+class StepStatus(StrEnum):
     """How a step ended, as things stand."""
 
     DONE = "done"
@@ -74,7 +74,7 @@ class StepSummary:
     place: f.StepPlace
     title: str
     part: str
-    outcome: Outcome
+    outcome: StepStatus
     began: float
     ended: float | None
     reopened: int
@@ -161,7 +161,7 @@ class Concern:
     """Something to look at. entry: where it stands; None when it concerns the journal as a whole."""
 
     kind: ConcernKind
-    entry: Entry | None
+    entry: RecordEntry | None
 
     @property
     def grave(self) -> bool:
@@ -170,7 +170,7 @@ class Concern:
 
 
 @dataclass(frozen=True, slots=True)
-class Header:
+class RecordHeader:
     """Who, what, when. asset, model, technician, tasks: as ordered; technicians: everyone who took the work up, in
     order; started, ended: ISO 8601 in UTC, `ended` of the last line; duration: seconds; boots: runs of the device's
     clock that the visit crossed."""
@@ -242,15 +242,15 @@ class Record:
     """A session, ready to be judged. entries: in time order; stages: of a planned visit, in the order of the work, and
     behind them tasks that were put off; concerns: the gravest first."""
 
-    header: Header
-    entries: tuple[Entry, ...]
+    header: RecordHeader
+    entries: tuple[RecordEntry, ...]
     steps: tuple[StepSummary, ...]
     stages: tuple[StageSummary, ...]
     concerns: tuple[Concern, ...]
     counts: Counts
     chain: Chain
 
-    def of(self, *kinds: type[f.Fact]) -> tuple[Entry, ...]:
+    def of(self, *kinds: type[f.Fact]) -> tuple[RecordEntry, ...]:
         """The entries whose fact is of one of these kinds, in time order."""
         return tuple(entry for entry in self.entries if isinstance(entry.fact, kinds))
 
@@ -290,13 +290,13 @@ _JUDGED = {
 }
 
 
-def fault_of(entry: Entry) -> ConcernKind | None:
+def fault_of(entry: RecordEntry) -> ConcernKind | None:
     """What the verdict on a value says against it; None: nothing, or the entry is no value."""
     fact = entry.fact
     return _JUDGED.get(fact.verdict) if isinstance(fact, f.ReadingRecorded | f.CalculationRecorded) else None
 
 
-def out_of_limits(entry: Entry) -> bool:
+def out_of_limits(entry: RecordEntry) -> bool:
     """Whether the entry is a reading outside its limits."""
     return isinstance(entry.fact, f.ReadingRecorded) and fault_of(entry) is ConcernKind.OUT_OF_LIMITS
 
@@ -313,7 +313,7 @@ def _of_visit(journal: Journal) -> Sequence[Decided]:
     ] or journal.entries
 
 
-def _entries(journal: Journal) -> Iterator[Entry]:
+def _entries(journal: Journal) -> Iterator[RecordEntry]:
     """Every fact that a reader needs; what only opens and closes questions is left out."""
     elapsed = _elapsed(journal)
     focus: f.StepReached | None = None
@@ -401,7 +401,7 @@ def _entries(journal: Journal) -> Iterator[Entry]:
                 clip, spoken, loose = clip or loose, loose if clip else None, None
                 step = focus if (place := _place(fact)) is None else known.get(place)
                 takes = isinstance(fact, f.ReadingRecorded | f.AnswerRecorded | f.HoldPointPassed)
-                yield Entry(
+                yield RecordEntry(
                     line,
                     at,
                     elapsed(at),
@@ -431,7 +431,7 @@ def _clip(fact: f.Fact) -> Clip | None:
     return clip if isinstance(clip, Clip) else None
 
 
-def _with_fates(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+def _with_fates(entries: tuple[RecordEntry, ...]) -> tuple[RecordEntry, ...]:
     """The entries with what became of each later."""
     result = list(entries)
 
@@ -486,15 +486,15 @@ def _steps(journal: Journal) -> tuple[StepSummary, ...]:
         elapsed = since_begun(at)
         if isinstance(fact, f.StepReached | f.StepDone | f.StepSkipped) and fact.place not in steps:
             part = fact.part if isinstance(fact, f.StepReached) else ""  # the line that reached it may be damaged
-            steps[fact.place] = StepSummary(fact.place, fact.title, part, Outcome.OPEN, elapsed, None, 0)
+            steps[fact.place] = StepSummary(fact.place, fact.title, part, StepStatus.OPEN, elapsed, None, 0)
         match fact:
             case f.StepDone():
-                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.DONE, ended=elapsed)
+                steps[fact.place] = replace(steps[fact.place], outcome=StepStatus.DONE, ended=elapsed)
             case f.StepSkipped():
-                steps[fact.place] = replace(steps[fact.place], outcome=Outcome.SKIPPED, ended=elapsed)
+                steps[fact.place] = replace(steps[fact.place], outcome=StepStatus.SKIPPED, ended=elapsed)
             case f.StepReopened() if fact.place in steps:  # one that was passed over may never have been reached
                 step = steps[fact.place]
-                steps[fact.place] = replace(step, outcome=Outcome.OPEN, ended=None, reopened=step.reopened + 1)
+                steps[fact.place] = replace(step, outcome=StepStatus.OPEN, ended=None, reopened=step.reopened + 1)
             case _:
                 pass
     return tuple(steps.values())
@@ -555,14 +555,14 @@ def _stages(journal: Journal) -> tuple[StageSummary, ...]:
     return (*map(summary, plan), *map(left_out, put_off))
 
 
-def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) -> Header:
+def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[RecordEntry, ...]) -> RecordHeader:
     visit = _of_visit(journal)
     first, last = visit[0].envelope.at, visit[-1].envelope.at
     others = (f.WorkTakenUpAgain, f.WorkHandedOver)
     again = tuple(entry.fact.technician for entry in entries if isinstance(entry.fact, others))
     ended = next((entry.fact for entry in entries if isinstance(entry.fact, f.WorkEnded)), None)
     order = begun.order
-    return Header(
+    return RecordHeader(
         asset=order.asset,
         model=order.model,
         title=begun.title,
@@ -580,7 +580,7 @@ def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...]) 
 
 
 def _counts(
-    journal: Journal, begun: f.WorkTakenUp, entries: tuple[Entry, ...], steps: tuple[StepSummary, ...]
+    journal: Journal, begun: f.WorkTakenUp, entries: tuple[RecordEntry, ...], steps: tuple[StepSummary, ...]
 ) -> Counts:
     kept = [entry for entry in entries if entry.fate is not Fate.TAKEN_BACK]
     readings = [entry for entry in kept if isinstance(entry.fact, f.ReadingRecorded)]
@@ -596,8 +596,8 @@ def _counts(
     def counts(place: f.StepPlace) -> bool:
         return not plans or place.passage in planned
 
-    done = sum(step.outcome is Outcome.DONE for step in steps if counts(step.place))
-    skipped = sum(step.outcome is Outcome.SKIPPED for step in steps if counts(step.place))
+    done = sum(step.outcome is StepStatus.DONE for step in steps if counts(step.place))
+    skipped = sum(step.outcome is StepStatus.SKIPPED for step in steps if counts(step.place))
     passed_over = sum(map(counts, _passed_over(journal)))
 
     def how_many(kind: type[f.Fact]) -> int:
@@ -616,8 +616,8 @@ def _counts(
         answers_not_good=sum(not answer.good for answer in answers),
         hold_points=sum(isinstance(entry.fact, f.HoldPointPassed) for entry in kept),
         findings=how_many(f.FindingRecorded),
-        utterances=sum(one.source is Source.VOICE for one in heard),
-        typed=sum(one.source is Source.TYPED for one in heard),
+        utterances=sum(utterance.source is Source.VOICE for utterance in heard),
+        typed=sum(utterance.source is Source.TYPED for utterance in heard),
         not_understood=sum(failure is not f.Failure.SILENCE for failure in failed),
         silences=sum(isinstance(entry.envelope.input, Silence) for entry in journal.entries),
         read_backs_refused=how_many(f.ReadBackRefused),
@@ -629,11 +629,11 @@ def _counts(
     )
 
 
-def _doubt(entry: Entry) -> bool:
+def _doubt(entry: RecordEntry) -> bool:
     return isinstance(entry.fact, f.ReadingRecorded) and bool(entry.fact.doubt)
 
 
-def _concerns(header: Header, entries: tuple[Entry, ...], chain: Chain) -> tuple[Concern, ...]:
+def _concerns(header: RecordHeader, entries: tuple[RecordEntry, ...], chain: Chain) -> tuple[Concern, ...]:
     found: list[Concern] = []
     if chain.damage:
         found.append(Concern(ConcernKind.DAMAGED, None))
@@ -654,7 +654,7 @@ def _is_substitute(fact: f.Fact) -> bool:
     return isinstance(fact, f.PartFitted) and not fact.number
 
 
-def _kinds_of_concern(entry: Entry) -> Iterator[ConcernKind]:
+def _kinds_of_concern(entry: RecordEntry) -> Iterator[ConcernKind]:
     fact = entry.fact
     match fact:
         case f.SalvageMade():

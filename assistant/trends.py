@@ -16,7 +16,7 @@ from decimal import Decimal
 from enum import StrEnum
 from math import ceil, floor, sqrt
 
-from assistant.calculations.trend import LEAST_READINGS, Line, Meeting, least_squares, meeting, theil_sen
+from assistant.calculations.trend import LEAST_READINGS, FittedLine, Meeting, least_squares, meeting, theil_sen
 from assistant.errors import QuantityError
 from assistant.quantities import Limits, Quantity, parse_limits, plain
 from assistant.session.history import Mark, Point, Series
@@ -35,7 +35,7 @@ PER = {Axis.HOURS: (1000.0, "1000 h"), Axis.DAYS: (365.25, "one year")}
 """Axis -> the time for which a slope is told, as a number of the axis and in words."""
 
 
-class Outcome(StrEnum):
+class TrendOutcome(StrEnum):
     """What can be said of a series."""
 
     FEW = "nothing yet"
@@ -62,8 +62,8 @@ class Trend:
     times: tuple[float, ...]
     values: tuple[float, ...]
     limits: Limits | None
-    outcome: Outcome
-    line: Line | None = None
+    outcome: TrendOutcome
+    line: FittedLine | None = None
     median_slope: float | None = None
     limit: Quantity | None = None
     meeting: Meeting | None = None
@@ -93,8 +93,8 @@ def trend(series: Series) -> Trend:
     unit = newest.quantity.unit
     times = tuple(time for point in used if (time := when(point, axis)) is not None)
     values = tuple(float(point.reading.quantity.exactly(unit)) for point in used)
-    told = Trend(series, axis, unit, used, times, values, _limits(newest.limits, newest.quantity), Outcome.FEW)
-    return _judged(told)
+    trend = Trend(series, axis, unit, used, times, values, _limits(newest.limits, newest.quantity), TrendOutcome.FEW)
+    return _judged(trend)
 
 
 def when(point: Point, axis: Axis) -> float | None:
@@ -119,48 +119,48 @@ def _limits(written: str, quantity: Quantity) -> Limits | None:
     return limits if limits is not None and limits.kind is quantity.kind else None
 
 
-def _judged(told: Trend) -> Trend:
+def _judged(trend: Trend) -> Trend:
     """The trend with its line and what can be said."""
-    newest = told.newest.reading.quantity
-    out = told.limits is not None and told.limits.side(newest) != 0
-    if len(told.times) < LEAST_READINGS or min(told.times) == max(told.times):
-        return replace(told, outcome=Outcome.OUT if out else Outcome.FEW)
-    line = _line(told)
-    _, median_slope = theil_sen(told.times, told.values)
-    told = replace(told, line=line, median_slope=median_slope)
+    newest = trend.newest.reading.quantity
+    out = trend.limits is not None and trend.limits.side(newest) != 0
+    if len(trend.times) < LEAST_READINGS or min(trend.times) == max(trend.times):
+        return replace(trend, outcome=TrendOutcome.OUT if out else TrendOutcome.FEW)
+    line = _line(trend)
+    _, median_slope = theil_sen(trend.times, trend.values)
+    trend = replace(trend, line=line, median_slope=median_slope)
     if out:
-        return replace(told, outcome=Outcome.OUT)
+        return replace(trend, outcome=TrendOutcome.OUT)
     if not line.clear:
-        return replace(told, outcome=Outcome.FLAT)
+        return replace(trend, outcome=TrendOutcome.FLAT)
     if line.slope * median_slope <= 0:
-        return replace(told, outcome=Outcome.BENT)
-    if told.limits is None:
-        return replace(told, outcome=Outcome.NO_LIMIT)
-    end = told.limits.high if line.slope > 0 else told.limits.low
+        return replace(trend, outcome=TrendOutcome.BENT)
+    if trend.limits is None:
+        return replace(trend, outcome=TrendOutcome.NO_LIMIT)
+    end = trend.limits.high if line.slope > 0 else trend.limits.low
     if end is None:
-        return replace(told, outcome=Outcome.AWAY)
-    return _meeting(replace(told, limit=end.to(told.unit)), float(end.exactly(told.unit)))
+        return replace(trend, outcome=TrendOutcome.AWAY)
+    return _meeting(replace(trend, limit=end.to(trend.unit)), float(end.exactly(trend.unit)))
 
 
-def _meeting(told: Trend, limit: float) -> Trend:
-    assert told.line is not None
-    assert told.median_slope is not None
-    found = meeting(told.line, limit)
+def _meeting(trend: Trend, limit: float) -> Trend:
+    assert trend.line is not None
+    assert trend.median_slope is not None
+    found = meeting(trend.line, limit)
     if found is None:
-        return replace(told, outcome=Outcome.PAST)
-    told = replace(told, meeting=found)
-    if found.at > told.horizon:
-        return replace(told, outcome=Outcome.FAR)
-    intercept, slope = theil_sen(told.times, told.values)
+        return replace(trend, outcome=TrendOutcome.PAST)
+    trend = replace(trend, meeting=found)
+    if found.at > trend.horizon:
+        return replace(trend, outcome=TrendOutcome.FAR)
+    intercept, slope = theil_sen(trend.times, trend.values)
     agrees = found.earliest <= (limit - intercept) / slope <= found.latest
-    return replace(told, outcome=Outcome.REACHES if agrees else Outcome.BENT)
+    return replace(trend, outcome=TrendOutcome.REACHES if agrees else TrendOutcome.BENT)
 
 
-def _line(told: Trend) -> Line:
+def _line(trend: Trend) -> FittedLine:
     """By least squares. Readings scatter by their own resolution at least, however well they lie on a line."""
-    line = least_squares(told.times, told.values)
-    steps = (Quantity(p.reading.quantity.resolution, p.reading.quantity.unit) for p in told.used)
-    residual = max(line.residual, max(float(step.difference_in(told.unit)) for step in steps) / sqrt(12))
+    line = least_squares(trend.times, trend.values)
+    steps = (Quantity(p.reading.quantity.resolution, p.reading.quantity.unit) for p in trend.used)
+    residual = max(line.residual, max(float(step.difference_in(trend.unit)) for step in steps) / sqrt(12))
     return replace(
         line,
         residual=residual,
@@ -172,29 +172,29 @@ def _line(told: Trend) -> Line:
 # --- words ---------------------------------------------------------------------------------------------------
 
 FOR_THE_EAR = {
-    Outcome.FEW: "{name}: nothing can be said yet, from {readings}.",
-    Outcome.OUT: "{name} is out of limits now: {newest}. Limits {limits}.",
-    Outcome.FLAT: "{name}: no clear trend in {readings}.",
-    Outcome.BENT: "{name}: its trend rests on a few readings. Look at them.",
-    Outcome.NO_LIMIT: "{name} {moves} by {change} in {per}. It has no limit.",
-    Outcome.AWAY: "{name} {moves}, away from its limit.",
-    Outcome.PAST: "{name} is at its limit by its trend, {limit}. Measure again.",
-    Outcome.FAR: "{name} {moves} slowly. Its limit, {limit}, is far off.",
-    Outcome.REACHES: "{name} reaches {limit} at about {at}, {range}. Extrapolated.",
+    TrendOutcome.FEW: "{name}: nothing can be said yet, from {readings}.",
+    TrendOutcome.OUT: "{name} is out of limits now: {newest}. Limits {limits}.",
+    TrendOutcome.FLAT: "{name}: no clear trend in {readings}.",
+    TrendOutcome.BENT: "{name}: its trend rests on a few readings. Look at them.",
+    TrendOutcome.NO_LIMIT: "{name} {moves} by {change} in {per}. It has no limit.",
+    TrendOutcome.AWAY: "{name} {moves}, away from its limit.",
+    TrendOutcome.PAST: "{name} is at its limit by its trend, {limit}. Measure again.",
+    TrendOutcome.FAR: "{name} {moves} slowly. Its limit, {limit}, is far off.",
+    TrendOutcome.REACHES: "{name} reaches {limit} at about {at}, {range}. Extrapolated.",
 }
 """What is said, under 20 words. Its arguments are those of `arguments`."""
 
 FOR_THE_PAGE = {
-    Outcome.FEW: "Nothing can be said of a trend yet: it takes three readings at different times.",
-    Outcome.OUT: "It is out of its limits now, {limits}.",
-    Outcome.FLAT: "They show no clear trend, so nothing can be said of its limit yet.",
-    Outcome.BENT: "Nothing can be said of its limit: the line rests on a few readings, for Theil and Sen's differs. "
-    "Look at them.",
-    Outcome.NO_LIMIT: "It has no limit to reach.",
-    Outcome.AWAY: "It goes away from its limit, {limits}.",
-    Outcome.PAST: "By its trend it is at its limit of {limit} now. Measure again.",
-    Outcome.FAR: "Its limit of {limit} is far off: later than ten times as long as the readings span.",
-    Outcome.REACHES: "It reaches its limit of {limit} at about {at}, with 95 % probability {range}. This is an "
+    TrendOutcome.FEW: "Nothing can be said of a trend yet: it takes three readings at different times.",
+    TrendOutcome.OUT: "It is out of its limits now, {limits}.",
+    TrendOutcome.FLAT: "They show no clear trend, so nothing can be said of its limit yet.",
+    TrendOutcome.BENT: "Nothing can be said of its limit: the line rests on a few readings, for Theil "
+    "and Sen's differs. Look at them.",
+    TrendOutcome.NO_LIMIT: "It has no limit to reach.",
+    TrendOutcome.AWAY: "It goes away from its limit, {limits}.",
+    TrendOutcome.PAST: "By its trend it is at its limit of {limit} now. Measure again.",
+    TrendOutcome.FAR: "Its limit of {limit} is far off: later than ten times as long as the readings span.",
+    TrendOutcome.REACHES: "It reaches its limit of {limit} at about {at}, with 95 % probability {range}. This is an "
     "extrapolation beyond the last reading, {last}.",
 }
 
@@ -204,7 +204,7 @@ LEFT_OUT = {
 }
 
 
-def spoken_trend(told: Trend) -> tuple[Outcome, Mapping[str, str | Quantity | date]]:
+def spoken_trend(trend: Trend) -> tuple[TrendOutcome, Mapping[str, str | Quantity | date]]:
     """What a message of a trend needs: which one, and its arguments, typed, for the language to put into words.
 
     Always name, readings (how many, in words), newest; where the outcome has them moves ("rises" or "falls"), change
@@ -212,93 +212,93 @@ def spoken_trend(told: Trend) -> tuple[Outcome, Mapping[str, str | Quantity | da
     range is open.
     """
     said: dict[str, str | Quantity | date] = {
-        "name": told.series.name,
-        "readings": _count(len(told.used), "reading"),
-        "newest": told.newest.reading.quantity,
+        "name": trend.series.name,
+        "readings": _count(len(trend.used), "reading"),
+        "newest": trend.newest.reading.quantity,
     }
-    if told.limits is not None:
-        said["limits"] = str(told.limits)
-    if told.line is not None:
-        by, per = PER[told.axis]
-        said["moves"] = "rises" if told.line.slope > 0 else "falls"
-        said["change"] = Quantity(_rounded(abs(told.line.slope) * by), _change_unit(told.unit))
+    if trend.limits is not None:
+        said["limits"] = str(trend.limits)
+    if trend.line is not None:
+        by, per = PER[trend.axis]
+        said["moves"] = "rises" if trend.line.slope > 0 else "falls"
+        said["change"] = Quantity(_rounded(abs(trend.line.slope) * by), _change_unit(trend.unit))
         said["per"] = per
-    if told.limit is not None:
-        said["limit"] = told.limit
-    if told.meeting is not None and told.outcome is Outcome.REACHES:
-        said["at"] = _time(told.axis, round(told.meeting.at))
-        said["earliest"] = _time(told.axis, floor(told.meeting.earliest))
-        if told.meeting.latest <= told.horizon:
-            said["latest"] = _time(told.axis, ceil(told.meeting.latest))
-    return told.outcome, said
+    if trend.limit is not None:
+        said["limit"] = trend.limit
+    if trend.meeting is not None and trend.outcome is TrendOutcome.REACHES:
+        said["at"] = _time(trend.axis, round(trend.meeting.at))
+        said["earliest"] = _time(trend.axis, floor(trend.meeting.earliest))
+        if trend.meeting.latest <= trend.horizon:
+            said["latest"] = _time(trend.axis, ceil(trend.meeting.latest))
+    return trend.outcome, said
 
 
-def in_brief(told: Trend) -> str:
+def in_brief(trend: Trend) -> str:
     """One or two short sentences for the ear, under 20 words."""
-    return _capital(FOR_THE_EAR[told.outcome].format_map(_worded(told)))
+    return _capital(FOR_THE_EAR[trend.outcome].format_map(_worded(trend)))
 
 
-def in_words(told: Trend) -> str:
+def in_words(trend: Trend) -> str:
     """The trend for the page: the readings, the slope, the limit, and what is not in order."""
-    words = _worded(told)
+    words = _worded(trend)
     sentences = []
-    if told.used:
+    if trend.used:
         first, last = words["first"], words["last"]
         span = last if first == last else f"{first} to {last}"
         sentences.append(f"{words['name']}: {words['readings']} ({span}), the newest {words['newest']}.")
     else:
         sentences.append(f"{words['name']}: no reading that can be used.")
-    if told.median_slope is not None and told.outcome not in (Outcome.FLAT, Outcome.BENT):
-        by, _ = PER[told.axis]
-        median = Quantity(_rounded(abs(told.median_slope) * by), _change_unit(told.unit))
+    if trend.median_slope is not None and trend.outcome not in (TrendOutcome.FLAT, TrendOutcome.BENT):
+        by, _ = PER[trend.axis]
+        median = Quantity(_rounded(abs(trend.median_slope) * by), _change_unit(trend.unit))
         sentences.append(f"It {words['moves']} by {words['change']} in {words['per']} (Theil and Sen: {median}).")
-    sentences.append(FOR_THE_PAGE[told.outcome].format_map(words))
-    return _capital(" ".join((*sentences, *_notes(told))))
+    sentences.append(FOR_THE_PAGE[trend.outcome].format_map(words))
+    return _capital(" ".join((*sentences, *_notes(trend))))
 
 
-def _notes(told: Trend) -> list[str]:
+def _notes(trend: Trend) -> list[str]:
     """What is not in order about the readings, and since when the series runs."""
     notes = []
-    if told.series.begun:
-        notes.append(f"This series began anew: {told.series.begun}, {_day(told.series.points[0])}.")
+    if trend.series.begun:
+        notes.append(f"This series began anew: {trend.series.begun}, {_day(trend.series.points[0])}.")
     for mark in (Mark.IN_DOUBT, Mark.HOURS_IN_DOUBT):
-        doubted = sum(mark in point.marks for point in told.used)
-        if doubted and (mark is Mark.IN_DOUBT or told.axis is Axis.HOURS):
+        doubted = sum(mark in point.marks for point in trend.used)
+        if doubted and (mark is Mark.IN_DOUBT or trend.axis is Axis.HOURS):
             notes.append(f"Of these, {_count(doubted, 'reading')} counted although {mark}.")
-    mark = Mark.HOURS_WRONG if told.axis is Axis.HOURS else Mark.DATE_WRONG
-    wrong = sum(mark in point.marks for point in told.left_out)
+    mark = Mark.HOURS_WRONG if trend.axis is Axis.HOURS else Mark.DATE_WRONG
+    wrong = sum(mark in point.marks for point in trend.left_out)
     if wrong:
         notes.append(f"Left out: {_count(wrong, 'reading')}, as {LEFT_OUT[mark]}.")
-    if without := len(told.left_out) - wrong:
+    if without := len(trend.left_out) - wrong:
         notes.append(f"Left out: {_count(without, 'reading')}, as no run hours were read in the visit.")
-    if told.axis is Axis.DAYS and any(Mark.HOURS_WRONG in point.marks for point in told.series.points):
+    if trend.axis is Axis.DAYS and any(Mark.HOURS_WRONG in point.marks for point in trend.series.points):
         notes.append(f"By dates, as {LEFT_OUT[Mark.HOURS_WRONG]}.")
-    if told.axis is Axis.HOURS and any(Mark.DATE_WRONG in point.marks for point in told.used):
+    if trend.axis is Axis.HOURS and any(Mark.DATE_WRONG in point.marks for point in trend.used):
         notes.append("Dates are not told of all visits: a clock is not to be trusted.")
     return notes
 
 
-def document(told: Trend) -> dict[str, object]:
+def document(trend: Trend) -> dict[str, object]:
     """The trend as plain data. Times are run hours, or dates by ISO 8601."""
-    line, found = told.line, told.meeting
+    line, found = trend.line, trend.meeting
     return {
-        "reading": told.series.name,
-        "begun": told.series.begun,
-        "outcome": told.outcome.value,
-        "axis": told.axis.value,
-        "unit": told.unit,
-        "limits": None if told.limits is None else str(told.limits),
-        "limit": None if told.limit is None else float(told.limit.value),
+        "reading": trend.series.name,
+        "begun": trend.series.begun,
+        "outcome": trend.outcome.value,
+        "axis": trend.axis.value,
+        "unit": trend.unit,
+        "limits": None if trend.limits is None else str(trend.limits),
+        "limit": None if trend.limit is None else float(trend.limit.value),
         "slope": None if line is None else line.slope,
-        "slope_theil_sen": told.median_slope,
-        "slope_per": "h" if told.axis is Axis.HOURS else "day",
-        "at": None if found is None else _plain(told, found.at),
-        "earliest": None if found is None else _plain(told, found.earliest),
-        "latest": None if found is None else _plain(told, found.latest),
+        "slope_theil_sen": trend.median_slope,
+        "slope_per": "h" if trend.axis is Axis.HOURS else "day",
+        "at": None if found is None else _plain(trend, found.at),
+        "earliest": None if found is None else _plain(trend, found.earliest),
+        "latest": None if found is None else _plain(trend, found.latest),
         "extrapolation": found is not None,
-        "points": [_point(point, used=when(point, told.axis) is not None) for point in told.series.points],
-        "brief": in_brief(told),
-        "words": in_words(told),
+        "points": [_point(point, used=when(point, trend.axis) is not None) for point in trend.series.points],
+        "brief": in_brief(trend),
+        "words": in_words(trend),
     }
 
 
@@ -318,19 +318,19 @@ def _point(point: Point, used: bool) -> dict[str, object]:
     }
 
 
-def _plain(told: Trend, time: float) -> float | str | None:
+def _plain(trend: Trend, time: float) -> float | str | None:
     """A time for a program; None past the horizon, of which nothing is said."""
-    if time > told.horizon:
+    if time > trend.horizon:
         return None
-    return time if told.axis is Axis.HOURS else date.fromordinal(round(time)).isoformat()
+    return time if trend.axis is Axis.HOURS else date.fromordinal(round(time)).isoformat()
 
 
-def _worded(told: Trend) -> dict[str, str]:
-    _, said = spoken_trend(told)
+def _worded(trend: Trend) -> dict[str, str]:
+    _, said = spoken_trend(trend)
     words = {name: _written(value) for name, value in said.items()}
-    words["name"] = told.series.name
-    if told.used:
-        words["first"], words["last"] = (shown_time(told.axis, told.times[place]) for place in (0, -1))
+    words["name"] = trend.series.name
+    if trend.used:
+        words["first"], words["last"] = (shown_time(trend.axis, trend.times[place]) for place in (0, -1))
     if "at" in said:
         until = f"between {words['earliest'].removesuffix(' h')} and {words.get('latest')}"
         words["range"] = until if "latest" in words else f"not before {words['earliest']}"

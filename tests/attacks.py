@@ -576,7 +576,7 @@ def clocks(arena: Arena, chance: random.Random) -> None:
     """The clock is set at random while a visit goes on: each jump is recorded, and durations stay true."""
     from datetime import UTC, datetime, timedelta
 
-    from assistant.app.attendance import Attendance
+    from assistant.app.visit_owner import VisitOwner
     from assistant.edge.files.library import order_work
     from assistant.review import record
     from assistant.session import facts as f
@@ -593,15 +593,15 @@ def clocks(arena: Arena, chance: random.Random) -> None:
             return Instant(wall.isoformat(timespec="milliseconds"), self.seconds, "a")
 
     clock = SetClock()
-    attendance = Attendance(ordered.work, folder, clock)
-    attendance.take(WorkOrdered(ordered.order))
+    owner = VisitOwner(ordered.work, folder, clock)
+    owner.take(WorkOrdered(ordered.order))
     jumps = 0
     for _ in range(30):
         clock.seconds += chance.random() * 100
         moved = chance.choice([0, 0, 0, chance.uniform(-20, 20), chance.choice([-1, 1]) * chance.uniform(200, 1e9)])
         jumps += abs(moved) > 100
         clock.ahead += moved if abs(moved) > 100 else 0
-        attendance.take(ButtonPressed(attendance.exchange))
+        owner.take(ButtonPressed(owner.exchange))
     folder.close()
     journal = read_session(folder.folder)
     doubts = [fact for fact, _ in journal.facts() if isinstance(fact, f.ClockDoubted)]

@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Speech
+from assistant.meanings import Amount, Answer, Command, CommandName, FreeSpeech, Meaning, Passphrase, Reason
 from assistant.procedure.reading import read_equipment, read_procedure
 from assistant.procedure.steps import Calculation, Check, HoldPoint, Instruction, Reading, Step, Timer
 from assistant.quantities import Quantity
@@ -67,7 +67,7 @@ class Pen:
         return f.ExchangeOpened(self.exchange, f.Purpose.STEP)
 
     def heard(self, meaning: Meaning, words: str, confidence: float, clip: i.Clip | None) -> i.Heard:
-        verdict = i.Verdict.ACCEPTED if confidence > 0.4 else i.Verdict.DOUBTFUL
+        verdict = i.AnswerVerdict.ACCEPTED if confidence > 0.4 else i.AnswerVerdict.DOUBTFUL
         return i.Heard(self.exchange, verdict, (i.Hypothesis(meaning, words, confidence),), i.Source.VOICE, clip)
 
     def command(self, name: CommandName, *facts: f.Fact) -> None:
@@ -275,7 +275,7 @@ class Visit:
         self.pen.wait(9)
         clip = self.pen.clip(guess)
         failed = f.HearingFailed(self.pen.exchange, failure, guess, clip)
-        self.pen.write(i.Heard(self.pen.exchange, i.Verdict.DOUBTFUL, (), i.Source.VOICE, clip), failed)
+        self.pen.write(i.Heard(self.pen.exchange, i.AnswerVerdict.DOUBTFUL, (), i.Source.VOICE, clip), failed)
 
     def reopen(self, step: str, because: str) -> tuple[f.Fact, ...]:
         """An earlier step comes into focus once more, before whatever was next."""
@@ -371,7 +371,10 @@ def eventful_visit() -> Pen:
     pen.command(CommandName.LOUDER, f.VoiceChanged(1, 0))
     note = f.NoteKept(place, title, f.Subject.FINDING, "", pen.clip("the sea cock is stiff"))
     pen.write(
-        i.Heard(pen.exchange, i.Verdict.ACCEPTED, (i.Hypothesis(Speech(), "", 1.0),), i.Source.VOICE, note.clip), note
+        i.Heard(
+            pen.exchange, i.AnswerVerdict.ACCEPTED, (i.Hypothesis(FreeSpeech(), "", 1.0),), i.Source.VOICE, note.clip
+        ),
+        note,
     )
     pen.write(
         pen.heard(Answer("none"), "no sample bottle", 0.9, None),

@@ -19,7 +19,7 @@ import samples
 import yaml
 
 from assistant.calculations import FORMULAS, belt, intervals
-from assistant.calculations.decision import Rule, Verdict, judge
+from assistant.calculations.decision import DecisionRule, LimitVerdict, judge
 from assistant.edge.places import grammars, procedures
 from assistant.grammar.spoken import spoken, spoken_forms
 from assistant.quantities import Kind, Limits, Quantity, parse, parse_limits, unit_named
@@ -65,15 +65,15 @@ def test_tension_of_an_alternator_belt() -> None:
 @pytest.mark.parametrize(
     ("deflection", "simple", "guarded"),
     [
-        ("8 mm", Verdict.WITHIN, Verdict.WITHIN),
-        ("9 mm", Verdict.WITHIN, Verdict.INCONCLUSIVE),
-        ("6.9 mm", Verdict.OUT, Verdict.INCONCLUSIVE),
-        ("9.3 mm", Verdict.OUT, Verdict.OUT),
+        ("8 mm", LimitVerdict.WITHIN, LimitVerdict.WITHIN),
+        ("9 mm", LimitVerdict.WITHIN, LimitVerdict.INCONCLUSIVE),
+        ("6.9 mm", LimitVerdict.OUT, LimitVerdict.INCONCLUSIVE),
+        ("9.3 mm", LimitVerdict.OUT, LimitVerdict.OUT),
     ],
 )
-def test_a_belt_near_its_limits(deflection: str, simple: Verdict, guarded: Verdict) -> None:
+def test_a_belt_near_its_limits(deflection: str, simple: LimitVerdict, guarded: LimitVerdict) -> None:
     assert judge(parse(deflection), DEFLECTION) is simple
-    assert judge(parse(deflection), DEFLECTION, Rule.GUARDED, parse("0.2 mm")) is guarded
+    assert judge(parse(deflection), DEFLECTION, DecisionRule.GUARDED, parse("0.2 mm")) is guarded
 
 
 @pytest.mark.parametrize(

@@ -154,7 +154,7 @@ def test_module_stays_in_its_layer(name: str, layer: str, source: str) -> None:
         ("rehearsal.technician", "from assistant.rehearsal.measuring.states import states"),
         ("rehearsal.measuring.run", "from assistant.app.demo import rehearse"),
         ("review", "from assistant.dialogue.messages import Message"),
-        ("edge.store", "from assistant.app.attendance import Attendance"),
+        ("edge.store", "from assistant.app.visit_owner import Attendance"),
         ("edge.store", "from assistant import cli"),
         ("app.demo", "from assistant.cli import main"),
         *(

@@ -245,7 +245,7 @@ class TestLimits:
         ],
     )
     def test_rounding_never_moves_what_is_told_over_an_end(self, limits: str, quantity: str, told: str) -> None:
-        assert parse_limits(limits).told(parse(quantity)) == told
+        assert parse_limits(limits).compared(parse(quantity)) == told
 
     @given(VALUES, st.sampled_from(["psi", "bar", "kPa", "kgf/cm²"]))
     def test_what_is_told_lies_on_the_same_side(self, value: Decimal, unit: str) -> None:

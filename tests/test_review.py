@@ -13,7 +13,7 @@ import samples
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.store import read_session
 from assistant.errors import RecordError
-from assistant.review import ConcernKind, Entry, Fate, Outcome, Record, StageOutcome, record
+from assistant.review import ConcernKind, Fate, Record, RecordEntry, StageOutcome, StepStatus, record
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.applying import fold
@@ -30,7 +30,7 @@ def concerns(judged: Record) -> list[tuple[ConcernKind, str]]:
     return [(one.kind, "" if one.entry is None else one.entry.title) for one in judged.concerns]
 
 
-def readings(judged: Record, name: str) -> list[Entry]:
+def readings(judged: Record, name: str) -> list[RecordEntry]:
     return [
         entry
         for entry in judged.of(f.ReadingRecorded)
@@ -44,7 +44,7 @@ def test_a_visit_without_events_has_nothing_to_judge() -> None:
     assert judged.header.complete
     assert judged.counts.done == judged.counts.steps == len(judged.steps)
     assert judged.counts.left_open == 0
-    assert {step.outcome for step in judged.steps} == {Outcome.DONE}
+    assert {step.outcome for step in judged.steps} == {StepStatus.DONE}
     assert all(entry.fate is Fate.STANDS for entry in judged.entries)
 
 
@@ -188,7 +188,7 @@ def test_a_visit_ended_early_says_what_is_open() -> None:
     assert judged.header.ending == "the technician ended it"
     assert judged.counts.left_open == judged.counts.steps - judged.counts.done
     assert concerns(judged) == [(ConcernKind.ENDED_EARLY, "Fit to start"), (ConcernKind.FINDING, "Fit to start")]
-    assert [step.title for step in judged.steps if step.outcome is Outcome.OPEN] == ["Fit to start"]
+    assert [step.title for step in judged.steps if step.outcome is StepStatus.OPEN] == ["Fit to start"]
 
 
 def test_a_visit_broken_off_crosses_a_boot() -> None:
@@ -460,6 +460,6 @@ def test_the_samples_are_sessions_that_fold(name: str) -> None:
     visit = fold(journal.facts())
     assert visit.order == samples.order()
     judged = record(journal)
-    left = {step.place for step in judged.steps if step.outcome is not Outcome.OPEN}
+    left = {step.place for step in judged.steps if step.outcome is not StepStatus.OPEN}
     assert left == set(visit.outcomes)
     assert replace(judged, entries=()) != judged

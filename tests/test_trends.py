@@ -13,7 +13,17 @@ from hypothesis import strategies as st
 
 from assistant.quantities import Quantity
 from assistant.session.history import history
-from assistant.trends import FOR_THE_EAR, FOR_THE_PAGE, Axis, Outcome, Trend, document, in_brief, in_words, spoken_trend
+from assistant.trends import (
+    FOR_THE_EAR,
+    FOR_THE_PAGE,
+    Axis,
+    Trend,
+    TrendOutcome,
+    document,
+    in_brief,
+    in_words,
+    spoken_trend,
+)
 from assistant.trends import trend as trend_of
 
 
@@ -33,7 +43,7 @@ def newest(sessions: dict[str, h.Told], name: str = "oil pressure") -> Trend:
 def test_the_small_series() -> None:
     # trade-checks item 8, recomputed with statsmodels
     told = newest(h.falling())
-    assert told.outcome is Outcome.REACHES
+    assert told.outcome is TrendOutcome.REACHES
     assert told.axis is Axis.HOURS
     assert told.line is not None
     assert told.line.slope == pytest.approx(-0.0006)
@@ -72,35 +82,35 @@ def test_by_dates_where_no_hours_were_read() -> None:
 
 def test_one_reading_and_two() -> None:
     for told, count in ((trend("4.2 bar"), "one reading"), (trend("4.2 bar", "4.1 bar"), "2 readings")):
-        assert told.outcome is Outcome.FEW
+        assert told.outcome is TrendOutcome.FEW
         assert (told.line, told.meeting) == (None, None)
         assert in_brief(told) == f"Oil pressure: nothing can be said yet, from {count}."
         assert "takes three readings" in in_words(told)
 
 
 def test_three_readings_at_one_time_are_few() -> None:
-    assert trend("4.2 bar", "4.1 bar", "4.0 bar", every=0).outcome is Outcome.FEW
+    assert trend("4.2 bar", "4.1 bar", "4.0 bar", every=0).outcome is TrendOutcome.FEW
 
 
 @pytest.mark.parametrize(
     ("values", "limits", "outcome"),
     [
-        (("4.2 bar",) * 5, h.LIMITS, Outcome.FLAT),
-        (("4.2 bar", "4.1 bar", "4.2 bar", "4.1 bar"), h.LIMITS, Outcome.FLAT),
-        (("4.20 bar", "4.10 bar", "4.00 bar", "3.90 bar"), "at most 5 bar", Outcome.AWAY),
-        (("4.20 bar", "4.10 bar", "4.00 bar", "3.90 bar"), "", Outcome.NO_LIMIT),
-        (("4.20 bar", "4.10 bar", "4.00 bar", "2.90 bar"), h.LIMITS, Outcome.OUT),
-        (("2.9 bar",), h.LIMITS, Outcome.OUT),
-        (("3.50 bar", "3.30 bar", "3.12 bar", "2.92 bar", "3.01 bar"), "at least 3.00 bar", Outcome.PAST),
-        (("3.50 bar", "3.40 bar", "3.32 bar", "3.20 bar"), "at least 3.00 bar", Outcome.REACHES),
-        (("4.200 bar", "4.199 bar", "4.198 bar", "4.195 bar"), h.LIMITS, Outcome.FAR),
-        ((*["4.2 bar"] * 6, "3.4 bar", "3.3 bar"), h.LIMITS, Outcome.BENT),
+        (("4.2 bar",) * 5, h.LIMITS, TrendOutcome.FLAT),
+        (("4.2 bar", "4.1 bar", "4.2 bar", "4.1 bar"), h.LIMITS, TrendOutcome.FLAT),
+        (("4.20 bar", "4.10 bar", "4.00 bar", "3.90 bar"), "at most 5 bar", TrendOutcome.AWAY),
+        (("4.20 bar", "4.10 bar", "4.00 bar", "3.90 bar"), "", TrendOutcome.NO_LIMIT),
+        (("4.20 bar", "4.10 bar", "4.00 bar", "2.90 bar"), h.LIMITS, TrendOutcome.OUT),
+        (("2.9 bar",), h.LIMITS, TrendOutcome.OUT),
+        (("3.50 bar", "3.30 bar", "3.12 bar", "2.92 bar", "3.01 bar"), "at least 3.00 bar", TrendOutcome.PAST),
+        (("3.50 bar", "3.40 bar", "3.32 bar", "3.20 bar"), "at least 3.00 bar", TrendOutcome.REACHES),
+        (("4.200 bar", "4.199 bar", "4.198 bar", "4.195 bar"), h.LIMITS, TrendOutcome.FAR),
+        ((*["4.2 bar"] * 6, "3.4 bar", "3.3 bar"), h.LIMITS, TrendOutcome.BENT),
     ],
 )
-def test_what_can_be_said(values: tuple[str, ...], limits: str, outcome: Outcome) -> None:
+def test_what_can_be_said(values: tuple[str, ...], limits: str, outcome: TrendOutcome) -> None:
     told = trend(*values, limits=limits)
     assert told.outcome is outcome
-    assert ("at" in spoken_trend(told)[1]) == (outcome is Outcome.REACHES)
+    assert ("at" in spoken_trend(told)[1]) == (outcome is TrendOutcome.REACHES)
 
 
 def test_readings_scatter_by_their_resolution_at_least() -> None:
@@ -170,7 +180,7 @@ def test_a_visit_without_hours_is_left_out_of_hours() -> None:
 
 def test_no_reading_that_can_be_used() -> None:
     told = newest({"lost": h.visit(0, h.reading("4 bar"), wall=[h.FIRST.replace(year=1970)])})
-    assert told.outcome is Outcome.FEW
+    assert told.outcome is TrendOutcome.FEW
     assert told.used == ()
     assert in_words(told).startswith("Oil pressure: no reading that can be used.")
 
@@ -178,7 +188,7 @@ def test_no_reading_that_can_be_used() -> None:
 def test_a_new_series_is_told() -> None:
     again = h.visit(260, h.meter(1250), h.reading("3.4 bar"), h.reading("4.2 bar", stage=h.LEFT))
     told = newest(h.falling() | {"adjusted": again})
-    assert told.outcome is Outcome.FEW
+    assert told.outcome is TrendOutcome.FEW
     assert "This series began anew: adjusted, 24 September 2024." in in_words(told)
 
 
@@ -205,7 +215,7 @@ def test_a_limit_in_another_unit() -> None:
 def test_limits_that_read_no_more_are_none(limits: str) -> None:
     sessions = h.falling()
     spoilt = replace(h.reading("3.5 bar", limits=""), limits=limits)
-    assert newest(sessions | {"last": h.visit(250, h.meter(1250), spoilt)}).outcome is Outcome.NO_LIMIT
+    assert newest(sessions | {"last": h.visit(250, h.meter(1250), spoilt)}).outcome is TrendOutcome.NO_LIMIT
 
 
 def test_a_change_of_temperature_is_in_kelvin() -> None:
@@ -230,7 +240,7 @@ def test_the_unit_does_not_matter(noise: list[int], slope: int, units: list[str]
     factor = float(Quantity(Decimal(1), one.unit).exactly(other.unit))
     assert other.line.slope == pytest.approx(one.line.slope * factor, rel=1e-4, abs=1e-6 * factor)
     assert other.median_slope == pytest.approx((one.median_slope or 0) * factor, rel=1e-4, abs=1e-6 * factor)
-    assume(one.line.residual > 0.01 and one.meeting is not None and one.outcome is Outcome.REACHES)
+    assume(one.line.residual > 0.01 and one.meeting is not None and one.outcome is TrendOutcome.REACHES)
     assert one.meeting is not None
     assume(other.meeting is not None)  # a slope at the edge of clear may fall on either side by rounding
     assert other.meeting is not None
@@ -253,7 +263,7 @@ EXAMPLES = (
 
 
 def test_every_outcome_has_its_words() -> None:
-    assert {told.outcome for told in EXAMPLES} == set(Outcome) == set(FOR_THE_EAR) == set(FOR_THE_PAGE)
+    assert {told.outcome for told in EXAMPLES} == set(TrendOutcome) == set(FOR_THE_EAR) == set(FOR_THE_PAGE)
 
 
 @pytest.mark.parametrize("told", EXAMPLES, ids=lambda told: told.outcome.value)
@@ -267,7 +277,7 @@ def test_the_ear_is_told_in_under_20_words(told: Trend) -> None:
 
 def test_arguments_for_a_message_are_typed() -> None:
     outcome, said = spoken_trend(newest(h.falling()))
-    assert outcome is Outcome.REACHES
+    assert outcome is TrendOutcome.REACHES
     assert said["limit"] == Quantity(Decimal("3.0"), "bar")
     assert said["at"] == Quantity(Decimal(2033), "h")
     _, by_dates = spoken_trend(

@@ -10,8 +10,8 @@ import random
 import time
 from pathlib import Path
 
-from assistant.app.attendance import Attendance
 from assistant.app.rehearsed import PowerCut, RehearsedWorld
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Senses, Tally, order, report, take_up
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
@@ -26,7 +26,7 @@ from assistant.edge.sound.voices.adjustable import open_adjustable
 from assistant.errors import EngineBayError
 from assistant.procedure.steps import Known
 from assistant.rehearsal.technician import Technician
-from assistant.rehearsal.throat import VOICES
+from assistant.rehearsal.technician_voice import VOICES
 from assistant.session.inputs import Input, WorkOrdered, WorkResumed
 
 ASSET, TASKS = "marram-auxiliary", ("oil-and-filter",)
@@ -52,10 +52,10 @@ class Mains:
         self.chance = random.Random(f"power {seed}")
         self._left = self.chance.randint(1, 2 * relying)
 
-    def goes(self, attendance: Attendance, clock: HandClock) -> bool:
+    def goes(self, owner: VisitOwner, clock: HandClock) -> bool:
         """Whether the power goes now, after a decision was written down."""
-        visit = attendance.visit
-        if visit.focus is None or attendance.work.at(visit.focus).step.needs.get(ISOLATED) is not Known.YES:
+        visit = owner.visit
+        if visit.focus is None or owner.work.at(visit.focus).step.needs.get(ISOLATED) is not Known.YES:
             return False
         if visit.known(ISOLATED, clock.now()).value == Known.YES.value:
             self._left -= 1
@@ -88,23 +88,21 @@ def rehearse(
     ordered = order(asset, tasks, "technician", root)
     mains = Mains(ordered.work, seed) if interrupt else None
     technician = Technician(ordered.work.procedures, means.language.wording.forms, seed, asks=len(tasks) > 1)
-    throat = random.Random(seed).choice(VOICES)
-    watcher.note(0.0, f"seed {seed}, technician's voice {throat}, engine noise at {noise_db:g} dB")
+    speaker = random.Random(seed).choice(VOICES)
+    watcher.note(0.0, f"seed {seed}, technician's voice {speaker}, engine noise at {noise_db:g} dB")
     tally = Tally()
 
-    def play(
-        attendance: Attendance, folder: SessionFolder, clock: HandClock, given: Input, power: Mains | None
-    ) -> None:
+    def play(owner: VisitOwner, folder: SessionFolder, clock: HandClock, given: Input, power: Mains | None) -> None:
         """Until the work ends or the power goes: a world, and an ear, that know nothing of another one."""
         world = RehearsedWorld(
-            attendance,
+            owner,
             folder,
             clock,
             Ear(means.recogniser, means.language, SileroDetector()),
             means.voice,
             means.language,
             technician,
-            throat,
+            speaker,
             noise_db,
             seed,
             watcher,
@@ -120,9 +118,9 @@ def rehearse(
 
     clock = HandClock(BEGINS)
     folder = SessionFolder.create(root, f"{BEGINS[:10]}-{'-'.join((asset, *tasks))}-seed-{seed}", ordered.files)
-    attendance = Attendance(ordered.work, folder, clock)
+    owner = VisitOwner(ordered.work, folder, clock)
     try:
-        play(attendance, folder, clock, WorkOrdered(ordered.order), mains)
+        play(owner, folder, clock, WorkOrdered(ordered.order), mains)
     except PowerCut:
         assert mains is not None
         minutes = mains.chance.randint(*AWAY)
@@ -131,9 +129,9 @@ def rehearse(
             f"the power is cut; {minutes} min later the {COMES_BACK} takes the work up again from {folder.folder.name}",
         )
         clock = HandClock(_later(clock, minutes), boot="after the power cut")
-        attendance, folder, check = take_up(folder.folder, clock)
-        play(attendance, folder, clock, WorkResumed(COMES_BACK, check), None)
-    return report(attendance.visit, folder.folder, tally, time.perf_counter() - begun)
+        owner, folder, check = take_up(folder.folder, clock)
+        play(owner, folder, clock, WorkResumed(COMES_BACK, check), None)
+    return report(owner.visit, folder.folder, tally, time.perf_counter() - begun)
 
 
 def _later(clock: HandClock, minutes: int) -> str:

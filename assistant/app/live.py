@@ -16,8 +16,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TextIO
 
-from assistant.app.attendance import Attendance
 from assistant.app.inbox import Block, Inbox
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
 from assistant.app.watching import SteadyWatcher, Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
@@ -26,18 +26,19 @@ from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language
 from assistant.edge.files.store import SessionFolder
 from assistant.edge.keyboard import Keyboard
-from assistant.edge.panel import Panel
 from assistant.edge.sound import cues
 from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
 from assistant.edge.sound.ear import Caught, Ear, Samples
 from assistant.edge.sound.sound_files import flac
 from assistant.edge.sound.voices.adjustable import AdjustableVoice
+from assistant.edge.talk_button import TalkButton
 from assistant.errors import EngineBayError, JournalError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.endpoint import blocks
-from assistant.hearing.judgement import Verdict
-from assistant.meanings import Command, CommandName, Speech
+from assistant.hearing.judgement import HearingVerdict
+from assistant.meanings import Command, CommandName, FreeSpeech
 from assistant.quantities import counted
+from assistant.session.inputs import AnswerVerdict as Taken
 from assistant.session.inputs import (
     ButtonPressed,
     DeviceVanished,
@@ -49,7 +50,6 @@ from assistant.session.inputs import (
     Source,
     TimerRanOut,
 )
-from assistant.session.inputs import Verdict as Taken
 
 CUE_RATE = 22_050
 LOOK_AGAIN = 1.0  # seconds between two looks for a device that is gone
@@ -136,14 +136,14 @@ Event = Line | Spoken | RanOut | Gone | Back | Pressed | Released
 
 
 def take_typed(
-    attendance: Attendance, language: Language, listening: Listen, text: str, readable: bool = True
+    owner: VisitOwner, language: Language, listening: Listen, text: str, readable: bool = True
 ) -> tuple[Effect, ...]:
     """A typed line as an answer; an empty one is the button. What is not readable is not understood."""
     if readable and not text.strip():
-        return attendance.take(ButtonPressed(listening.exchange)).effects
+        return owner.take(ButtonPressed(listening.exchange)).effects
     hypotheses = language.answer(listening.expectation, text) if readable else ()
     verdict = Taken.ACCEPTED if hypotheses else Taken.DOUBTFUL
-    return attendance.take(Heard(listening.exchange, verdict, hypotheses, Source.TYPED, None)).effects
+    return owner.take(Heard(listening.exchange, verdict, hypotheses, Source.TYPED, None)).effects
 
 
 def audible_while_speaking(expectation: Expectation, headset: bool) -> Expectation:
@@ -157,7 +157,7 @@ def audible_while_speaking(expectation: Expectation, headset: bool) -> Expectati
     def audible(offer: Offer) -> bool:
         if offer.meaning is Command:
             return offer.risk is Risk.COMMAND
-        return headset and offer.meaning is not Speech and offer.risk is not Risk.HOLD
+        return headset and offer.meaning is not FreeSpeech and offer.risk is not Risk.HOLD
 
     return Expectation(tuple(offer for offer in expectation.offers if audible(offer)))
 
@@ -170,7 +170,7 @@ class LiveWorld:
 
     def __init__(
         self,
-        attendance: Attendance,
+        owner: VisitOwner,
         folder: SessionFolder,
         ear: Ear,
         voice: AdjustableVoice,
@@ -180,10 +180,10 @@ class LiveWorld:
         watcher: Watcher,
         keyboard: TextIO | None = None,
         headset: bool = False,
-        panel: Panel | None = None,
+        panel: TalkButton | None = None,
     ) -> None:
         self.inbox: Inbox[Event] = Inbox()
-        self._attendance = attendance
+        self._owner = owner
         self._folder = folder
         self._ear = ear
         self._voice = voice
@@ -230,8 +230,8 @@ class LiveWorld:
             )
         try:
             self._take(given)
-            if self._attendance.failure is not None:
-                raise self._attendance.failure  # nothing has begun, so there is nothing to go on with
+            if self._owner.failure is not None:
+                raise self._owner.failure  # nothing has begun, so there is nothing to go on with
             while True:
                 self._carry_out_all()
                 if self._finished:
@@ -344,7 +344,7 @@ class LiveWorld:
         elif self._listening is not None:
             if not event.readable:
                 self._watcher.note(self._now(), UNREADABLE)
-            self._after(take_typed(self._attendance, self._language, self._listening, event.text, event.readable))
+            self._after(take_typed(self._owner, self._language, self._listening, event.text, event.readable))
 
     def _cut_off(self) -> None:
         self._hush.set()
@@ -368,7 +368,7 @@ class LiveWorld:
             return
         self._ear.let_go()
         if self._press_cut:
-            self._cue(cues.Cue.LISTENING)
+            self._cue(cues.CueName.LISTENING)
         else:
             self._take(ButtonPressed(self._listening.exchange))
 
@@ -391,7 +391,7 @@ class LiveWorld:
 
     def _heard_through(self, caught: Caught) -> None:
         """Heard while the assistant speaks: what is sure cuts it off and waits for the end; the rest is nothing."""
-        if self._through is None or caught.verdict is not Verdict.ACCEPT or not caught.hypotheses:
+        if self._through is None or caught.verdict is not HearingVerdict.ACCEPT or not caught.hypotheses:
             return
         best, heard_for = caught.hypotheses[0], self._through.expectation
         own = not self._headset and best.meaning in self._language.meant_in(self._aloud, heard_for)
@@ -441,8 +441,8 @@ class LiveWorld:
     def _answered(self, caught: Caught) -> None:
         self._watcher.heard(self._now(), Utterance("you", None), caught)
         self.tally.utterances += 1
-        self.tally.asked_again += caught.verdict is Verdict.ASK_AGAIN
-        if caught.verdict is Verdict.IGNORE:
+        self.tally.asked_again += caught.verdict is HearingVerdict.ASK_AGAIN
+        if caught.verdict is HearingVerdict.IGNORE:
             return
         try:
             clip = self._folder.keep(flac(caught.samples), caught.seconds)
@@ -450,7 +450,7 @@ class LiveWorld:
             failed = (
                 error if isinstance(error, JournalError) else JournalError("sound", _in_words(error), "Say it again")
             )
-            self._after(self._attendance.announce(failed))
+            self._after(self._owner.announce(failed))
             return
         self._take(caught.heard(clip))
 
@@ -480,7 +480,7 @@ class LiveWorld:
         elif self._unspoken is not None and self._unspoken.messages:  # what was only shown is said
             self._after((self._unspoken, self._listening))
         elif device == "loudspeaker":
-            self._cue(cues.Cue.LISTENING)  # a sign that it is there again
+            self._cue(cues.CueName.LISTENING)  # a sign that it is there again
 
     def _look_for_loudspeaker(self) -> None:
         """In a thread of its own, until the loudspeaker is back or the visit is over."""
@@ -493,7 +493,7 @@ class LiveWorld:
             return
 
     def _take(self, given: Input) -> None:
-        self._after(self._attendance.take(given).effects)
+        self._after(self._owner.take(given).effects)
 
     def _after(self, effects: tuple[Effect, ...]) -> None:
         if effects:
@@ -511,7 +511,7 @@ class LiveWorld:
             match effect:
                 case Cue(sound):
                     self._render_ahead()
-                    self._cue(cues.Cue(sound.value))
+                    self._cue(cues.CueName(sound.value))
                 case Say():
                     self._say(effect)
                 case Listen():
@@ -546,7 +546,7 @@ class LiveWorld:
 
     def _open_ear(self, listening: Listen) -> None:
         if self._pressed is None:
-            self._cue(cues.Cue.LISTENING)
+            self._cue(cues.CueName.LISTENING)
             self.inbox.forget_sound()
             self._hear(listening)
             self._deaf = 0 if self._headset else OWN_TAIL
@@ -560,7 +560,7 @@ class LiveWorld:
         if isinstance(coming, Say):
             self._voice.prefetch(self._language.wording.aloud(message) for message in coming.messages)
 
-    def _cue(self, cue: cues.Cue) -> None:
+    def _cue(self, cue: cues.CueName) -> None:
         if "loudspeaker" in self._gone:
             return
         try:
@@ -682,13 +682,13 @@ class TypedWorld:
 
     def __init__(
         self,
-        attendance: Attendance,
+        owner: VisitOwner,
         language: Language,
         watcher: Watcher,
         keyboard: Keyboard | None = None,
         clock: HandClock | None = None,
     ) -> None:
-        self._attendance = attendance
+        self._owner = owner
         self._language = language
         self._watcher = SteadyWatcher(watcher, self._screen_lost)
         self._keyboard = Keyboard() if keyboard is None else keyboard
@@ -702,16 +702,16 @@ class TypedWorld:
 
     def run(self, given: Input) -> None:
         """The whole visit. Errors: as said above, and JournalError when its beginning cannot be written down."""
-        self._effects.extend(self._attendance.take(given).effects)
-        if self._attendance.failure is not None:
-            raise self._attendance.failure
+        self._effects.extend(self._owner.take(given).effects)
+        if self._owner.failure is not None:
+            raise self._owner.failure
         while True:
             spoken = any(isinstance(effect, Say) for effect in self._effects)
             while self._effects:
                 self._carry_out(self._effects.popleft())
             if self._finished or self._listening is None:
                 return
-            if self._attendance.visit.stood_by is not None and not spoken:
+            if self._owner.visit.stood_by is not None and not spoken:
                 self._watcher.note(self._now(), "waiting; type: carry on")
             due = min(self._timers, key=lambda entry: entry[0], default=None)
             if due is not None and self._clock is None and self._runs_out_first(due[0]):
@@ -726,12 +726,12 @@ class TypedWorld:
                 continue
             if not line.readable:
                 self._watcher.note(self._now(), UNREADABLE)
-            answer = take_typed(self._attendance, self._language, self._listening, line.text, line.readable)
+            answer = take_typed(self._owner, self._language, self._listening, line.text, line.readable)
             self._effects.extend(answer)
 
     def _ran_out(self, due: tuple[float, StartTimer]) -> None:
         self._timers.remove(due)
-        self._effects.extend(self._attendance.take(TimerRanOut(due[1].timer, due[1].run)).effects)
+        self._effects.extend(self._owner.take(TimerRanOut(due[1].timer, due[1].run)).effects)
 
     def _carry_out(self, effect: Effect) -> None:
         match effect:
@@ -742,7 +742,7 @@ class TypedWorld:
                 said = tuple(
                     Said(type(message).__name__, text, True) for message, text in zip(messages, texts, strict=True)
                 )
-                self._attendance.take(PromptPlayed(exchange, said))
+                self._owner.take(PromptPlayed(exchange, said))
             case Listen():
                 self._listening = effect
             case StartTimer(_, _, seconds):

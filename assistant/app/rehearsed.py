@@ -14,7 +14,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from assistant.app.attendance import Attendance
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
@@ -26,15 +26,16 @@ from assistant.edge.sound import cues
 from assistant.edge.sound.detached import DetachedPlayer
 from assistant.edge.sound.ear import RATE, Caught, Ear, Samples
 from assistant.edge.sound.sound_files import flac
-from assistant.edge.sound.voices import Speech
+from assistant.edge.sound.voices import RenderedSpeech
 from assistant.edge.sound.voices.adjustable import AdjustableVoice
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 from assistant.quantities import Quantity
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.technician import Speaks, Technician, Types, Waits
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 from assistant.session import facts as f
+from assistant.session.inputs import AnswerVerdict as Taken
 from assistant.session.inputs import (
     ButtonPressed,
     Clip,
@@ -46,7 +47,6 @@ from assistant.session.inputs import (
     Source,
     TimerRanOut,
 )
-from assistant.session.inputs import Verdict as Taken
 
 LEAD, TAIL = 0.7, 1.6  # seconds of noise before and after an utterance
 NO_ANSWER = 5.0  # seconds after which the technician says it once more
@@ -68,31 +68,31 @@ class RehearsedWorld:
 
     def __init__(
         self,
-        attendance: Attendance,
+        owner: VisitOwner,
         folder: SessionFolder,
         clock: HandClock,
         ear: Ear,
         voice: AdjustableVoice,
         language: Language,
         technician: Technician,
-        throat: str,
+        speaker: str,
         noise_db: float,
         seed: int,
         watcher: Watcher,
         muted: int | None = None,
         player: DetachedPlayer | None = None,
         tally: Tally | None = None,
-        cut: Callable[[Attendance], bool] | None = None,
+        cut: Callable[[VisitOwner], bool] | None = None,
     ) -> None:
         self.tally = Tally() if tally is None else tally
-        self._attendance = attendance
+        self._owner = owner
         self._folder = folder
         self._clock = clock
         self._ear = ear
         self._voice = voice
         self._language = language
         self._technician = technician
-        self._throat = throat
+        self._throat = speaker
         self._noise_db = noise_db
         self._watcher = watcher
         self._muted = muted
@@ -121,13 +121,13 @@ class RehearsedWorld:
 
     def _take(self, given: Input) -> None:
         begun = time.perf_counter()
-        decision = self._attendance.take(given)
+        decision = self._owner.take(given)
         self._clock.move(time.perf_counter() - begun)
         for fact in decision.facts:
             if isinstance(fact, f.ReadingRecorded):
                 truth = self._technician.truth(fact.place.step, fact.name)
                 self.tally.true_values.append((fact, _in_unit_of(fact.quantity, truth)))
-        if self._cut is not None and self._cut(self._attendance):
+        if self._cut is not None and self._cut(self._owner):
             raise PowerCut
         self._effects.extend(decision.effects)
         if decision.effects and not isinstance(given, PromptPlayed):
@@ -138,11 +138,11 @@ class RehearsedWorld:
         match effect:
             case Cue(sound):
                 rendering = self._render_first()  # goes on while the cue sounds
-                self._clock.move(max(rendering, len(cues.cue_sound(cues.Cue(sound.value), RATE)) / RATE))
+                self._clock.move(max(rendering, len(cues.cue_sound(cues.CueName(sound.value), RATE)) / RATE))
             case Say():
                 self._say(effect)
             case Listen():
-                self._clock.move(len(cues.cue_sound(cues.Cue.LISTENING, RATE)) / RATE)
+                self._clock.move(len(cues.cue_sound(cues.CueName.LISTENING, RATE)) / RATE)
                 self._listening = effect
                 self._ear.open(effect)
             case StartTimer(_, _, seconds):
@@ -184,7 +184,7 @@ class RehearsedWorld:
             if isinstance(effect, Listen):
                 self._ear.warm(effect.expectation, WARM_WHILE_SPEAKING)
 
-    def _play(self, message: Message, speech: Speech, whole: bool, said: list[Said]) -> None:
+    def _play(self, message: Message, speech: RenderedSpeech, whole: bool, said: list[Said]) -> None:
         text = self._language.wording.text(message)
         self._watcher.said(self._clock.seconds, text, whole)
         samples = speech.samples if whole else speech.samples[: len(speech.samples) // 2]
@@ -272,11 +272,11 @@ class RehearsedWorld:
 
     def _taken(self, listening: Listen, text: str, caught: Caught, ended: float) -> bool:
         self._watcher.heard(self._clock.seconds, Utterance("technician", text), caught)
-        if caught.verdict is Verdict.IGNORE:
+        if caught.verdict is HearingVerdict.IGNORE:
             self.tally.ignored += 1
             return False
         meant = self._language.typed(self._language.graph(listening.expectation), text)
-        if caught.verdict is Verdict.ASK_AGAIN:
+        if caught.verdict is HearingVerdict.ASK_AGAIN:
             self.tally.asked_again += 1
         elif meant and caught.hypotheses[0].meaning == meant[0].meaning:
             self.tally.accepted_right += 1

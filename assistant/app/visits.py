@@ -13,7 +13,7 @@ from contextlib import ExitStack, closing
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from assistant.app.attendance import Attendance
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work, lay_out
 from assistant.edge import places
@@ -44,7 +44,7 @@ from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.inputs import AtWork, Input, OpeningCheck, Order, WorkOrdered, WorkResumed
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome, Visit
+from assistant.session.visit import StepOutcome, Visit
 
 DEMO_BEGINS = "2026-03-02T08:00:00+00:00"  # a visit whose waits pass at once has a date of its own
 
@@ -100,8 +100,8 @@ class BrokenOff:
         return f"enginebay resume {shlex.quote(str(self.folder))}"
 
 
-_Opening = Callable[[Clock], tuple[Attendance, SessionFolder, Input]]
-"""Makes or opens a session: its attendance, its folder, and the input with which it goes on."""
+_Opening = Callable[[Clock], tuple[VisitOwner, SessionFolder, Input]]
+"""Makes or opens a session: its owner, its folder, and the input with which it goes on."""
 
 
 def order(asset: str, names: tuple[str, ...], technician: str, root: Path) -> OrderedWork:
@@ -177,7 +177,7 @@ def look_up(session: Path) -> BrokenOff:
     return _told(session, journal, visit, order, len(work.steps))
 
 
-def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[Attendance, SessionFolder, OpeningCheck]:
+def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwner, SessionFolder, OpeningCheck]:
     """A session that broke off, open, and what was found then: its next input is `WorkResumed`.
 
     The work is laid out from the session's own copies, the visit folded from its journal, the asset's earlier sessions
@@ -197,7 +197,7 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[Attendan
             loose = sum(name.endswith(".flac") for name in folder.set_aside)
             check = _checked(root, clock, others, session)
             return (
-                Attendance(work, folder, clock, visit),
+                VisitOwner(work, folder, clock, visit),
                 folder,
                 replace(check, loose=loose, set_aside=folder.set_aside, replaced=replaced),
             )
@@ -348,7 +348,7 @@ def _first_order(path: Path) -> Order | None:
     return given.order if isinstance(given, WorkOrdered) else None
 
 
-def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tuple[Attendance, SessionFolder, Input]:
+def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tuple[VisitOwner, SessionFolder, Input]:
     order = ordered.order
     stamp = clock.now().wall[:16].replace(":", "")
     name = "-".join((stamp, order.asset, *order.tasks))
@@ -356,34 +356,34 @@ def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tupl
     with one_opens(root):
         check = _checked(root, clock, others_at_work(root, order.asset, beside))
         folder = SessionFolder.create(root, name, ordered.files)
-    return Attendance(work, folder, clock), folder, WorkOrdered(order, check)
+    return VisitOwner(work, folder, clock), folder, WorkOrdered(order, check)
 
 
 def _go_on(
     session: Path, technician: str | None, clock: Clock, beside: bool, watcher: Watcher
-) -> tuple[Attendance, SessionFolder, Input]:
-    attendance, folder, check = take_up(session, clock, beside)
+) -> tuple[VisitOwner, SessionFolder, Input]:
+    owner, folder, check = take_up(session, clock, beside)
     if check.set_aside:
         watcher.note(0.0, f"set aside, because no line cites it: {', '.join(check.set_aside)}")
-    return attendance, folder, WorkResumed(technician or attendance.visit.technician, check)
+    return owner, folder, WorkResumed(technician or owner.visit.technician, check)
 
 
 def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
     from assistant.app.live import LiveWorld
-    from assistant.edge.panel import open_panel
     from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
     from assistant.edge.sound.ear import Ear, SileroDetector
+    from assistant.edge.talk_button import open_talk_button
 
     with ExitStack() as opened:
-        panel = None if devices.button is None else opened.enter_context(closing(open_panel(devices.button)))
+        panel = None if devices.button is None else opened.enter_context(closing(open_talk_button(devices.button)))
         microphone = opened.enter_context(DetachedMicrophone(devices.microphone))
         player = opened.enter_context(closing(DetachedPlayer(devices.loudspeaker)))
         player.look()  # a missing loudspeaker is told before anything begins
-        attendance, folder, given = opening(MachineClock())
+        owner, folder, given = opening(MachineClock())
         with closing(folder):
             ear = Ear(means.recogniser, means.language, SileroDetector())
             world = LiveWorld(
-                attendance,
+                owner,
                 folder,
                 ear,
                 means.voice,
@@ -397,20 +397,20 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
             begun = time.perf_counter()
             world.run(given)
     seconds = time.perf_counter() - begun
-    return report(attendance.visit, folder.folder, world.tally, seconds, attendance.failure)
+    return report(owner.visit, folder.folder, world.tally, seconds, owner.failure)
 
 
 def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) -> dict[str, object]:
     from assistant.app.live import TypedWorld
 
     keyboard = Keyboard()  # without one nothing is begun
-    attendance, folder, given = opening(hand or MachineClock())
+    owner, folder, given = opening(hand or MachineClock())
     with closing(folder):
         begun = time.perf_counter()
-        world = TypedWorld(attendance, english(), watcher, keyboard, hand)
+        world = TypedWorld(owner, english(), watcher, keyboard, hand)
         world.run(given)
     seconds = time.perf_counter() - begun
-    return report(attendance.visit, folder.folder, world.tally, seconds, attendance.failure)
+    return report(owner.visit, folder.folder, world.tally, seconds, owner.failure)
 
 
 def report(
@@ -427,7 +427,7 @@ def report(
         "not_recorded": None if failure is None else str(failure),
         "finished": visit.ended is not None and visit.ended.complete,
         "ended": visit.ended is not None,
-        "steps_done": sum(outcome is Outcome.DONE for outcome in visit.outcomes.values()),
+        "steps_done": sum(outcome is StepOutcome.DONE for outcome in visit.outcomes.values()),
         "readings": [
             {
                 "name": reading.name,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol, TextIO
 
 from assistant.edge.sound.ear import Caught
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +81,8 @@ class SteadyWatcher:
             self._told = False
 
 
-_STYLES = {Verdict.ACCEPT: "green", Verdict.ASK_AGAIN: "yellow", Verdict.IGNORE: "red"}
-_WORDS = {Verdict.ACCEPT: "understood", Verdict.ASK_AGAIN: "in doubt", Verdict.IGNORE: "ignored"}
+_STYLES = {HearingVerdict.ACCEPT: "green", HearingVerdict.ASK_AGAIN: "yellow", HearingVerdict.IGNORE: "red"}
+_WORDS = {HearingVerdict.ACCEPT: "understood", HearingVerdict.ASK_AGAIN: "in doubt", HearingVerdict.IGNORE: "ignored"}
 
 
 class Screen:

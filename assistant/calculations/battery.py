@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 
 BY_VOLTAGE = ((11.7, 0.0), (12.0, 25.0), (12.2, 50.0), (12.4, 75.0), (12.6, 100.0))
@@ -77,14 +77,14 @@ def _between(points: tuple[tuple[float, float], ...], value: float) -> float:
     return points[-1][1]
 
 
-_GRAVITY = Measured("specific_gravity", "", low=1.0, high=1.4)
-_TEMPERATURE = Measured("temperature", "°F", low=-40, high=160)
+_GRAVITY = QuantityInput("specific_gravity", "", low=1.0, high=1.4)
+_TEMPERATURE = QuantityInput("temperature", "°F", low=-40, high=160)
 
 FORMULAS = (
     Formula(
         "battery-charge-from-voltage",
         charge_from_voltage,
-        (Measured("voltage", "V", low=10.0, high=13.2),),
+        (QuantityInput("voltage", "V", low=10.0, high=13.2),),
         "%",
         (Example({"voltage": "12.4 V"}, "75 %"), Example({"voltage": "11.7 V"}, "0 %")),
         digits=2,
@@ -109,9 +109,9 @@ FORMULAS = (
         "battery-charge-voltage",
         charge_voltage,
         (
-            Measured("voltage", "V", above=0, high=60),
-            Measured("temperature", "°C", low=-20, high=55),
-            Measured("cells", "", low=1, high=24, default="6"),
+            QuantityInput("voltage", "V", above=0, high=60),
+            QuantityInput("temperature", "°C", low=-20, high=55),
+            QuantityInput("cells", "", low=1, high=24, default="6"),
         ),
         "V",
         (Example({"voltage": "13.8 V", "temperature": "40 °C"}, "13.53 V"),),
@@ -120,7 +120,7 @@ FORMULAS = (
     Formula(
         "battery-cable-loss",
         cable_loss,
-        (Measured("drop", "V", low=0, high=12), Measured("current", "A", above=0, high=2_000)),
+        (QuantityInput("drop", "V", low=0, high=12), QuantityInput("current", "A", above=0, high=2_000)),
         "V",
         (
             Example({"drop": "0.45 V", "current": "300 A"}, "0.15 V"),

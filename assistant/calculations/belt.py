@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import isclose, pi, sqrt, tanh
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 
 SPAN_PER_DEFLECTION = 64
@@ -92,18 +92,18 @@ def _small(deflection: float, span: float) -> None:
         raise CalculationError("deflection", cause, "Use a smaller force: the formula is for small deflections")
 
 
-_SPAN = Measured("span", "mm", above=0, high=100_000)
-_FORCE = Measured("force", "N", above=0, high=10_000)
-_STIFFNESS = Measured("stiffness", "N.m²", low=0, high=1_000, default="0 N.m²")
+_SPAN = QuantityInput("span", "mm", above=0, high=100_000)
+_FORCE = QuantityInput("force", "N", above=0, high=10_000)
+_STIFFNESS = QuantityInput("stiffness", "N.m²", low=0, high=1_000, default="0 N.m²")
 
 FORMULAS = (
     Formula(
         "belt-span",
         span,
         (
-            Measured("centre_distance", "mm", above=0, high=100_000),
-            Measured("large_diameter", "mm", above=0, high=10_000),
-            Measured("small_diameter", "mm", above=0, high=10_000),
+            QuantityInput("centre_distance", "mm", above=0, high=100_000),
+            QuantityInput("large_diameter", "mm", above=0, high=10_000),
+            QuantityInput("small_diameter", "mm", above=0, high=10_000),
         ),
         "mm",
         (Example({"centre_distance": "16 in", "large_diameter": "8 in", "small_diameter": "4 in"}, "15.875 in"),),
@@ -120,7 +120,7 @@ FORMULAS = (
     Formula(
         "belt-deflection",
         deflection,
-        (Measured("tension", "N", above=0, high=100_000), _SPAN, _FORCE, _STIFFNESS),
+        (QuantityInput("tension", "N", above=0, high=100_000), _SPAN, _FORCE, _STIFFNESS),
         "mm",
         (
             Example({"tension": "250 N", "span": "400 mm", "force": "30 N", "stiffness": "0.05 N.m²"}, "11.151 mm"),
@@ -131,7 +131,7 @@ FORMULAS = (
     Formula(
         "belt-tension-from-deflection",
         tension_from_deflection,
-        (_FORCE, _SPAN, Measured("deflection", "mm", above=0, high=10_000), _STIFFNESS),
+        (_FORCE, _SPAN, QuantityInput("deflection", "mm", above=0, high=10_000), _STIFFNESS),
         "N",
         (
             Example({"force": "30 N", "span": "320 mm", "deflection": "5 mm"}, "480 N"),
@@ -144,9 +144,9 @@ FORMULAS = (
         "belt-tension-from-frequency",
         tension_from_frequency,
         (
-            Measured("mass_per_length", "kg/m", above=0, high=10),
+            QuantityInput("mass_per_length", "kg/m", above=0, high=10),
             _SPAN,
-            Measured("frequency", "Hz", above=0, high=10_000),
+            QuantityInput("frequency", "Hz", above=0, high=10_000),
             _STIFFNESS,
         ),
         "N",

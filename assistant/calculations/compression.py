@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import fsum
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 
 LOOK_INTO = 20.0  # % under the mean
 
@@ -32,7 +32,7 @@ FORMULAS = (
     Formula(
         "compression-spread",
         spread,
-        (Measured("readings", "kPa", above=0, high=20_000, many=2),),
+        (QuantityInput("readings", "kPa", above=0, high=20_000, many=2),),
         "%",
         (
             Example({"readings": "28 bar, 27 bar, 22 bar"}, "14.3 %"),

@@ -6,7 +6,7 @@ data. Volumes in L, hours in h, energy in kWh.
 
 from __future__ import annotations
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 
 LEAST_FUEL = 0.1  # L/kWh: at 0.84 kg/L and 42.7 MJ/kg this would be an engine without any loss
@@ -70,9 +70,9 @@ def oil_balance(oil_in: float, oil_out: float) -> float:
     return oil_in - oil_out
 
 
-_VOLUME = Measured("volume", "L", low=0, high=1e6)
-_HOURS = Measured("hours", "h", above=0, high=1e6)
-_ENERGY = Measured("energy", "kWh", above=0, high=1e9)
+_VOLUME = QuantityInput("volume", "L", low=0, high=1e6)
+_HOURS = QuantityInput("hours", "h", above=0, high=1e6)
+_ENERGY = QuantityInput("energy", "kWh", above=0, high=1e9)
 _PER_HOUR = (_VOLUME, _HOURS)
 
 FORMULAS = (
@@ -83,7 +83,7 @@ FORMULAS = (
     Formula(
         "oil-balance",
         oil_balance,
-        (Measured("oil_in", "L", low=0, high=1e6), Measured("oil_out", "L", low=0, high=1e6)),
+        (QuantityInput("oil_in", "L", low=0, high=1e6), QuantityInput("oil_out", "L", low=0, high=1e6)),
         "L",
         (Example({"oil_in": "2.5 L", "oil_out": "2.4 L"}, "0.1 L"),),
     ),
@@ -109,7 +109,7 @@ FORMULAS = (
     Formula(
         "fuel-mass-per-energy",
         fuel_mass_per_energy,
-        (_VOLUME, _ENERGY, Measured("density", "kg/L", low=0.7, high=1.0, default="0.84 kg/L")),
+        (_VOLUME, _ENERGY, QuantityInput("density", "kg/L", low=0.7, high=1.0, default="0.84 kg/L")),
         "g/kWh",
         (Example({"volume": "29 L", "energy": "100 kWh"}, "244 g/kWh"),),
         digits=3,
@@ -118,8 +118,8 @@ FORMULAS = (
         "fuel-efficiency",
         efficiency,
         (
-            Measured("fuel_use", "g/kWh", above=0, high=10_000),
-            Measured("calorific_value", "MJ/kg", above=0, high=150, default="42.7 MJ/kg"),
+            QuantityInput("fuel_use", "g/kWh", above=0, high=10_000),
+            QuantityInput("calorific_value", "MJ/kg", above=0, high=150, default="42.7 MJ/kg"),
         ),
         "%",
         (Example({"fuel_use": "230 g/kWh"}, "36.66 %"),),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from assistant.calculations.formula import Choice, Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
 from assistant.errors import CalculationError
 
 MOST_PROTECTING = 60.0
@@ -61,7 +61,7 @@ FORMULAS = (
     Formula(
         "coolant-freezing-point",
         freezing_point,
-        (Choice("kind", tuple(FREEZING)), Measured("concentration", "vol%", low=0, high=100)),
+        (WordInput("kind", tuple(FREEZING)), QuantityInput("concentration", "vol%", low=0, high=100)),
         "°C",
         (
             Example({"kind": "ethylene glycol", "concentration": "50 vol%"}, "-37 °C"),
@@ -73,10 +73,10 @@ FORMULAS = (
         "coolant-drain-and-replace",
         drain_and_replace,
         (
-            Measured("system_volume", "L", above=0, high=10_000),
-            Measured("present", "vol%", low=0, high=100),
-            Measured("wanted", "vol%", low=0, high=100),
-            Measured("added", "vol%", low=0, high=100),
+            QuantityInput("system_volume", "L", above=0, high=10_000),
+            QuantityInput("present", "vol%", low=0, high=100),
+            QuantityInput("wanted", "vol%", low=0, high=100),
+            QuantityInput("added", "vol%", low=0, high=100),
         ),
         "L",
         (

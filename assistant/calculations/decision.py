@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import erf, fsum, inf, sqrt
 
-from assistant.calculations.formula import Choice, Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
 from assistant.errors import CalculationError
 from assistant.quantities import Limits, Quantity
 
@@ -22,14 +22,14 @@ DOUBT_LEVEL = 0.05  # two-sided
 AGAIN = "Measure again, or use a better instrument"
 
 
-class Rule(StrEnum):
+class DecisionRule(StrEnum):
     """How a reading near a limit is judged."""
 
     SIMPLE = "simple"
     GUARDED = "guarded"
 
 
-class Verdict(StrEnum):
+class LimitVerdict(StrEnum):
     """What can be said of a reading."""
 
     WITHIN = "within"
@@ -57,10 +57,10 @@ class Samples:
 def judge(
     reading: Quantity,
     limits: Limits,
-    rule: Rule = Rule.SIMPLE,
+    rule: DecisionRule = DecisionRule.SIMPLE,
     uncertainty: Quantity | None = None,
     guard_factor: float = 1.0,
-) -> Verdict:
+) -> LimitVerdict:
     """The verdict on a reading, in whatever unit of its kind it was spoken.
 
     uncertainty: expanded, k = 2; of a temperature in K or as a width in °C; guard band = guard_factor times it.
@@ -81,17 +81,17 @@ def judge(
 
 def _verdict(
     reading: float, low: float, high: float, rule: str, uncertainty: float | None, guard_factor: float
-) -> Verdict:
+) -> LimitVerdict:
     guard = 0.0
-    if rule == Rule.GUARDED:
+    if rule == DecisionRule.GUARDED:
         if uncertainty is None:
             raise CalculationError("uncertainty", "the guarded rule needs it", "Give the instrument's, or use simple")
         guard = guard_factor * uncertainty
     slack = ROUNDING * max(1.0, abs(reading))
     inside = min(reading - low, high - reading)  # how far within the nearer limit; negative: beyond it
     if inside >= guard - slack:
-        return Verdict.WITHIN
-    return Verdict.OUT if inside < -guard - slack or not guard else Verdict.INCONCLUSIVE
+        return LimitVerdict.WITHIN
+    return LimitVerdict.OUT if inside < -guard - slack or not guard else LimitVerdict.INCONCLUSIVE
 
 
 def decision(
@@ -108,8 +108,8 @@ def decision(
     """
     bottom, top = _ends(low, high)
     verdict = _verdict(reading, bottom, top, rule, uncertainty, guard_factor)
-    notes = [AGAIN] if verdict is Verdict.INCONCLUSIVE else []
-    if rule == Rule.GUARDED and top - bottom < 2 * guard_factor * (uncertainty or 0):
+    notes = [AGAIN] if verdict is LimitVerdict.INCONCLUSIVE else []
+    if rule == DecisionRule.GUARDED and top - bottom < 2 * guard_factor * (uncertainty or 0):
         notes.append("The instrument is too coarse for these limits: with it no reading can be within")
     return Noted(str(verdict), tuple(notes))
 
@@ -189,10 +189,10 @@ def _normal(x: float) -> float:
     return (1 + erf(x / sqrt(2))) / 2
 
 
-_READING = Measured("reading", None)
-_LOW, _HIGH = Measured("low", None, default=""), Measured("high", None, default="")
-_FACTOR = Measured("guard_factor", "", low=0, high=3, default="1")
-_READINGS = Measured("readings", None, many=2)
+_READING = QuantityInput("reading", None)
+_LOW, _HIGH = QuantityInput("low", None, default=""), QuantityInput("high", None, default="")
+_FACTOR = QuantityInput("guard_factor", "", low=0, high=3, default="1")
+_READINGS = QuantityInput("readings", None, many=2)
 
 FORMULAS = (
     Formula(
@@ -202,8 +202,8 @@ FORMULAS = (
             _READING,
             _LOW,
             _HIGH,
-            Measured("uncertainty", None, low=0, default="", difference=True),
-            Choice("rule", tuple(Rule), Rule.SIMPLE),
+            QuantityInput("uncertainty", None, low=0, default="", difference=True),
+            WordInput("rule", tuple(DecisionRule), DecisionRule.SIMPLE),
             _FACTOR,
         ),
         None,
@@ -221,10 +221,10 @@ FORMULAS = (
         "acceptance-limit",
         acceptance_limit,
         (
-            Measured("limit", None),
-            Measured("uncertainty", None, low=0, difference=True),
+            QuantityInput("limit", None),
+            QuantityInput("uncertainty", None, low=0, difference=True),
             _FACTOR,
-            Choice("side", ("upper", "lower"), "upper"),
+            WordInput("side", ("upper", "lower"), "upper"),
         ),
         None,
         (Example({"limit": "105.0 kPa", "uncertainty": "1.6 kPa"}, "103.4 kPa"),),
@@ -233,7 +233,7 @@ FORMULAS = (
     Formula(
         "probability-within",
         probability_within,
-        (_READING, _LOW, _HIGH, Measured("uncertainty", None, above=0, difference=True)),
+        (_READING, _LOW, _HIGH, QuantityInput("uncertainty", None, above=0, difference=True)),
         "%",
         (Example({"reading": "103.6 kPa", "high": "105.0 kPa", "uncertainty": "1.6 kPa"}, "95.994 %"),),
     ),

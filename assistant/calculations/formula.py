@@ -36,7 +36,7 @@ Argument: TypeAlias = float | tuple[float, ...] | str | date | None
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class QuantityInput:
     """An input that is a quantity.
 
     unit: in which the function gets it; None: any, but all such inputs of a formula are of one kind and come in the
@@ -106,8 +106,8 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """An input that is one of several words. default: as `Measured`; capitals, hyphens and spaces do not count."""
+class WordInput:
+    """An input that is one of several words. default: as `QuantityInput`; capitals, hyphens and spaces do not count."""
 
     name: str
     options: tuple[str, ...]
@@ -130,7 +130,7 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """An input that is a day of the calendar, written 2026-03-02. default: as `Measured`."""
+    """An input that is a day of the calendar, written 2026-03-02. default: as `QuantityInput`."""
 
     name: str
     default: str | None = None
@@ -148,7 +148,7 @@ class Day:
     range = ""
 
 
-Input: TypeAlias = Measured | Choice | Day
+Input: TypeAlias = QuantityInput | WordInput | Day
 Read: TypeAlias = Quantity | tuple[Quantity, ...] | str | date
 
 
@@ -242,7 +242,7 @@ class Formula:
     def _shared_unit(self, read: Mapping[str, Read]) -> str:
         """The unit of the first input that has none of its own; empty when there is no such input."""
         for each in self.inputs:
-            if isinstance(each, Measured) and each.unit is None and each.name in read:
+            if isinstance(each, QuantityInput) and each.unit is None and each.name in read:
                 stated = read[each.name]
                 return _first(stated).unit
         return ""
@@ -250,7 +250,7 @@ class Formula:
     def _argument(self, each: Input, read: Read | None, shared: str) -> Argument:
         if isinstance(read, str | date) or read is None:
             return read
-        assert isinstance(each, Measured)
+        assert isinstance(each, QuantityInput)
         unit, place = shared if each.unit is None else each.unit, f"{self.name}, {each.name}"
         if isinstance(read, tuple):
             return tuple(each.number(one, unit, place) for one in read)

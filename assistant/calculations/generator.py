@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import fsum, sqrt
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 
 CLASSES = {"G3": (0.5, 3.0, 1.0, 1.0), "G2": (1.5, 5.0, 2.5, 1.0), "G1": (2.5, 8.0, 5.0, 1.0)}
@@ -115,18 +115,18 @@ def _three(voltages: tuple[float, ...]) -> None:
         raise CalculationError("voltages", f"{len(voltages)} were given", "Give the three voltages between lines")
 
 
-_RATED_FREQUENCY = Measured("rated", "Hz", above=0, high=1_000, default="50 Hz")
-_VOLTAGE = Measured("voltage", "V", above=0, high=50_000)
-_CURRENT = Measured("current", "A", low=0, high=10_000)
-_VOLTAGES = Measured("voltages", "V", above=0, high=50_000, many=3)
+_RATED_FREQUENCY = QuantityInput("rated", "Hz", above=0, high=1_000, default="50 Hz")
+_VOLTAGE = QuantityInput("voltage", "V", above=0, high=50_000)
+_CURRENT = QuantityInput("current", "A", low=0, high=10_000)
+_VOLTAGES = QuantityInput("voltages", "V", above=0, high=50_000, many=3)
 
 FORMULAS = (
     Formula(
         "generator-frequency-band",
         frequency_band,
         (
-            Measured("highest", "Hz", above=0, high=1_000),
-            Measured("lowest", "Hz", above=0, high=1_000),
+            QuantityInput("highest", "Hz", above=0, high=1_000),
+            QuantityInput("lowest", "Hz", above=0, high=1_000),
             _RATED_FREQUENCY,
         ),
         "%",
@@ -136,7 +136,7 @@ FORMULAS = (
     Formula(
         "generator-droop",
         droop,
-        (Measured("no_load", "Hz", above=0, high=1_000), _RATED_FREQUENCY),
+        (QuantityInput("no_load", "Hz", above=0, high=1_000), _RATED_FREQUENCY),
         "%",
         (Example({"no_load": "52 Hz", "rated": "50 Hz"}, "4 %"),),
         digits=3,
@@ -145,9 +145,9 @@ FORMULAS = (
         "generator-voltage-deviation",
         voltage_deviation,
         (
-            Measured("highest", "V", above=0, high=50_000),
-            Measured("lowest", "V", above=0, high=50_000),
-            Measured("rated", "V", above=0, high=50_000),
+            QuantityInput("highest", "V", above=0, high=50_000),
+            QuantityInput("lowest", "V", above=0, high=50_000),
+            QuantityInput("rated", "V", above=0, high=50_000),
         ),
         "%",
         (Example({"highest": "408 V", "lowest": "396 V", "rated": "400 V"}, "1.5 %"),),
@@ -171,11 +171,11 @@ FORMULAS = (
         "generator-class",
         class_reached,
         (
-            Measured("frequency_band", "%", low=0, high=100),
-            Measured("droop", "%", low=0, high=100),
-            Measured("voltage_deviation", "%", low=0, high=100),
-            Measured("unbalance", "%", low=0, high=100, default="0 %"),
-            Measured("cylinders", "", low=1, high=64, default=""),
+            QuantityInput("frequency_band", "%", low=0, high=100),
+            QuantityInput("droop", "%", low=0, high=100),
+            QuantityInput("voltage_deviation", "%", low=0, high=100),
+            QuantityInput("unbalance", "%", low=0, high=100, default="0 %"),
+            QuantityInput("cylinders", "", low=1, high=64, default=""),
         ),
         None,
         (
@@ -187,7 +187,7 @@ FORMULAS = (
     Formula(
         "three-phase-power",
         three_phase_power,
-        (_VOLTAGE, _CURRENT, Measured("power_factor", "", low=0, high=1)),
+        (_VOLTAGE, _CURRENT, QuantityInput("power_factor", "", low=0, high=1)),
         "kW",
         (Example({"voltage": "400 V", "current": "36 A", "power_factor": "0.8"}, "19.953 kW"),),
     ),

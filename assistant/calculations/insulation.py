@@ -6,7 +6,7 @@ temperatures in °C, rated voltage in kV.
 
 from __future__ import annotations
 
-from assistant.calculations.formula import Choice, Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
 from assistant.errors import CalculationError
 
 OLD, FORM, RANDOM = "old or field winding", "form-wound", "random-wound"
@@ -57,13 +57,13 @@ def voltage_of_test(rated_voltage: float) -> float:
     return 500.0
 
 
-_RATED = Measured("rated_voltage", "kV", above=0, high=40)
+_RATED = QuantityInput("rated_voltage", "kV", above=0, high=40)
 
 FORMULAS = (
     Formula(
         "insulation-to-40",
         to_40,
-        (Measured("resistance", "MΩ", above=0, high=1e6), Measured("temperature", "°C", low=-10, high=80)),
+        (QuantityInput("resistance", "MΩ", above=0, high=1e6), QuantityInput("temperature", "°C", low=-10, high=80)),
         "MΩ",
         (Example({"resistance": "80 MΩ", "temperature": "25 °C"}, "28.284 MΩ"),),
         like="resistance",
@@ -71,7 +71,7 @@ FORMULAS = (
     Formula(
         "insulation-minimum",
         minimum,
-        (Choice("winding", (OLD, FORM, RANDOM)), _RATED),
+        (WordInput("winding", (OLD, FORM, RANDOM)), _RATED),
         "MΩ",
         (
             Example({"winding": "random-wound", "rated_voltage": "400 V"}, "5 MΩ"),
@@ -82,9 +82,9 @@ FORMULAS = (
         "insulation-polarisation-index",
         polarisation_index,
         (
-            Measured("after_1_min", "MΩ", above=0, high=1e6),
-            Measured("after_10_min", "MΩ", above=0, high=1e6),
-            Choice("insulation_class", tuple(LEAST_INDEX), "F"),
+            QuantityInput("after_1_min", "MΩ", above=0, high=1e6),
+            QuantityInput("after_10_min", "MΩ", above=0, high=1e6),
+            WordInput("insulation_class", tuple(LEAST_INDEX), "F"),
         ),
         "",
         (

@@ -9,7 +9,7 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import MAXYEAR, date
 
-from assistant.calculations.formula import Choice, Day, Example, Formula, Measured, Noted
+from assistant.calculations.formula import Day, Example, Formula, Noted, QuantityInput, WordInput
 from assistant.errors import CalculationError
 from assistant.quantities import counted
 
@@ -95,14 +95,14 @@ FORMULAS = (
     Formula(
         "next-due-hours",
         next_due_hours,
-        (Measured("last_hours", "h", low=0, high=1e6), Measured("every_hours", "h", above=0, high=1e5)),
+        (QuantityInput("last_hours", "h", low=0, high=1e6), QuantityInput("every_hours", "h", above=0, high=1e5)),
         "h",
         (Example({"last_hours": "1250.4 h", "every_hours": "250 h"}, "1500.4 h"),),
     ),
     Formula(
         "next-due-day",
         next_due_day,
-        (Day("last_day"), Measured("every_months", "months", low=1, high=240)),
+        (Day("last_day"), QuantityInput("every_months", "months", low=1, high=240)),
         None,
         (Example({"last_day": "2026-08-31", "every_months": "6 months"}, "2027-02-28"),),
     ),
@@ -110,13 +110,13 @@ FORMULAS = (
         "next-due",
         next_due,
         (
-            Measured("last_hours", "h", low=0, high=1e6, default=""),
-            Measured("every_hours", "h", above=0, high=1e5, default=""),
+            QuantityInput("last_hours", "h", low=0, high=1e6, default=""),
+            QuantityInput("every_hours", "h", above=0, high=1e5, default=""),
             Day("last_day", ""),
-            Measured("every_months", "months", low=1, high=240, default=""),
-            Measured("hours_now", "h", low=0, high=1e6, default=""),
+            QuantityInput("every_months", "months", low=1, high=240, default=""),
+            QuantityInput("hours_now", "h", low=0, high=1e6, default=""),
             Day("day_now", ""),
-            Choice("work", tuple(BANDS), "other"),
+            WordInput("work", tuple(BANDS), "other"),
         ),
         None,
         (

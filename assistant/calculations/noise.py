@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import fsum
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 from assistant.quantities import counted
 
@@ -52,8 +52,8 @@ def _dose(
 
 
 _INPUTS = (
-    Measured("levels", "dB(A)", low=0, high=130, many=1),
-    Measured("durations", "h", low=0, high=HOURS_OF_A_DAY, many=1),
+    QuantityInput("levels", "dB(A)", low=0, high=130, many=1),
+    QuantityInput("durations", "h", low=0, high=HOURS_OF_A_DAY, many=1),
 )
 
 FORMULAS = (

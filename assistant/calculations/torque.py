@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import cos, radians
 
-from assistant.calculations.formula import Example, Formula, Measured
+from assistant.calculations.formula import Example, Formula, QuantityInput
 from assistant.errors import CalculationError
 
 
@@ -28,10 +28,10 @@ FORMULAS = (
         "torque-with-extension",
         with_extension,
         (
-            Measured("torque", "N.m", above=0, high=10_000),
-            Measured("wrench_length", "mm", above=0, high=10_000),
-            Measured("extension", "mm", low=0, high=10_000),
-            Measured("angle", "°", low=0, high=180, default="0 °"),
+            QuantityInput("torque", "N.m", above=0, high=10_000),
+            QuantityInput("wrench_length", "mm", above=0, high=10_000),
+            QuantityInput("extension", "mm", low=0, high=10_000),
+            QuantityInput("angle", "°", low=0, high=180, default="0 °"),
         ),
         "N.m",
         (

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum, sqrt
 
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError
 from assistant.quantities import counted
 
@@ -22,7 +22,7 @@ EXTRAPOLATION = "This is an extrapolation: there are no readings so far out"
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """A line by least squares, value = intercept + slope · time.
 
     intercept_error, slope_error: standard errors; residual: standard deviation about the line, n - 2; middle: mean of
@@ -74,7 +74,7 @@ class Meeting:
     latest: float
 
 
-def least_squares(times: Sequence[float], values: Sequence[float]) -> Line:
+def least_squares(times: Sequence[float], values: Sequence[float]) -> FittedLine:
     """The line by least squares. times, values: as many of each, at least three, not all at one time.
 
     Errors: CalculationError where nothing can be said. Source: NIST StRD is the check.
@@ -85,7 +85,7 @@ def least_squares(times: Sequence[float], values: Sequence[float]) -> Line:
     slope = fsum((t - middle) * (v - mean) for t, v in zip(times, values, strict=True)) / width
     rest = fsum((v - mean - slope * (t - middle)) ** 2 for t, v in zip(times, values, strict=True))
     residual = sqrt(rest / (count - 2))
-    return Line(
+    return FittedLine(
         intercept=mean - slope * middle,
         slope=slope,
         intercept_error=residual * sqrt(1 / count + middle**2 / width),
@@ -120,7 +120,7 @@ def theil_sen(times: Sequence[float], values: Sequence[float]) -> tuple[float, f
     return float(np.median(v) - slope * np.median(t)), slope
 
 
-def meeting(line: Line, limit: float) -> Meeting | None:
+def meeting(line: FittedLine, limit: float) -> Meeting | None:
     """When the line meets a limit after its last reading, with the range.
 
     None: the slope cannot be told from none, or the line goes away from the limit or has met it already.
@@ -193,8 +193,8 @@ def _enough(times: Sequence[float], values: Sequence[float]) -> int:
     return len(times)
 
 
-_HOURS = Measured("hours", "h", low=0, high=1e6, many=LEAST_READINGS)
-_READINGS = Measured("readings", None, many=LEAST_READINGS)
+_HOURS = QuantityInput("hours", "h", low=0, high=1e6, many=LEAST_READINGS)
+_READINGS = QuantityInput("readings", None, many=LEAST_READINGS)
 _SERIES = (_HOURS, _READINGS)
 _SHOWN = {
     "hours": "0 h, 250 h, 500 h, 750 h, 1000 h",
@@ -205,7 +205,7 @@ FORMULAS = (
     Formula(
         "trend-prediction",
         prediction,
-        (*_SERIES, Measured("at", "h", low=0, high=1e6)),
+        (*_SERIES, QuantityInput("at", "h", low=0, high=1e6)),
         None,
         (Example(_SHOWN | {"at": "1500 h"}, "3.32 bar", 2),),
         like="readings",
@@ -213,7 +213,7 @@ FORMULAS = (
     Formula(
         "trend-limit",
         limit_met,
-        (*_SERIES, Measured("limit", None)),
+        (*_SERIES, QuantityInput("limit", None)),
         "h",
         (Example(_SHOWN | {"limit": "3.0 bar"}, "2033.3 h", 2),),
     ),

@@ -1,6 +1,7 @@
 """What an exchange needs from whoever asks: a question, and what its answers do.
 
-Every kind of step is one `Asker`; so are the assistant's own questions (a reason, ending the work, the engine's state).
+Every kind of step has one `QuestionHandler`; so has each question of the assistant's own (a reason, ending the work,
+the engine's state).
 """
 
 from __future__ import annotations
@@ -44,11 +45,11 @@ class Answered:
     source: Source
 
 
-Deed = Callable[[Turn], None]
+TurnAction = Callable[[Turn], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Asker:
+class QuestionHandler:
     """Whoever asks.
 
     question: from the turn, changing nothing. answered: takes an answer of its own. arrive: when the step is
@@ -58,10 +59,10 @@ class Asker:
 
     question: Callable[[Turn], Question]
     answered: Callable[[Turn, Answered], None] | None = None
-    arrive: Deed | None = None
-    next: Deed | None = None
+    arrive: TurnAction | None = None
+    next: TurnAction | None = None
     affirm: Callable[[Turn, Answered], None] | None = None
-    negative: Deed | None = None
-    elapsed: Deed | None = None
+    negative: TurnAction | None = None
+    elapsed: TurnAction | None = None
     measures: Callable[[Turn], str] | None = None
     refusal: Callable[[Turn], Message] | None = None

@@ -33,10 +33,10 @@ def calculated(turn: Turn, step: Calculation) -> Calculated | str:
     doubts: list[str] = []
     for name, steps in step.readings.items():
         readings = []
-        for one in steps:
-            reading = last_reading(turn, one)
+        for identifier in steps:
+            reading = last_reading(turn, identifier)
             if reading is None:
-                return f"{turn.work.at(f.StepPlace(turn.placed.place.task, one)).step.title} was not read"
+                return f"{turn.work.at(f.StepPlace(turn.placed.place.task, identifier)).step.title} was not read"
             readings.append(reading)
         given[name] = tuple(reading.quantity for reading in readings)
         names[name] = ", ".join(reading.name for reading in readings)

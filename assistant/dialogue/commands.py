@@ -12,12 +12,12 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered
 from assistant.dialogue.due import what_is_due, what_is_needed
 from assistant.dialogue.guards import relied_on, unmet
-from assistant.dialogue.own_questions import asker
+from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.trending import trend_told
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_first
 from assistant.grammar.expectation import Offer, Risk
-from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
+from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
 
@@ -52,7 +52,7 @@ class SpokenCommand:
 
 
 def _next(turn: Turn, answered: Answered) -> None:
-    row = asker(turn)
+    row = question_handler(turn)
     if row.next is not None:
         row.next(turn)
     else:
@@ -75,7 +75,7 @@ def _where_am_i(turn: Turn, answered: Answered) -> None:
 
 
 def _affirm(turn: Turn, answered: Answered) -> None:
-    row = asker(turn)
+    row = question_handler(turn)
     if row.affirm is None:
         turn.refuse(CommandName.AFFIRM, m.NotHere())
     else:
@@ -83,7 +83,7 @@ def _affirm(turn: Turn, answered: Answered) -> None:
 
 
 def _negative(turn: Turn, answered: Answered) -> None:
-    row = asker(turn)
+    row = question_handler(turn)
     if row.negative is None:
         turn.refuse(CommandName.NEGATIVE, m.NotHere())
     else:
@@ -91,8 +91,8 @@ def _negative(turn: Turn, answered: Answered) -> None:
 
 
 def _correction(turn: Turn, answered: Answered) -> None:
-    row = asker(turn)
-    if turn.exchange.stage is not f.Stage.ASKING and row.negative is not None:
+    row = question_handler(turn)
+    if turn.exchange.stage is not f.ExchangeStage.ASKING and row.negative is not None:
         row.negative(turn)
         return
     last = turn.visit.last_done
@@ -172,14 +172,14 @@ def _stop(turn: Turn, answered: Answered) -> None:
 
 
 def _what_can_i_say(turn: Turn, answered: Answered) -> None:
-    open_question = asker(turn).question(turn)
-    told: tuple[Offer | CommandName, ...] = (*open_question.offers, *allowed(turn))
-    turn.say(m.Choices(tuple(choice for choice in told if not _is_open(choice))))
+    open_question = question_handler(turn).question(turn)
+    messages_of: tuple[Offer | CommandName, ...] = (*open_question.offers, *allowed(turn))
+    turn.say(m.Choices(tuple(choice for choice in messages_of if not _is_open(choice))))
 
 
 def _is_open(choice: Offer | CommandName) -> bool:
     """Whether an offer has no phrase that could be told: numbers, free speech, and the phrase of a hold point."""
-    return isinstance(choice, Offer) and choice.meaning in (Amount, Speech, Passphrase)
+    return isinstance(choice, Offer) and choice.meaning in (Amount, FreeSpeech, Passphrase)
 
 
 def _last_reading(turn: Turn, answered: Answered) -> None:
@@ -188,7 +188,7 @@ def _last_reading(turn: Turn, answered: Answered) -> None:
 
 
 def _compare_visits(turn: Turn, answered: Answered) -> None:
-    measures, readings = asker(turn).measures, turn.visit.readings
+    measures, readings = question_handler(turn).measures, turn.visit.readings
     if measures is not None:
         turn.say(trend_told(turn, measures(turn)))
     else:
@@ -238,18 +238,18 @@ def _call_for_help(turn: Turn, answered: Answered) -> None:
         turn.say(m.HelpNeeded())
 
 
-def _tells(told: Callable[[Turn], tuple[m.Message, ...]]) -> Callable[[Turn, Answered], None]:
+def _tells(messages_of: Callable[[Turn], tuple[m.Message, ...]]) -> Callable[[Turn, Answered], None]:
     """A command that is answered, and changes nothing."""
 
     def tell(turn: Turn, answered: Answered) -> None:
-        for message in told(turn):
+        for message in messages_of(turn):
             turn.say(message)
 
     return tell
 
 
 def _disregard(turn: Turn, answered: Answered) -> None:
-    row = asker(turn)
+    row = question_handler(turn)
     if row.negative is None:
         turn.refuse(CommandName.DISREGARD, m.NotHere())
     else:
@@ -305,9 +305,9 @@ def allowed(turn: Turn) -> tuple[CommandName, ...]:
     if turn.visit.stood_by is not None:
         return WHILE_STANDING_BY
     missing = WHILE_MISSING if turn.visit.missing else ()
-    asks_step = turn.exchange.purpose is f.Purpose.STEP and turn.exchange.stage is f.Stage.ASKING
+    asks_step = turn.exchange.purpose is f.Purpose.STEP and turn.exchange.stage is f.ExchangeStage.ASKING
     planned = WHILE_PLANNED if turn.work.plan and asks_step else ()
-    return tuple(dict.fromkeys((*asker(turn).question(turn).commands, *planned, *missing)))
+    return tuple(dict.fromkeys((*question_handler(turn).question(turn).commands, *planned, *missing)))
 
 
 def offers(names: tuple[CommandName, ...]) -> tuple[Offer, ...]:
@@ -315,10 +315,10 @@ def offers(names: tuple[CommandName, ...]) -> tuple[Offer, ...]:
     return tuple(Offer(COMMANDS[name].rule, Command, COMMANDS[name].risk) for name in names)
 
 
-def obey(turn: Turn, command: Command, answered: Answered) -> None:
+def run_command(turn: Turn, command: Command, answered: Answered) -> None:
     """Carry a command out where it is allowed, else refuse it."""
     if command.name not in allowed(turn):
-        refusal = None if turn.visit.stood_by else asker(turn).refusal
+        refusal = None if turn.visit.stood_by else question_handler(turn).refusal
         turn.refuse(command.name, m.NotHere() if refusal is None else refusal(turn))
         return
     COMMANDS[command.name].do(turn, answered)

@@ -11,16 +11,17 @@ from typing import assert_never
 from assistant.dialogue import messages as m
 from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
-from assistant.dialogue.exchange import Event, expectation, happen, question, spoken
+from assistant.dialogue.exchange import Event, dispatch, expectation, question, spoken
 from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
-from assistant.dialogue.own_questions import asker
+from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
 from assistant.dialogue.work import Work
 from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session import facts as f
 from assistant.session.inputs import (
+    AnswerVerdict,
     ButtonPressed,
     DeviceVanished,
     Envelope,
@@ -33,11 +34,10 @@ from assistant.session.inputs import (
     SessionSalvaged,
     Silence,
     TimerRanOut,
-    Verdict,
     WorkOrdered,
     WorkResumed,
 )
-from assistant.session.visit import Outcome, Visit
+from assistant.session.visit import StepOutcome, Visit
 
 MISSING = (ACCOUNTED, Known.YES)  # the need that something dropped leaves unmet
 
@@ -58,14 +58,14 @@ def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
             _resumed(turn, technician, check)
         case Heard() as heard:
             if not _late(turn, heard.exchange):
-                sure = heard.verdict is Verdict.ACCEPTED and heard.hypotheses
-                happen(turn, Event.ACCEPTED if sure else Event.DOUBTFUL, heard)
+                sure = heard.verdict is AnswerVerdict.ACCEPTED and heard.hypotheses
+                dispatch(turn, Event.ACCEPTED if sure else Event.DOUBTFUL, heard)
         case Silence(exchange):
             if not _late(turn, exchange):
-                happen(turn, Event.SILENT)
+                dispatch(turn, Event.SILENT)
         case ButtonPressed(exchange):
             if not _late(turn, exchange):
-                happen(turn, Event.BUTTON)
+                dispatch(turn, Event.BUTTON)
         case PromptPlayed(_, said):
             turn.record(f.Spoken(said))
             return Decision(tuple(turn.facts), ())
@@ -123,7 +123,7 @@ def _advance(turn: Turn) -> None:
         need = unmet(turn.placed, turn.visit, turn.at)
         if need is None:
             turn.open(f.Purpose.STEP)
-            row = asker(turn)
+            row = question_handler(turn)
             if row.arrive is not None:
                 row.arrive(turn)
             continue
@@ -185,11 +185,11 @@ def _ran_out(turn: Turn, timer: str, run: int) -> None:
         return
     turn.record(f.TimerEnded(timer, run))
     if turn.visit.focus is not None and turn.visit.focus.step == timer and turn.visit.exchange is not None:
-        row = asker(turn)
+        row = question_handler(turn)
         if row.elapsed is not None:
             row.elapsed(turn)
             return
-    done = (placed for placed in reversed(turn.work.steps) if turn.visit.outcomes.get(placed.place) is Outcome.DONE)
+    done = (placed for placed in reversed(turn.work.steps) if turn.visit.outcomes.get(placed.place) is StepOutcome.DONE)
     due = next((placed for placed in done if placed.place.step == timer), None)
     if due is not None:  # other work went on meanwhile
         turn.say(m.TimeIsUp(due.step.title))
@@ -224,5 +224,5 @@ def _effects(turn: Turn) -> tuple[Effect, ...]:
 def _farewell(turn: Turn, ended: f.WorkEnded) -> tuple[m.Message, ...]:
     if not ended.complete:
         return (m.WorkEndedEarly(turn.steps_open),)
-    skipped = sum(outcome is Outcome.SKIPPED for outcome in turn.visit.outcomes.values())
+    skipped = sum(outcome is StepOutcome.SKIPPED for outcome in turn.visit.outcomes.values())
     return (*next_due(turn), m.WorkComplete(len(turn.visit.readings), skipped, len(turn.visit.findings)))

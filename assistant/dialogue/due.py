@@ -9,22 +9,22 @@ from datetime import date
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
-from assistant.planning.due import URGENCY, Due, Standing, due_after
+from assistant.planning.due import URGENCY, Due, DueStatus, due_after
 from assistant.quantities import Quantity
 
 
 def what_is_due(turn: Turn) -> tuple[m.Message, ...]:
     """Every task that is overdue, due, or due before the next visit, the most urgent first."""
-    urgent = [one for one in _dues(turn) if one.standing is not Standing.LATER]
-    urgent.sort(key=lambda one: URGENCY.index(one.standing))
-    return tuple(_told(turn, one) for one in urgent) or (m.NothingIsDue(),)
+    urgent = [due for due in _dues(turn) if due.standing is not DueStatus.LATER]
+    urgent.sort(key=lambda due: URGENCY.index(due.standing))
+    return tuple(_told(turn, due) for due in urgent) or (m.NothingIsDue(),)
 
 
 def next_due(turn: Turn) -> tuple[m.Message, ...]:
     """When the tasks of this visit are due again, and what is due still; nothing where no visit was planned."""
     done = {stage.name for stage in turn.work.plan if stage.passage in turn.visit.stages_done}
-    now = (Standing.OVERDUE, Standing.DUE)
-    return tuple(_told(turn, one) for one in _dues(turn) if one.task in done or one.standing in now)
+    now = (DueStatus.OVERDUE, DueStatus.DUE)
+    return tuple(_told(turn, due) for due in _dues(turn) if due.task in done or due.standing in now)
 
 
 def what_is_needed(turn: Turn) -> tuple[m.Message, ...]:
@@ -38,12 +38,12 @@ def what_is_needed(turn: Turn) -> tuple[m.Message, ...]:
     parts = dict.fromkeys(part.name for task in tasks for part in task.parts)
     used = dict.fromkeys(supply.name for task in tasks for supply in task.consumables)
     tools = dict.fromkeys(tool for task in tasks for tool in task.tools)
-    told = [
+    messages = [
         message(tuple(names))
         for message, names in ((m.PartsNeeded, parts), (m.SuppliesNeeded, used), (m.ToolsNeeded, tools))
         if names
     ]
-    return tuple(told) or (m.NothingNeeded(),)
+    return tuple(messages) or (m.NothingNeeded(),)
 
 
 def _dues(turn: Turn) -> tuple[Due, ...]:
@@ -52,19 +52,19 @@ def _dues(turn: Turn) -> tuple[Due, ...]:
     if order is None or not turn.work.plan:
         return ()
     today = date.fromisoformat(turn.at.wall[:10])
-    return due_after(equipment, order.asset, (*turn.work.earlier.values(), turn.visit.told), today)
+    return due_after(equipment, order.asset, (*turn.work.earlier.values(), turn.visit.history_facts), today)
 
 
-def _told(turn: Turn, one: Due) -> m.Message:
-    title = turn.work.equipment.tasks[one.task].title
-    hours = None if one.hours is None else Quantity(round(one.hours, 0), "h")
-    match one.standing:
-        case Standing.OVERDUE:
+def _told(turn: Turn, due: Due) -> m.Message:
+    title = turn.work.equipment.tasks[due.task].title
+    hours = None if due.hours is None else Quantity(round(due.hours, 0), "h")
+    match due.standing:
+        case DueStatus.OVERDUE:
             return m.TaskOverdue(title)
-        case Standing.DUE:
+        case DueStatus.DUE:
             return m.TaskDueNow(title)
-    if hours is not None and one.day is not None:
-        return m.TaskDueAtOrOn(title, hours, one.day)
+    if hours is not None and due.day is not None:
+        return m.TaskDueAtOrOn(title, hours, due.day)
     if hours is not None:
         return m.TaskDueAt(title, hours)
-    return m.TaskDueOn(title, one.day) if one.day is not None else m.TaskDueByCondition(title)
+    return m.TaskDueOn(title, due.day) if due.day is not None else m.TaskDueByCondition(title)

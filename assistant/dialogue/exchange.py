@@ -14,14 +14,14 @@ from enum import StrEnum
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question
-from assistant.dialogue.commands import allowed, obey, offers
+from assistant.dialogue.commands import allowed, offers, run_command
 from assistant.dialogue.effects import CueSound
-from assistant.dialogue.own_questions import asker
+from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Ask, Turn
 from assistant.grammar.expectation import Expectation
 from assistant.meanings import Command
 from assistant.session import facts as f
-from assistant.session.inputs import Heard, Hindrance
+from assistant.session.inputs import AudioProblem, Heard
 
 FAILURES_IN_A_MANNER = 2
 
@@ -40,12 +40,12 @@ class Transition:
     """What an event does in a stage. to: the stages in which it can leave the exchange; None: closed."""
 
     do: Callable[[Turn, Heard | None], None]
-    to: tuple[f.Stage | None, ...]
+    to: tuple[f.ExchangeStage | None, ...]
 
 
 def question(turn: Turn) -> Question:
     """The question of the open exchange, as it stands now."""
-    return asker(turn).question(turn)
+    return question_handler(turn).question(turn)
 
 
 def expectation(turn: Turn) -> Expectation:
@@ -71,10 +71,10 @@ def _accepted(turn: Turn, heard: Heard | None) -> None:
     turn.cue = CueSound.HEARD
     meaning = answered.best.meaning
     if isinstance(meaning, Command):
-        obey(turn, meaning, answered)
+        run_command(turn, meaning, answered)
         return
-    row = asker(turn)
-    if turn.visit.stood_by is not None or turn.exchange.stage is f.Stage.CONFIRMING or row.answered is None:
+    row = question_handler(turn)
+    if turn.visit.stood_by is not None or turn.exchange.stage is f.ExchangeStage.CONFIRMING or row.answered is None:
         turn.refuse(answered.best.text, m.NotHere())
         return
     row.answered(turn, answered)
@@ -117,10 +117,10 @@ def _say_what_helps(turn: Turn, failure: f.HearingFailed) -> None:
         turn.say(WHAT_HELPS[failure.hindrance])
 
 
-WHAT_HELPS: dict[Hindrance, m.Message] = {
-    Hindrance.NOISE: m.NoiseInTheWay(),
-    Hindrance.FAINT: m.VoiceTooFaint(),
-    Hindrance.CLIPPED: m.VoiceTooLoud(),
+WHAT_HELPS: dict[AudioProblem, m.Message] = {
+    AudioProblem.NOISE: m.NoiseInTheWay(),
+    AudioProblem.FAINT: m.VoiceTooFaint(),
+    AudioProblem.CLIPPED: m.VoiceTooLoud(),
 }
 
 
@@ -130,9 +130,9 @@ def _button(turn: Turn, heard: Heard | None) -> None:
     turn.ask = Ask.FULL
 
 
-_ASKING, _COMPLETING, _CONFIRMING = f.Stage.ASKING, f.Stage.COMPLETING, f.Stage.CONFIRMING
+_ASKING, _COMPLETING, _CONFIRMING = f.ExchangeStage.ASKING, f.ExchangeStage.COMPLETING, f.ExchangeStage.CONFIRMING
 
-TRANSITIONS: dict[tuple[f.Stage, Event], Transition] = {
+TRANSITIONS: dict[tuple[f.ExchangeStage, Event], Transition] = {
     (_ASKING, Event.ACCEPTED): Transition(_accepted, (_ASKING, _COMPLETING, _CONFIRMING, None)),
     (_ASKING, Event.DOUBTFUL): Transition(_doubtful, (_ASKING,)),
     (_ASKING, Event.SILENT): Transition(_silent, (_ASKING,)),
@@ -148,7 +148,7 @@ TRANSITIONS: dict[tuple[f.Stage, Event], Transition] = {
 }
 
 
-def happen(turn: Turn, event: Event, heard: Heard | None = None) -> None:
+def dispatch(turn: Turn, event: Event, heard: Heard | None = None) -> None:
     """An event happens to the open exchange."""
     TRANSITIONS[turn.exchange.stage, event].do(turn, heard)
 

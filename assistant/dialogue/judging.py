@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from assistant.calculations.decision import Verdict, describe, judge
+from assistant.calculations.decision import LimitVerdict, describe, judge
 from assistant.dialogue import messages as m
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.turn import Turn
@@ -28,7 +28,7 @@ _MESSAGES: dict[f.ReadingVerdict, type[m.WithinLimits | m.TooLow | m.TooHigh | m
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class JudgedValue:
     """A value and the limits that it was held against. by: what chose the limits; empty when nothing did."""
 
     quantity: Quantity
@@ -41,7 +41,7 @@ class Standing:
         """Whether nothing is wrong with it, or there is nothing to hold it against."""
         return self.verdict in (f.ReadingVerdict.WITHIN, f.ReadingVerdict.NO_LIMIT)
 
-    def told(self) -> tuple[m.Message, ...]:
+    def messages(self) -> tuple[m.Message, ...]:
         """What is said of it; nothing where there are no limits."""
         if self.limits is None:
             return ()
@@ -52,24 +52,24 @@ class Standing:
         if self.limits is None:
             return ""
         inconclusive = ", inconclusive" if self.verdict is f.ReadingVerdict.INCONCLUSIVE else ""
-        return f"{name} {self.limits.told(self.quantity)}, limits {self.limits}{inconclusive}"
+        return f"{name} {self.limits.compared(self.quantity)}, limits {self.limits}{inconclusive}"
 
 
-def standing(turn: Turn, asked: Judged, quantity: Quantity) -> Standing:
+def standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
     """A value held against the limits that hold for it now."""
     limits, by = _limits(turn, asked)
     if limits is None:
-        return Standing(quantity, f.ReadingVerdict.NO_LIMIT, None, "")
+        return JudgedValue(quantity, f.ReadingVerdict.NO_LIMIT, None, "")
     instrument = instrument_of(turn, asked)
     uncertainty = asked.uncertainty or (instrument.uncertainty if instrument else None)
     match judge(quantity, limits, asked.decision, uncertainty):
-        case Verdict.WITHIN:
+        case LimitVerdict.WITHIN:
             verdict = f.ReadingVerdict.WITHIN
-        case Verdict.INCONCLUSIVE:
+        case LimitVerdict.INCONCLUSIVE:
             verdict = f.ReadingVerdict.INCONCLUSIVE
-        case Verdict.OUT:
+        case LimitVerdict.OUT:
             verdict = f.ReadingVerdict.LOW if limits.side(quantity) < 0 else f.ReadingVerdict.HIGH
-    return Standing(quantity, verdict, limits, by)
+    return JudgedValue(quantity, verdict, limits, by)
 
 
 def _limits(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.asking import Answered, Asker, Question
+from assistant.dialogue.asking import Answered, Question, QuestionHandler
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import add, do_first, may_be_added, may_be_put_off, may_come_first, put_off
 from assistant.errors import ProcedureError
 from assistant.grammar.expectation import Offer, Risk
-from assistant.meanings import Answer, CommandName, Reason, Role, Speech
+from assistant.meanings import Answer, CommandName, FreeSpeech, Reason, Role
 from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
@@ -103,7 +103,7 @@ def _found_question(turn: Turn) -> Question:
 
 # --- a note, a finding, what is wrong with a step: free speech, kept as sound ----------------------------------
 
-_SPEECH = Offer("", Speech, Risk.COMMAND)
+_SPEECH = Offer("", FreeSpeech, Risk.COMMAND)
 
 
 def _speaking(message: m.Message) -> Callable[[Turn], Question]:
@@ -115,7 +115,7 @@ def _speaking(message: m.Message) -> Callable[[Turn], Question]:
 def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
     def keep(turn: Turn, answered: Answered) -> None:
         placed = turn.placed
-        if answered.best.meaning != Speech():
+        if answered.best.meaning != FreeSpeech():
             turn.refuse(answered.best.text, m.NotHere())
             return
         turn.close()
@@ -247,31 +247,39 @@ def _role_named(turn: Turn, answered: Answered) -> None:
     turn.recall()
 
 
-OWN_QUESTIONS: dict[f.Purpose, Asker] = {
-    f.Purpose.REASON: Asker(question=_reason_question, answered=_reason_given, negative=_back_to_step),
-    f.Purpose.ENDING: Asker(question=_ending_question, affirm=_end, negative=_back_to_step),
-    f.Purpose.STATE: Asker(question=_state_question, affirm=_state_told, negative=_state_not_yet),
-    f.Purpose.FOUND: Asker(question=_found_question),
-    f.Purpose.NOTE: Asker(question=_speaking(m.SpeakNote()), answered=_keeps(f.Subject.NOTE), negative=_back_to_step),
-    f.Purpose.FINDING: Asker(
+OWN_QUESTIONS: dict[f.Purpose, QuestionHandler] = {
+    f.Purpose.REASON: QuestionHandler(question=_reason_question, answered=_reason_given, negative=_back_to_step),
+    f.Purpose.ENDING: QuestionHandler(question=_ending_question, affirm=_end, negative=_back_to_step),
+    f.Purpose.STATE: QuestionHandler(question=_state_question, affirm=_state_told, negative=_state_not_yet),
+    f.Purpose.FOUND: QuestionHandler(question=_found_question),
+    f.Purpose.NOTE: QuestionHandler(
+        question=_speaking(m.SpeakNote()), answered=_keeps(f.Subject.NOTE), negative=_back_to_step
+    ),
+    f.Purpose.FINDING: QuestionHandler(
         question=_speaking(m.SpeakFinding()), answered=_keeps(f.Subject.FINDING), negative=_back_to_step
     ),
-    f.Purpose.STEP_WRONG: Asker(
+    f.Purpose.STEP_WRONG: QuestionHandler(
         question=_speaking(m.SpeakWhatIsWrong()), answered=_keeps(f.Subject.STEP_WRONG), negative=_back_to_step
     ),
-    f.Purpose.SUBSTITUTE: Asker(question=_substitute_question, answered=_substitute_given, negative=_back_to_step),
-    f.Purpose.TASK_PUT_OFF: Asker(question=_put_off_question, answered=_put_off_given, negative=_back_to_step),
-    f.Purpose.TASK_ADDED: Asker(question=_which_task(may_be_added), answered=_task_chosen, negative=_back_to_step),
-    f.Purpose.TASK_REASON: Asker(question=_adding_question, answered=_adding_given, negative=_back_to_step),
-    f.Purpose.OTHER_WORK: Asker(
+    f.Purpose.SUBSTITUTE: QuestionHandler(
+        question=_substitute_question, answered=_substitute_given, negative=_back_to_step
+    ),
+    f.Purpose.TASK_PUT_OFF: QuestionHandler(
+        question=_put_off_question, answered=_put_off_given, negative=_back_to_step
+    ),
+    f.Purpose.TASK_ADDED: QuestionHandler(
+        question=_which_task(may_be_added), answered=_task_chosen, negative=_back_to_step
+    ),
+    f.Purpose.TASK_REASON: QuestionHandler(question=_adding_question, answered=_adding_given, negative=_back_to_step),
+    f.Purpose.OTHER_WORK: QuestionHandler(
         question=_which_task(may_come_first), answered=_other_work_chosen, negative=_back_to_step
     ),
-    f.Purpose.HAND_OVER: Asker(question=_role_question, answered=_role_named, negative=_back_to_step),
+    f.Purpose.HAND_OVER: QuestionHandler(question=_role_question, answered=_role_named, negative=_back_to_step),
 }
 """Who asks in an exchange that is not a step's."""
 
 
-def asker(turn: Turn) -> Asker:
+def question_handler(turn: Turn) -> QuestionHandler:
     """Who asks in the open exchange: a step, or the assistant itself."""
     own = OWN_QUESTIONS.get(turn.exchange.purpose)
     return STEP_KINDS[type(turn.placed.step)] if own is None else own

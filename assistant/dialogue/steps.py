@@ -12,9 +12,9 @@ from typing import TypeVar
 
 from assistant.dialogue import judging
 from assistant.dialogue import messages as m
-from assistant.dialogue.asking import Answered, Asker, Question
+from assistant.dialogue.asking import Answered, Question, QuestionHandler
 from assistant.dialogue.calculating import Calculated, calculated
-from assistant.dialogue.judging import Standing
+from assistant.dialogue.judging import JudgedValue
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
 from assistant.grammar.expectation import Offer, Risk
@@ -205,13 +205,13 @@ def _pass_over(turn: Turn, placed: PlacedStep, answer: NamedAnswer) -> None:
 # --- reading -------------------------------------------------------------------------------------------------
 
 
-def _read_back(told: tuple[m.Message, ...], choices: m.Choices) -> Question:
+def _read_back(messages: tuple[m.Message, ...], choices: m.Choices) -> Question:
     return Question(
-        full=told,
-        short=told,
+        full=messages,
+        short=messages,
         offers=(),
         commands=WHILE_CONFIRMING,
-        choices=(*told, choices),
+        choices=(*messages, choices),
         patience=PATIENCE_CONFIRMING,
     )
 
@@ -226,7 +226,7 @@ def _in_unit_of(asked: Measured, quantity: Quantity) -> Quantity | None:
 
 def _which_unit(called: str) -> Question:
     pairs = which_offers(called)
-    message = (m.WhichUnit(tuple(told for told, _ in pairs)),)
+    message = (m.WhichUnit(tuple(messages for messages, _ in pairs)),)
     heard = tuple(heard for _, heard in pairs)
     return Question(message, message, heard, WHILE_COMPLETING, message, patience=PATIENCE_CONFIRMING)
 
@@ -237,7 +237,7 @@ def _reading_question(turn: Turn) -> Question:
         return _set_question(turn)
     if exchange.unitless is not None:
         return _which_unit(exchange.unitless.called)
-    if exchange.stage is f.Stage.CONFIRMING and exchange.pending is not None:
+    if exchange.stage is f.ExchangeStage.CONFIRMING and exchange.pending is not None:
         quantity = exchange.pending.quantity
         choices = m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION))
         return _read_back((m.ReadBack(step.name, quantity, _in_unit_of(step, quantity)),), choices)
@@ -342,7 +342,7 @@ def _doubts(pending: Pending, confirmation: Answered) -> tuple[str, ...]:
 
 def _record(
     turn: Turn, asked: Measured, stage: f.ReadingStage, samples: tuple[Pending, ...], confirmation: Answered
-) -> Standing:
+) -> JudgedValue:
     """A confirmed reading goes into the record, judged by its limits; of several samples their mean."""
     first = samples[0]
     doubts = [doubt for pending in samples for doubt in _doubts(pending, confirmation)]
@@ -379,12 +379,12 @@ def _record(
     return standing
 
 
-def _tell(turn: Turn, standing: Standing) -> None:
-    for message in standing.told():
+def _tell(turn: Turn, standing: JudgedValue) -> None:
+    for message in standing.messages():
         turn.say(message)
 
 
-def _found(turn: Turn, asked: Judged, standing: Standing) -> None:
+def _found(turn: Turn, asked: Judged, standing: JudgedValue) -> None:
     """A value that is not within its limits and is not put right is a finding."""
     turn.record(f.FindingRecorded(turn.placed.place, standing.finding(asked.name)))
 
@@ -418,7 +418,7 @@ def _reading_answered(turn: Turn, answered: Answered) -> None:
 
 def _reading_confirmed(turn: Turn, answered: Answered) -> None:
     step, exchange = _step(turn, Reading), turn.exchange
-    if exchange.stage is not f.Stage.CONFIRMING:
+    if exchange.stage is not f.ExchangeStage.CONFIRMING:
         turn.refuse("affirm", m.NotHere())
         return
     before = _measured_before(turn)
@@ -487,13 +487,13 @@ def _set_question(turn: Turn) -> Question:
     members = _members(step)
     if exchange.unitless is not None:
         return _which_unit(exchange.unitless.called)
-    if exchange.stage is f.Stage.CONFIRMING:
+    if exchange.stage is f.ExchangeStage.CONFIRMING:
         pairs = zip(members, exchange.collected, strict=True)
-        told = tuple(
+        messages = tuple(
             m.MemberReadBack(member.name, pending.quantity, _in_unit_of(member, pending.quantity))
             for member, pending in pairs
         )
-        return _read_back((*told, m.AllRight()), m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE)))
+        return _read_back((*messages, m.AllRight()), m.Choices((CommandName.AFFIRM, CommandName.NEGATIVE)))
     number = len(exchange.collected)
     member = members[number]
     question = _number_asked(turn, step, member)
@@ -527,7 +527,7 @@ def _set_answered(turn: Turn, answered: Answered) -> None:
 
 def _set_confirmed(turn: Turn, answered: Answered) -> None:
     step, collected = _step(turn, ReadingSet), turn.exchange.collected
-    if turn.exchange.stage is not f.Stage.CONFIRMING:
+    if turn.exchange.stage is not f.ExchangeStage.CONFIRMING:
         turn.refuse("affirm", m.NotHere())
         return
     before, found = _measured_before(turn), []
@@ -552,7 +552,7 @@ def _set_refused(turn: Turn) -> None:
     if exchange.unitless is not None:
         _unit_taken_back(turn, exchange.unitless, members[len(exchange.collected)].name)
         return
-    if exchange.stage is not f.Stage.CONFIRMING:
+    if exchange.stage is not f.ExchangeStage.CONFIRMING:
         turn.refuse("negative", m.NotHere())
         return
     turn.record(f.SetRefused(exchange.number))
@@ -566,8 +566,8 @@ def _set_refused(turn: Turn) -> None:
 def _calculation_question(turn: Turn) -> Question:
     step = _step(turn, Calculation)
     question = _asked(step, (), m.Choices((CommandName.NEXT, CommandName.DETAILS, CommandName.SKIP)))
-    told = _calculation_told(turn, step, calculated(turn, step))
-    return replace(question, full=(*question.full, *told), short=(*question.short, *told))
+    messages = _calculation_told(turn, step, calculated(turn, step))
+    return replace(question, full=(*question.full, *messages), short=(*question.short, *messages))
 
 
 def _calculation_told(turn: Turn, step: Calculation, came: Calculated | str) -> tuple[m.Message, ...]:
@@ -578,10 +578,10 @@ def _calculation_told(turn: Turn, step: Calculation, came: Calculated | str) -> 
     if standing is None or standing.limits is None:
         return (m.WorkedOut(step.name, came.result), *caveats)
     finding = () if standing.settled else (m.FindingNoted(),)
-    return (m.MemberTold(step.name), *standing.told(), *finding, *caveats)
+    return (m.MemberTold(step.name), *standing.messages(), *finding, *caveats)
 
 
-def _standing(turn: Turn, step: Calculation, came: Calculated) -> Standing | None:
+def _standing(turn: Turn, step: Calculation, came: Calculated) -> JudgedValue | None:
     return judging.standing(turn, step, came.result) if isinstance(came.result, Quantity) else None
 
 
@@ -715,35 +715,37 @@ def _hold_stays(turn: Turn) -> m.Message:
     return m.HoldStays(_step(turn, HoldPoint).card)
 
 
-_CHECK = Asker(question=_check_question, answered=_check_answered)
-_READING = Asker(
+_CHECK = QuestionHandler(question=_check_question, answered=_check_answered)
+_READING = QuestionHandler(
     question=_reading_question,
     answered=_reading_answered,
     affirm=_reading_confirmed,
     negative=_reading_refused,
     measures=_measures,
 )
-_HOLD = Asker(question=_hold_question, answered=_hold_answered, refusal=_hold_stays)
+_HOLD = QuestionHandler(question=_hold_question, answered=_hold_answered, refusal=_hold_stays)
 
-STEP_KINDS: dict[type[Step], Asker] = {
-    Instruction: Asker(question=_instruction_question, next=Turn.complete),
-    Keep: Asker(question=_keep_question, next=_keep_next),
+STEP_KINDS: dict[type[Step], QuestionHandler] = {
+    Instruction: QuestionHandler(question=_instruction_question, next=Turn.complete),
+    Keep: QuestionHandler(question=_keep_question, next=_keep_next),
     Check: _CHECK,
     Choice: _CHECK,
     Panel: _CHECK,
     Repeat: _CHECK,
     Reading: _READING,
     Count: _READING,
-    ReadingSet: Asker(
+    ReadingSet: QuestionHandler(
         question=_set_question,
         answered=_set_answered,
         affirm=_set_confirmed,
         negative=_set_refused,
         measures=_measures,
     ),
-    Calculation: Asker(question=_calculation_question, next=_calculation_next),
-    FittedPart: Asker(question=_part_question, answered=_part_answered),
-    Timer: Asker(question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over),
+    Calculation: QuestionHandler(question=_calculation_question, next=_calculation_next),
+    FittedPart: QuestionHandler(question=_part_question, answered=_part_answered),
+    Timer: QuestionHandler(
+        question=_timer_question, arrive=_timer_started, elapsed=_timer_elapsed, refusal=_timer_not_over
+    ),
     HoldPoint: _HOLD,
     SecondPerson: _HOLD,
 }

@@ -11,30 +11,30 @@ from dataclasses import fields
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
 from assistant.session.history import history
-from assistant.trends import Outcome, spoken_trend, trend
+from assistant.trends import TrendOutcome, spoken_trend, trend
 
 THIS_VISIT = ""  # its name among the sessions; no folder is called so
 
-TOLD: dict[Outcome, type[m.Message]] = {
-    Outcome.FEW: m.TrendNotYet,
-    Outcome.OUT: m.TrendOut,
-    Outcome.FLAT: m.TrendUnclear,
-    Outcome.BENT: m.TrendOfFew,
-    Outcome.NO_LIMIT: m.TrendWithoutLimit,
-    Outcome.AWAY: m.TrendAway,
-    Outcome.PAST: m.TrendPast,
-    Outcome.FAR: m.TrendFar,
-    Outcome.REACHES: m.TrendReaches,
+TOLD: dict[TrendOutcome, type[m.Message]] = {
+    TrendOutcome.FEW: m.TrendNotYet,
+    TrendOutcome.OUT: m.TrendOut,
+    TrendOutcome.FLAT: m.TrendUnclear,
+    TrendOutcome.BENT: m.TrendOfFew,
+    TrendOutcome.NO_LIMIT: m.TrendWithoutLimit,
+    TrendOutcome.AWAY: m.TrendAway,
+    TrendOutcome.PAST: m.TrendPast,
+    TrendOutcome.FAR: m.TrendFar,
+    TrendOutcome.REACHES: m.TrendReaches,
 }
 """Outcome -> its message, whose fields are arguments of `spoken_trend`."""
 
 
 def trend_told(turn: Turn, name: str) -> m.Message:
     """Where the reading of this name is going, by its newest series; a part that was fitted since has none yet."""
-    series = history({**turn.work.earlier, THIS_VISIT: turn.visit.told}).get(name)
+    series = history({**turn.work.earlier, THIS_VISIT: turn.visit.history_facts}).get(name)
     if series is None or series[-1].ended:
         return m.TrendNotYet(name)
     outcome, said = spoken_trend(trend(series[-1]))
-    ends = outcome is not Outcome.REACHES or "latest" in said
+    ends = outcome is not TrendOutcome.REACHES or "latest" in said
     kind = TOLD[outcome] if ends else m.TrendReachesNotBefore
     return kind(**{field.name: said[field.name] for field in fields(kind)})  # type: ignore[arg-type]  # tested by outcome

@@ -66,7 +66,7 @@ class Work:
 
     def stage_at(self, place: StepPlace) -> PlannedStage | None:
         """The stage of the plan that a place belongs to; None where nothing was planned."""
-        return next((one for one in self.plan if one.passage == place.passage), None)
+        return next((stage for stage in self.plan if stage.passage == place.passage), None)
 
     def as_planned(self, plan: tuple[PlannedStage, ...]) -> Work:
         """The same work in the order of a plan; none: this one. What was done of stages that the plan does not hold

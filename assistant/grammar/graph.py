@@ -18,11 +18,11 @@ from assistant.grammar.jsgf import (
     Alternatives,
     Expansion,
     Grammar,
+    GrammarRule,
+    GrammarSource,
     Reference,
-    Repeat,
-    Rule,
+    Repetition,
     Sequence_,
-    Source,
     Tag,
     Void,
     Word,
@@ -239,7 +239,7 @@ class _Builder:
         self.arcs.append(Arc(start, end, weight=weight))
 
     def rule(
-        self, grammar: Grammar, rule: Rule, start: int, end: int, opened: dict[tuple[str, str], tuple[int, int]]
+        self, grammar: Grammar, rule: GrammarRule, start: int, end: int, opened: dict[tuple[str, str], tuple[int, int]]
     ) -> None:
         key = (grammar.name, rule.name)
         entry = self.node(str(rule.place))
@@ -282,12 +282,12 @@ class _Builder:
                     entry = self.node(grammar.file)
                     self.arc(start, entry, log(weight / total))
                     self.expand(grammar, choice, entry, end, opened)
-            case Repeat(part, once=True):
+            case Repetition(part, once=True):
                 entry = self.node(grammar.file)
                 self.arc(start, entry, _EVEN)
                 self.arc(start, end, _EVEN)
                 self.expand(grammar, part, entry, end, opened)
-            case Repeat(part, least):
+            case Repetition(part, least):
                 first, last = self.node(grammar.file), self.node(grammar.file)
                 self.arc(start, first, 0.0 if least else _EVEN)
                 if not least:
@@ -374,7 +374,7 @@ def compile_grammar(grammar: Grammar, rules: Sequence[str] | None = None) -> Wor
 
 
 def compile_expectation(
-    expectation: Expectation, source: Source, loaded: dict[str, Grammar] | None = None
+    expectation: Expectation, source: GrammarSource, loaded: dict[str, Grammar] | None = None
 ) -> WordGraph:
     """The graph in which each offer is one alternative; a path tells which.
 

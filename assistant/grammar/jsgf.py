@@ -33,7 +33,7 @@ MIN_WEIGHT, MAX_WEIGHT = 1e-9, 1e9
 GRAMMAR_NAME = re.compile(r"(?=.{1,100}\Z)[^\s./\\\0]+(\.[^\s./\\\0]+)*")
 """A grammar's name: parts with dots between, never a path."""
 
-Source = Callable[[str], str | None]
+GrammarSource = Callable[[str], str | None]
 """From a grammar's name (`units`, or `com.site.units`) to its text; None when there is none of that name."""
 
 
@@ -86,7 +86,7 @@ class Alternatives:
 
 
 @dataclass(frozen=True, slots=True)
-class Repeat:
+class Repetition:
     """least: 0 for `*` and 1 for `+`; an optional part is `once` with least 0."""
 
     part: Expansion
@@ -99,13 +99,13 @@ class Void:
     """What can never be said."""
 
 
-Expansion = Word | Reference | Tag | Sequence_ | Alternatives | Repeat | Void
+Expansion = Word | Reference | Tag | Sequence_ | Alternatives | Repetition | Void
 
 NULL = Sequence_(())
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class GrammarRule:
     """A named expansion. public: may be used from other grammars and said on its own."""
 
     name: str
@@ -125,18 +125,18 @@ class Grammar:
     name: str
     file: str
     imports: tuple[tuple[str, Place], ...]
-    rules: dict[str, Rule]
-    source: Source = field(repr=False)
+    rules: dict[str, GrammarRule]
+    source: GrammarSource = field(repr=False)
     loaded: dict[str, Grammar] = field(repr=False)
     length: int = 0
-    _found: dict[str, tuple[Grammar, Rule]] = field(default_factory=dict, repr=False)
+    _found: dict[str, tuple[Grammar, GrammarRule]] = field(default_factory=dict, repr=False)
 
     @property
     def public(self) -> tuple[str, ...]:
         """Names of the public rules in their order."""
         return tuple(rule.name for rule in self.rules.values() if rule.public)
 
-    def find(self, reference: Reference) -> tuple[Grammar, Rule]:
+    def find(self, reference: Reference) -> tuple[Grammar, GrammarRule]:
         """The rule that a reference in this grammar means, with the grammar that holds it.
 
         Errors: GrammarError when there is none, when it is not public there, or when two imports fit.
@@ -145,14 +145,14 @@ class Grammar:
             self._found[reference.name] = self._find(reference)
         return self._found[reference.name]
 
-    def _find(self, reference: Reference) -> tuple[Grammar, Rule]:
+    def _find(self, reference: Reference) -> tuple[Grammar, GrammarRule]:
         name = reference.name
         if name in self.rules:
             return self, self.rules[name]
         package, _, simple = name.rpartition(".")
         if package and package in (self.name, self.name.rpartition(".")[2]) and simple in self.rules:
             return self, self.rules[simple]
-        found: list[tuple[Grammar, Rule]] = []
+        found: list[tuple[Grammar, GrammarRule]] = []
         for imported, place in self.imports:
             origin, _, wanted = imported.rpartition(".")
             if wanted not in ("*", simple) or (package and not _names(origin, package)):
@@ -293,7 +293,7 @@ def _tree(text: str, file: str, start: str) -> Tree[Token]:
 def parse_grammar(
     text: str,
     file: str,
-    source: Source = lambda name: None,
+    source: GrammarSource = lambda name: None,
     loaded: dict[str, Grammar] | None = None,
     name: str | None = None,
 ) -> Grammar:
@@ -308,7 +308,7 @@ def parse_grammar(
     tree = _tree(text, file, "file")
     declared = ""
     imports: list[tuple[str, Place]] = []
-    rules: dict[str, Rule] = {}
+    rules: dict[str, GrammarRule] = {}
     for part in _trees(tree):
         if part.data == "declaration":
             declared = str(_token(part))
@@ -336,14 +336,14 @@ def parse_grammar(
                     f"<{rule_name}> is defined a second time",
                     f"Join the two with `|`; the first is in line {rules[rule_name].place.line}",
                 )
-            rules[rule_name] = Rule(rule_name, _expansion(_trees(part)[0], file), public, place)
+            rules[rule_name] = GrammarRule(rule_name, _expansion(_trees(part)[0], file), public, place)
     grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded, len(text))
     loaded[grammar.name] = grammar
     grammar.check_imports()
     return grammar
 
 
-def parse_expansion(text: str, file: str, source: Source, loaded: dict[str, Grammar] | None = None) -> Grammar:
+def parse_expansion(text: str, file: str, source: GrammarSource, loaded: dict[str, Grammar] | None = None) -> Grammar:
     """A bare expansion such as `<commands.next> | dead at both`, as a grammar with the one public rule `it`.
 
     Every grammar that a reference names is imported. Errors: GrammarError with the place.
@@ -354,7 +354,7 @@ def parse_expansion(text: str, file: str, source: Source, loaded: dict[str, Gram
         for reference in references(expansion)
         if "." in reference.name
     }
-    rule = Rule("it", expansion, True, Place(file, 1, 1))
+    rule = GrammarRule("it", expansion, True, Place(file, 1, 1))
     grammar = Grammar("", file, tuple(imports.items()), {"it": rule}, source, {} if loaded is None else loaded)
     grammar.check_imports()
     return grammar
@@ -369,7 +369,7 @@ def references(expansion: Expansion) -> Sequence[Reference]:
             return [reference for part in parts for reference in references(part)]
         case Alternatives(choices):
             return [reference for _, part in choices for reference in references(part)]
-        case Repeat(part):
+        case Repetition(part):
             return references(part)
         case _:
             return []
@@ -418,9 +418,9 @@ def _expansion(tree: Tree[Token], file: str, depth: int = 0) -> Expansion:
         case "group":
             return _expansion(_trees(tree)[0], file, depth + 1)
         case "maybe":
-            return Repeat(_expansion(_trees(tree)[0], file, depth + 1), 0, once=True)
+            return Repetition(_expansion(_trees(tree)[0], file, depth + 1), 0, once=True)
         case "any" | "some":
-            return Repeat(_expansion(_trees(tree)[0], file, depth + 1), 0 if tree.data == "any" else 1)
+            return Repetition(_expansion(_trees(tree)[0], file, depth + 1), 0 if tree.data == "any" else 1)
         case "tagged":
             text = re.sub(r"\\(.)", r"\1", str(_token(tree))[1:-1], flags=re.DOTALL).strip()
             return Sequence_((_expansion(_trees(tree)[0], file, depth + 1), Tag(text)))

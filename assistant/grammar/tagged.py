@@ -189,8 +189,8 @@ def which_offers(ambiguous: str) -> tuple[tuple[Offer, Offer], ...]:
     """For each unit that this word may name: what is told, the unit in full, and what is heard, a short answer too."""
     pairs = []
     for rule in (UNIT_RULES[symbol] for symbol in AMBIGUOUS[ambiguous]):
-        told = Offer(f"<units.{rule}>", Answer, Risk.READING)
-        pairs.append((told, replace(told, rule=f"<units.{rule}> | <which.{rule}>")))
+        offer = Offer(f"<units.{rule}>", Answer, Risk.READING)
+        pairs.append((offer, replace(offer, rule=f"<units.{rule}> | <which.{rule}>")))
     return tuple(pairs)
 
 

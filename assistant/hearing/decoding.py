@@ -503,18 +503,18 @@ _UNHEARD = -10.0
 
 def _finished(alive: Sequence[_Hypothesis], graph: PieceGraph, most: int = 2_000) -> list[_Complete]:
     """The best hypothesis ended in the fewest pieces: what was heard ended no sentence, yet something is owed."""
-    waiting = [(one.node, one.pieces, one) for one in alive[:1]]
+    waiting = [(hypothesis.node, hypothesis.pieces, hypothesis) for hypothesis in alive[:1]]
     seen = {node for node, _, _ in waiting}
-    for node, pieces, one in waiting:
+    for node, pieces, hypothesis in waiting:
         merged = graph.at(node)
         if merged.final is not None and pieces:
-            lost = _UNHEARD * (len(pieces) - len(one.pieces) + 1)
-            return [_Complete(pieces, one.raw + lost, one.bias, one.weight)]
+            lost = _UNHEARD * (len(pieces) - len(hypothesis.pieces) + 1)
+            return [_Complete(pieces, hypothesis.raw + lost, hypothesis.bias, hypothesis.weight)]
         for piece in merged.pieces.tolist():
             following, _ = graph.advance(node, piece)
             if following not in seen and len(seen) < most:
                 seen.add(following)
-                waiting.append((following, (*pieces, piece), one))
+                waiting.append((following, (*pieces, piece), hypothesis))
     return []
 
 
@@ -541,16 +541,16 @@ def _score(ways: Sequence[_Way]) -> float:
 
 def _hearing(complete: list[_Complete], free: _Free, graph: PieceGraph, seconds: float) -> Hearing:
     expectation = graph.written.graph.expectation
-    complete = sorted(complete, key=lambda one: -one.score)[:24]
+    complete = sorted(complete, key=lambda hypothesis: -hypothesis.score)[:24]
     senses: dict[object, list[_Way]] = {}
-    for one in complete:
-        ways = graph.sayings(one.pieces)
+    for hypothesis in complete:
+        ways = graph.sayings(hypothesis.pieces)
         total = _logsumexp([weight for weight, _ in ways.values()])
         for saying, (weight, grows) in ways.items():
             offer = None if expectation is None or saying.offer is None else expectation.offers[saying.offer]
             key = (saying.offer, sense(offer, saying.words, saying.tags))
             # A text that stands for several sentences is shared among them by the grammar's weights.
-            senses.setdefault(key, []).append(_Way(saying, one, weight - total, grows))
+            senses.setdefault(key, []).append(_Way(saying, hypothesis, weight - total, grows))
     paths = []
     for entries in senses.values():
         by_saying: dict[Saying, list[_Way]] = {}

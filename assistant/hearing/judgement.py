@@ -26,7 +26,7 @@ clean, 8 of 58 at 0 dB. They are asked for again.
 """
 
 
-class Verdict(StrEnum):
+class HearingVerdict(StrEnum):
     """What to do with what was heard."""
 
     ACCEPT = "accept"
@@ -39,7 +39,7 @@ class Judgement:
     """confidence: probability, 0 to 1, that the best path is what was said; verdict: at the risk's operating point."""
 
     confidence: float
-    verdict: Verdict
+    verdict: HearingVerdict
 
 
 FEATURES = (
@@ -85,12 +85,12 @@ def confidence(hearing: Hearing, risk: Risk) -> float:
 def judge(hearing: Hearing, risk: Risk) -> Judgement:
     """The verdict for this risk: a hold point asks for the most, a command for the least."""
     if not hearing.paths:
-        return Judgement(0.0, Verdict.IGNORE)
+        return Judgement(0.0, HearingVerdict.IGNORE)
     evidence = hearing.evidence
     sure = confidence(hearing, risk)
     if (evidence.voice is not None and evidence.voice < NO_VOICE) or sure < coefficients.IGNORE:
-        return Judgement(sure, Verdict.IGNORE)
+        return Judgement(sure, HearingVerdict.IGNORE)
     accepted = sure >= coefficients.ACCEPT[risk.value]
     if risk is Risk.HOLD and evidence.own is None and evidence.free_gap > HOLD_GAP:
         accepted = False
-    return Judgement(sure, Verdict.ACCEPT if accepted else Verdict.ASK_AGAIN)
+    return Judgement(sure, HearingVerdict.ACCEPT if accepted else HearingVerdict.ASK_AGAIN)

@@ -20,7 +20,7 @@ from assistant.session.inputs import Instant
 DUE_WITHIN = 10  # the last tenth of an interval is no time to come again: due now (common practice, no source)
 
 
-class Standing(StrEnum):
+class DueStatus(StrEnum):
     """How urgent a task is, the most urgent first."""
 
     OVERDUE = "overdue"
@@ -29,7 +29,7 @@ class Standing(StrEnum):
     LATER = "later"
 
 
-URGENCY = tuple(Standing)
+URGENCY = tuple(DueStatus)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class Due:
     is not known when it was done; reason: why it stands so, in words."""
 
     task: str
-    standing: Standing
+    standing: DueStatus
     hours: Decimal | None
     day: date | None
     reason: str
@@ -56,7 +56,7 @@ def due_after(
 class _Side:
     """What one of hours, months, findings, condition says."""
 
-    standing: Standing
+    standing: DueStatus
     words: str
     hours: Decimal | None = None
     day: date | None = None
@@ -83,7 +83,7 @@ def due(
     for name, task in equipment.tasks.items():
         sides = list(_sides(equipment, name, history, hours, day, expected, running))
         sides += [
-            _Side(Standing.DUE, f"finding{'' if found is None else f' of {found}'}: {words}")
+            _Side(DueStatus.DUE, f"finding{'' if found is None else f' of {found}'}: {words}")
             for place, (words, found) in findings.items()
             if place in task.follows
         ]
@@ -113,14 +113,14 @@ def _sides(
     procedure = equipment.procedure_of(name)
     last = max((at for at, visit in enumerate(history.visits) if procedure in visit.done), default=None)
     if task.every is not None and last is None:
-        yield _Side(Standing.DUE, f"{_every(task)}; no visit is known at which it was done")
+        yield _Side(DueStatus.DUE, f"{_every(task)}; no visit is known at which it was done")
     elif task.every is not None and last is not None:
         if task.every.hours is not None:
             yield _by_hours(task.every.hours, history, last, hours, (expected - day).days, rate, expected)
         if task.every.months is not None:
             yield _by_months(task.every.months, history, last, day, expected)
     if task.condition:
-        yield _Side(Standing.LATER, f"also when {task.condition}" if task.every else f"when {task.condition}")
+        yield _Side(DueStatus.LATER, f"also when {task.condition}" if task.every else f"when {task.condition}")
 
 
 def _every(task: Task) -> str:
@@ -145,24 +145,24 @@ def _by_hours(
 ) -> _Side:
     shown = history.hours
     if hours is None or shown is None:
-        return _Side(Standing.DUE, f"every {in_hours(every)}; run hours are not known: read the meter")
+        return _Side(DueStatus.DUE, f"every {in_hours(every)}; run hours are not known: read the meter")
     hidden = history.hidden(last, rate)
     if hidden is None:
-        return _Side(Standing.DUE, f"every {in_hours(every)}; the hour meter does not tell how long ago it was done")
+        return _Side(DueStatus.DUE, f"every {in_hours(every)}; the hour meter does not tell how long ago it was done")
     since = history.run[-1] - history.run[last] + hours - shown + hidden
     about = "" if last in history.counting and not hidden else "about "
     left = every - since
     at = hours + left
     words = f"every {in_hours(every)}, done {about}{in_hours(since)} ago"
     if left < 0:
-        return _Side(Standing.OVERDUE, f"{words}: overdue by {in_hours(-left)}", at)
+        return _Side(DueStatus.OVERDUE, f"{words}: overdue by {in_hours(-left)}", at)
     if left * DUE_WITHIN <= every:
-        return _Side(Standing.DUE, f"{words}: due at {in_hours(at)}", at)
+        return _Side(DueStatus.DUE, f"{words}: due at {in_hours(at)}", at)
     if rate is not None and left <= rate.most * days:
         surely = "comes" if left <= rate.least * days else "may come"
         why = f"due at {in_hours(at)}, which {surely} before the next visit on {expected} ({rate})"
-        return _Side(Standing.BEFORE_NEXT, f"{words}: {why}", at)
-    return _Side(Standing.LATER, f"{words}: due at {in_hours(at)}", at)
+        return _Side(DueStatus.BEFORE_NEXT, f"{words}: {why}", at)
+    return _Side(DueStatus.LATER, f"{words}: due at {in_hours(at)}", at)
 
 
 def _by_months(every: int, history: History, last: int, day: date, expected: date) -> _Side:
@@ -171,13 +171,13 @@ def _by_months(every: int, history: History, last: int, day: date, expected: dat
     if done is None:  # not before the visit before it
         done = next((visit.day for visit in history.visits[last::-1] if visit.day is not None), None)
         if done is None:
-            return _Side(Standing.DUE, f"every {_months(every)}; the day on which it was done is not known")
+            return _Side(DueStatus.DUE, f"every {_months(every)}; the day on which it was done is not known")
         words = f"every {_months(every)}, done on an unknown day after {done}"
     on = months_later(done, every)
     if on < day:
-        return _Side(Standing.OVERDUE, f"{words}: overdue since {on}", day=on)
+        return _Side(DueStatus.OVERDUE, f"{words}: overdue since {on}", day=on)
     if (on - day).days * DUE_WITHIN <= (on - done).days:
-        return _Side(Standing.DUE, f"{words}: due on {on}", day=on)
+        return _Side(DueStatus.DUE, f"{words}: due on {on}", day=on)
     if on <= expected:
-        return _Side(Standing.BEFORE_NEXT, f"{words}: due on {on}, before the next visit on {expected}", day=on)
-    return _Side(Standing.LATER, f"{words}: due on {on}", day=on)
+        return _Side(DueStatus.BEFORE_NEXT, f"{words}: due on {on}, before the next visit on {expected}", day=on)
+    return _Side(DueStatus.LATER, f"{words}: due on {on}", day=on)

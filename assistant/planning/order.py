@@ -20,7 +20,7 @@ MANY = 1 << 16  # a cost is the seconds of the changes, and behind them, as digi
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class OrderedStage:
     """One line of the order: a task, or a change of the engine's state. minutes: from the shortest to the longest;
     reasons: why it stands here, a sentence without its stop each."""
 
@@ -68,7 +68,7 @@ def order(
     found: Mapping[str, Known] | None = None,
     takes: Mapping[str, tuple[float, float]] | None = None,
     first: str | None = None,
-) -> tuple[Stage, ...]:
+) -> tuple[OrderedStage, ...]:
     """The order of a visit: the tasks, with the changes of the engine's state between them.
 
     tasks: identifiers, the most urgent first; found: the engine's state at the start, None: as the equipment file says;
@@ -91,7 +91,7 @@ def order(
     minutes = _minutes_of(equipment, way, takes or {})
     reasons = _reasons(equipment, search, bounds, way)
     return tuple(
-        Stage(move.name, move.is_task, _entry(equipment, move).title, time, why)
+        OrderedStage(move.name, move.is_task, _entry(equipment, move).title, time, why)
         for move, time, why in zip(way, minutes, reasons, strict=True)
     )
 

@@ -65,10 +65,10 @@ def _taken_over(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> Iterat
                 return
             case f.DoneBefore():
                 lines.setdefault(fact.day, []).append(fact)
-    for day, told in lines.items():
-        hours = [line.hours for line in told if line.hours is not None]
+    for day, tasks_that_day in lines.items():
+        hours = [line.hours for line in tasks_that_day if line.hours is not None]
         hours = [one for one in hours if shown(one)] or hours[:1]  # `in_order` tells of what no meter shows
-        done = frozenset(line.procedure for line in told if line.procedure)
+        done = frozenset(line.procedure for line in tasks_that_day if line.procedure)
         yield PastVisit(date.fromisoformat(day), max(hours, default=None), done)
 
 

@@ -12,8 +12,8 @@ from datetime import date
 from decimal import Decimal
 
 from assistant.errors import ProcedureError
-from assistant.planning.due import URGENCY, Due, Standing, due
-from assistant.planning.order import Stage, order
+from assistant.planning.due import URGENCY, Due, DueStatus, due
+from assistant.planning.order import OrderedStage, order
 from assistant.planning.past import History, PastVisit, Rate, in_hours, in_order
 from assistant.procedure.equipment import Equipment, NeededPart, Supply
 from assistant.quantities import Quantity
@@ -49,7 +49,7 @@ class Plan:
     rate: Rate | None
     dues: tuple[Due, ...]
     minutes: dict[str, tuple[float, float]]
-    stages: tuple[Stage, ...]
+    stages: tuple[OrderedStage, ...]
     findings: tuple[str, ...]
     remarks: tuple[str, ...]
     damaged: tuple[str, ...] = ()
@@ -131,9 +131,11 @@ def plan(
     if hours is None:
         now, remark = _estimated(history, day, rate)
         remarks.append(remark)
-    dues = sorted(due(equipment, history, now, day, next_visit, rate), key=lambda one: URGENCY.index(one.standing))
-    wanted = [one.task for one in dues if one.standing is not Standing.LATER]
-    chosen = wanted if tasks is None else [one.task for one in dues if one.task in tasks]
+    dues = sorted(
+        due(equipment, history, now, day, next_visit, rate), key=lambda task_due: URGENCY.index(task_due.standing)
+    )
+    wanted = [task_due.task for task_due in dues if task_due.standing is not DueStatus.LATER]
+    chosen = wanted if tasks is None else [task_due.task for task_due in dues if task_due.task in tasks]
     minutes = {name: _minutes(equipment, name, history) for name in equipment.tasks}
     followed = {place for task in equipment.tasks.values() for place in task.follows}
     open_findings = history.open_findings(equipment)

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from assistant.calculations.decision import Rule
+from assistant.calculations.decision import DecisionRule
 from assistant.calculations.formula import Given
 from assistant.errors import CalculationError, QuantityError
-from assistant.procedure.equipment import Equipment, Hazard, Procedure
+from assistant.procedure.equipment import Equipment, EquipmentHazard, Procedure
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 from assistant.procedure.steps import (
     ACCOUNTED,
@@ -304,7 +304,7 @@ def _judging(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
                 yield from _with_instrument(where, one, equipment)
                 instrument = equipment.instruments.get(one.instrument or "")
                 width = width or (instrument.uncertainty if instrument else None)
-            if one.decision is Rule.GUARDED and width is None:
+            if one.decision is DecisionRule.GUARDED and width is None:
                 cause = f"the guarded rule of {one.name!r} needs an uncertainty"
                 yield Problem((*where, "decision"), cause, "Give `uncertainty`, or an `instrument` that has one")
         if isinstance(step, Reading):
@@ -624,7 +624,7 @@ def _hazards(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
                 yield _unwarned(passed, name, hazard, met)
 
 
-def _meets(passed: _Passed, hazard: Hazard) -> str:
+def _meets(passed: _Passed, hazard: EquipmentHazard) -> str:
     """Why a step meets a hazard, in words; empty when it does not."""
     step = passed.step
     if not all(_maybe(passed.after, variable, value) for variable, value in hazard.state.items()):
@@ -640,7 +640,7 @@ def _told(step: Step) -> tuple[str, ...]:
     return step.title, step.text, step.details
 
 
-def _warns(step: Step, hazard: Hazard) -> bool:
+def _warns(step: Step, hazard: EquipmentHazard) -> bool:
     words = list(SignalWord)
     return any(
         words.index(word) <= words.index(hazard.signal) and any(_says(text, about) for about in hazard.about)
@@ -648,7 +648,7 @@ def _warns(step: Step, hazard: Hazard) -> bool:
     )
 
 
-def _unwarned(passed: _Passed, name: str, hazard: Hazard, met: str) -> Problem:
+def _unwarned(passed: _Passed, name: str, hazard: EquipmentHazard, met: str) -> Problem:
     about = " or ".join(repr(words) for words in hazard.about)
     weaker = [word for word, text in passed.step.hazards() if any(_says(text, words) for words in hazard.about)]
     if weaker:
@@ -734,10 +734,10 @@ def _stage(procedure: Procedure, equipment: Equipment) -> Iterator[Problem]:
         for name, path in last.items():
             value = leaves.get(name, needs.get(name, equipment.visit.found.get(name, Known.UNKNOWN)))
             if name in planned and value is not Known.UNKNOWN and not _surely(way[-1].after, name, value):
-                told = " or ".join(sorted(way[-1].after.get(name, {Known.UNKNOWN}), reverse=True))
+                words = " or ".join(sorted(way[-1].after.get(name, {Known.UNKNOWN}), reverse=True))
                 yield Problem(
                     path,
-                    f"a visit is planned as if {stage!r} left {name}: {value}, but its steps leave it {told}",
+                    f"a visit is planned as if {stage!r} left {name}: {value}, but its steps leave it {words}",
                     f"Correct the step, or write `{name}` under `leaves` of {stage!r} in equipment.yaml",
                 )
         for name, value in leaves.items():

@@ -8,11 +8,11 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
 
-from assistant.procedure.steps import Identifier, Known, LimitsField, Part, QuantityField, SignalWord, Step, Words
+from assistant.procedure.steps import FileModel, Identifier, Known, LimitsField, QuantityField, SignalWord, Step, Words
 from assistant.quantities import Kind, Quantity, parse
 
 
-class StateVariable(Part):
+class StateVariable(FileModel):
     """A variable of the engine's state in words: how it sounds when it is so (yes) and when it is not (no).
 
     proved: when it is not known, the step that proves it is done again; else the technician's word is enough.
@@ -25,7 +25,7 @@ class StateVariable(Part):
     rules_out: dict[Identifier, Known] = Field(default_factory=dict)
 
 
-class Hazard(Part):
+class EquipmentHazard(FileModel):
     """What can hurt, and what must be spoken before it does.
 
     A step meets it that leaves `state`, or whose text says one of `words`; where both are given, whose text says so
@@ -39,7 +39,7 @@ class Hazard(Part):
     words: tuple[Words, ...] = ()
 
     @model_validator(mode="after")
-    def _can_be_met(self) -> Hazard:
+    def _can_be_met(self) -> EquipmentHazard:
         if not self.state and not self.words:
             raise ValueError('a hazard needs "state" or "words": where a step meets it')
         return self
@@ -53,7 +53,7 @@ AmountField = Annotated[Quantity, BeforeValidator(_amount)]
 """So much of something: `2.8 L`, or a number of pieces."""
 
 
-class Lasting(Part):
+class Lasting(FileModel):
     """What takes time. takes: from the shortest to the longest that is usual, such as `40 min to 60 min`."""
 
     takes: LimitsField
@@ -73,7 +73,7 @@ class Lasting(Part):
         return float(self.takes.low.exactly("min")), float(self.takes.high.exactly("min"))
 
 
-class Interval(Part):
+class Interval(FileModel):
     """When a task is due again: after so many run hours or so many months, whichever comes first."""
 
     hours: Decimal | None = Field(default=None, gt=0, le=1_000_000)
@@ -86,14 +86,14 @@ class Interval(Part):
         return self
 
 
-class Supply(Part):
+class Supply(FileModel):
     """Something that is brought or taken away by the amount."""
 
     name: str = Field(min_length=1)
     amount: AmountField
 
 
-class NeededPart(Part):
+class NeededPart(FileModel):
     """A part to bring. quantity: pieces."""
 
     name: str = Field(min_length=1)
@@ -145,7 +145,7 @@ class Change(Lasting):
     by_itself: bool = False
 
 
-class Precaution(Part):
+class Precaution(FileModel):
     """What a task that does something has to mind.
 
     doing: see `Task.does`. because: why, as a sentence without its stop. before: every task that does this
@@ -164,7 +164,7 @@ class Precaution(Part):
         return self
 
 
-class Instrument(Part):
+class Instrument(FileModel):
     """What readings are taken with. uncertainty: expanded, k = 2; calibrated_until: the last day on which it is."""
 
     name: str = Field(min_length=1)
@@ -176,7 +176,7 @@ class Instrument(Part):
         return None if self.calibrated_until is None or day <= self.calibrated_until else self.calibrated_until
 
 
-class Attending(Part):
+class Attending(FileModel):
     """How a visit finds and leaves the engine. months: between visits, until enough of them are known; opening, ending:
     the procedures with which every visit begins and ends."""
 
@@ -187,7 +187,7 @@ class Attending(Part):
     left: dict[Identifier, Known] = Field(default_factory=dict)
 
 
-class Equipment(Part):
+class Equipment(FileModel):
     """One model of generating set. data: values that the procedures refer to as `{group.name}`; demo: invented data.
 
     tasks, changes, precautions, visit: what a visit is planned from; without tasks nothing is.
@@ -199,7 +199,7 @@ class Equipment(Part):
     demo: bool = False
     assets: dict[Identifier, str]
     state: dict[Identifier, StateVariable]
-    hazards: dict[Identifier, Hazard] = Field(default_factory=dict)
+    hazards: dict[Identifier, EquipmentHazard] = Field(default_factory=dict)
     data: dict[str, dict[str, str]] = Field(default_factory=dict)
     instruments: dict[Identifier, Instrument] = Field(default_factory=dict)
     tasks: dict[Identifier, Task] = Field(default_factory=dict)
@@ -241,7 +241,7 @@ SECTIONS = ("before", "steps", "after")
 """The three parts of a procedure: what must be true first, the work, putting back into service."""
 
 
-class Header(Part):
+class ProcedureHeader(FileModel):
     """What stands at the top of a procedure file. title: what the task is called aloud and in the record."""
 
     format: int = Field(ge=1, le=1)
@@ -249,14 +249,14 @@ class Header(Part):
     title: str
 
 
-class Section(Part):
+class Section(FileModel):
     """One part of a procedure. name: one of `SECTIONS`."""
 
     name: str
     steps: tuple[SerializeAsAny[Step], ...]
 
 
-class Procedure(Header):
+class Procedure(ProcedureHeader):
     """One task: its parts in the order of the work."""
 
     sections: tuple[Section, ...]

@@ -27,8 +27,8 @@ from assistant.procedure.checks import (
     problems,
     step_by_step,
 )
-from assistant.procedure.equipment import SECTIONS, Equipment, Header, Procedure, Section
-from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, Part, Step
+from assistant.procedure.equipment import SECTIONS, Equipment, Procedure, ProcedureHeader, Section
+from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, FileModel, Step
 from assistant.yaml_text import MAX_CHARACTERS, MAX_DEPTH, YamlFault, compose
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 Data = str | list["Data"] | dict[str, "Data"] | None
 Values = Mapping[str, Mapping[str, Data]]
 """The equipment's `data`: group -> name -> value."""
-_Part = TypeVar("_Part", bound=Part)
+_Part = TypeVar("_Part", bound=FileModel)
 UNNAMED = "unnamed"
 """What a procedure is called whose header does not read."""
 MAX_VALUE = 500
@@ -353,9 +353,9 @@ def _procedure(tree: Tree, equipment: Equipment, references: set[tuple[str, str]
             items = []
         steps = (_step(tree, (section, index), item) for index, item in enumerate(items))
         sections.append(Section(name=section, steps=tuple(step for step in steps if step is not None)))
-    header = _validated(tree, (), Header, data, also_known=SECTIONS)
+    header = _validated(tree, (), ProcedureHeader, data, also_known=SECTIONS)
     if header is None:  # the steps are worth a look all the same
-        header = Header(format=1, procedure=UNNAMED, title=UNNAMED)
+        header = ProcedureHeader(format=1, procedure=UNNAMED, title=UNNAMED)
     return Procedure(format=header.format, procedure=header.procedure, title=header.title, sections=tuple(sections))
 
 
@@ -469,7 +469,7 @@ def _add_value(tree: Tree, path: Path, key: str, kind: str, message: str, contex
     tree.add(path, f"{key!r} is not right: {message}", "Correct this line")
 
 
-def _fields(model: type[Part], at: Path) -> Iterable[str]:
+def _fields(model: type[FileModel], at: Path) -> Iterable[str]:
     """The keys that are known in the part at the end of the path."""
     for key in at:
         field = model.model_fields.get(str(key))
@@ -478,9 +478,9 @@ def _fields(model: type[Part], at: Path) -> Iterable[str]:
     return model.model_fields
 
 
-def _parts(annotation: object) -> Iterator[type[Part]]:
+def _parts(annotation: object) -> Iterator[type[FileModel]]:
     """Every part that an annotation mentions."""
-    if isinstance(annotation, type) and issubclass(annotation, Part):
+    if isinstance(annotation, type) and issubclass(annotation, FileModel):
         yield annotation
     for inner in get_args(annotation):
         yield from _parts(inner)

@@ -13,9 +13,9 @@ from typing import Annotated
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from assistant.calculations import FORMULAS, formula_named
-from assistant.calculations.decision import Rule
+from assistant.calculations.decision import DecisionRule
 from assistant.calculations.formula import Formula
-from assistant.calculations.formula import Measured as MeasuredInput
+from assistant.calculations.formula import QuantityInput as MeasuredInput
 from assistant.errors import CalculationError, QuantityError
 from assistant.quantities import KNOWN_UNITS, UNITS, Kind, Limits, Quantity, parse, parse_limits
 
@@ -66,13 +66,13 @@ class Known(StrEnum):
     UNKNOWN = "unknown"
 
 
-class Part(BaseModel):
+class FileModel(BaseModel):
     """Base of all that stands in a file: frozen, and a key that is not known is an error."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
-class Leaves(Part):
+class Leaves(FileModel):
     """What a step leaves of a variable. lasts: seconds after which it is unknown again; None: until it changes."""
 
     value: Known
@@ -89,7 +89,7 @@ def _leaves(value: object) -> object:
     return {"value": match[1], "lasts": lasts}
 
 
-class Step(Part):
+class Step(FileModel):
     """What every step has.
 
     text: spoken when the step is reached; details: spoken when asked for. danger, warning, caution, notice: spoken
@@ -138,7 +138,7 @@ class Then(StrEnum):
     END = "end"
 
 
-class NamedAnswer(Part):
+class NamedAnswer(FileModel):
     """One answer to a check. phrase: its words; also: other words for it; good: in order or not; then: what follows;
     goes_to: the later step that follows, when those between do not apply; reply: what the assistant says to it;
     finding: what goes into the record as wrong."""
@@ -192,7 +192,7 @@ class Taken(StrEnum):
     AS_LEFT = "as left"
 
 
-class Judged(Part):
+class Judged(FileModel):
     """A value that may be held against limits.
 
     name: what it is, for the record and the ear. limits: what it is judged by; limits_when: what holds instead while a
@@ -203,7 +203,7 @@ class Judged(Part):
     name: str = Field(min_length=1)
     limits: LimitsField | None = None
     limits_when: dict[Identifier, LimitsField] = Field(default_factory=dict)
-    decision: Rule = Rule.SIMPLE
+    decision: DecisionRule = DecisionRule.SIMPLE
     uncertainty: QuantityField | None = None
 
     def every_limits(self) -> tuple[tuple[str, Limits], ...]:
@@ -219,7 +219,7 @@ class Judged(Part):
                 raise ValueError(f'"{key}" is given in {interval.kind}, but the reading is in {unit} ({kind})')
         if self.uncertainty is not None:
             _width("uncertainty", self.uncertainty, unit)
-        if self.decision is Rule.GUARDED and not self.every_limits():
+        if self.decision is DecisionRule.GUARDED and not self.every_limits():
             raise ValueError('"decision" guarded needs "limits": there is nothing to guard')
 
 
@@ -458,7 +458,7 @@ class Keep(Instruction):
         return (*super().prompts(), self.release)
 
 
-class ExpectedPart(Part):
+class ExpectedPart(FileModel):
     """A part that may be fitted. name: as people call it; number: ends in three letters or digits that prove it."""
 
     name: str = Field(min_length=1)

@@ -24,7 +24,7 @@ UPGRADES: dict[int, Callable[[dict[str, JSON]], dict[str, JSON]]] = {}  # from f
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class JournalEntry:
     """One decision: the envelope of its input and all its facts. before: hash of the line before."""
 
     envelope: Envelope
@@ -47,14 +47,14 @@ class _Row:
 _ROW: TypeAdapter[_Row] = TypeAdapter(_Row)
 
 
-def encode(entry: Entry) -> bytes:
+def encode(entry: JournalEntry) -> bytes:
     """The entry as one JSON object in UTF-8, without a line end and without its hash."""
     envelope = entry.envelope
     row = _Row(FORMAT, envelope.number, envelope.at, envelope.input, entry.facts, entry.before)
     return _ROW.dump_json(row)
 
 
-def decode(text: bytes, place: str) -> Entry:
+def decode(text: bytes, place: str) -> JournalEntry:
     """The inverse of `encode`; older formats are upgraded first. Errors: JournalError naming the place."""
     try:
         if text.startswith(b'{"format":%d,' % FORMAT):
@@ -66,7 +66,7 @@ def decode(text: bytes, place: str) -> Entry:
         raise JournalError(
             place, f"the line does not read as a decision ({first})", "Restore the session from a copy"
         ) from error
-    return Entry(Envelope(row.number, row.at, row.input), row.facts, row.before)
+    return JournalEntry(Envelope(row.number, row.at, row.input), row.facts, row.before)
 
 
 def _upgraded(text: bytes, place: str) -> dict[str, JSON]:

@@ -88,7 +88,7 @@ class _Visit:
     not a number without a meter."""
 
     session: str
-    told: tuple[tuple[f.ReadingRecorded | f.PartFitted, datetime], ...]
+    dated_facts: tuple[tuple[f.ReadingRecorded | f.PartFitted, datetime], ...]
     meter: f.ReadingRecorded | None
     hours: float
     date: datetime
@@ -114,7 +114,7 @@ def history(sessions: Mapping[str, Facts]) -> dict[str, tuple[Series, ...]]:
     found: dict[str, list[tuple[str, list[Point]]]] = {}
     fitted: dict[str, str] = {}  # reading's name -> the part that was fitted since
     for visit in sorted(visits, key=place):
-        for fact, date in visit.told:
+        for fact, date in visit.dated_facts:
             if isinstance(fact, f.PartFitted):
                 fitted |= {name: f"{fact.name} fitted" for name in found if _concerns(fact, name)}
                 continue
@@ -136,25 +136,27 @@ def history(sessions: Mapping[str, Facts]) -> dict[str, tuple[Series, ...]]:
 def _visit(session: str, facts: Facts) -> _Visit | None:
     """None: nothing happened in it."""
     moments: list[tuple[datetime, Instant]] = []
-    told: list[tuple[f.ReadingRecorded | f.PartFitted, datetime]] = []
+    dated_facts: list[tuple[f.ReadingRecorded | f.PartFitted, datetime]] = []
     for fact, at in facts:
         date = datetime.fromisoformat(at.wall)
         moments.append((date, at))
         match fact:
             case f.ReadingRecorded(stage=f.ReadingStage.AS_LEFT):  # only the last is what was left
-                told = [one for one in told if not _left(one[0], fact.name)]
-                told.append((fact, date))
+                dated_facts = [dated for dated in dated_facts if not _left(dated[0], fact.name)]
+                dated_facts.append((fact, date))
             case f.ReadingRecorded() | f.PartFitted():
-                told.append((fact, date))
+                dated_facts.append((fact, date))
             case f.ReadingWithdrawn():
-                told = [one for one in told if isinstance(one[0], f.PartFitted) or one[0].place != fact.place]
+                dated_facts = [
+                    dated for dated in dated_facts if isinstance(dated[0], f.PartFitted) or dated[0].place != fact.place
+                ]
             case _:
                 pass
     if not moments:
         return None
-    meters = [(fact, date) for fact, date in told if isinstance(fact, f.ReadingRecorded) and _is_meter(fact)]
+    meters = [(fact, date) for fact, date in dated_facts if isinstance(fact, f.ReadingRecorded) and _is_meter(fact)]
     meter, date = meters[-1] if meters else (None, moments[0][0])
-    rest = tuple(one for one in told if isinstance(one[0], f.PartFitted) or not _is_meter(one[0]))
+    rest = tuple(dated for dated in dated_facts if isinstance(dated[0], f.PartFitted) or not _is_meter(dated[0]))
     hours = nan if meter is None else float(meter.quantity.exactly("h"))
     return _Visit(session, rest, meter, hours, date, _clock_holds(moments))
 
@@ -205,7 +207,7 @@ def _agreeing(visits: Sequence[_Visit], follows: Callable[[_Visit, _Visit], bool
     before = _lengths(visits, follows)
     after = _lengths(visits[::-1], lambda late, early: follows(early, late))[::-1]
     longest = max(before, default=0)
-    whole = [one + other - 1 == longest for one, other in zip(before, after, strict=True)]
+    whole = [dated + other - 1 == longest for dated, other in zip(before, after, strict=True)]
     rivals = Counter(length for length, on in zip(before, whole, strict=True) if on)
     return [visit for visit, length, on in zip(visits, before, whole, strict=True) if on and rivals[length] == 1]
 

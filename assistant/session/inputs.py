@@ -32,14 +32,14 @@ class Source(StrEnum):
     TYPED = "typed"
 
 
-class Verdict(StrEnum):
+class AnswerVerdict(StrEnum):
     """What the judgement made of a hearing."""
 
     ACCEPTED = "accepted"
     DOUBTFUL = "doubtful"
 
 
-class Hindrance(StrEnum):
+class AudioProblem(StrEnum):
     """What is in the way of hearing."""
 
     NOISE = "noise"
@@ -142,11 +142,11 @@ class Heard:
     """
 
     exchange: int
-    verdict: Verdict
+    verdict: AnswerVerdict
     hypotheses: tuple[Hypothesis, ...]
     source: Source
     clip: Clip | None
-    hindrance: Hindrance | None = None
+    hindrance: AudioProblem | None = None
     kind: Literal["heard"] = "heard"
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from assistant.errors import JournalError
-from assistant.session.encoding import Entry, decode, encode
+from assistant.session.encoding import JournalEntry, decode, encode
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope, Instant
 
@@ -51,7 +51,7 @@ class Journal:
     unended: whether the last line lacks its line end and nothing else; it is among `entries`.
     """
 
-    entries: tuple[Entry, ...]
+    entries: tuple[JournalEntry, ...]
     last_hash: str
     torn: bytes
     gaps: tuple[Gap, ...] = ()
@@ -66,7 +66,7 @@ class Journal:
 
 def write_line(envelope: Envelope, facts: tuple[Fact, ...], before: str) -> tuple[bytes, str]:
     """A decision as its line (with line end) and the line's hash."""
-    text = encode(Entry(envelope, facts, before))
+    text = encode(JournalEntry(envelope, facts, before))
     digest = hashlib.sha256(text).hexdigest()
     return text[:-1] + _MARK + digest.encode() + b'"}\n', digest
 
@@ -104,7 +104,7 @@ def read_what_holds(data: bytes, name: str = "journal.jsonl") -> Journal:
 class _Line:
     """A line that holds by itself. digest: its hash."""
 
-    entry: Entry
+    entry: JournalEntry
     digest: str
 
 
@@ -123,7 +123,7 @@ class _Reader:
     """
 
     def __init__(self, read: Sequence[_Line | JournalError]) -> None:
-        self.entries: list[Entry] = []
+        self.entries: list[JournalEntry] = []
         self.gaps: list[Gap] = []
         self.last = START
         self._number = 0  # of the last decision that holds
@@ -164,7 +164,7 @@ class _Reader:
         self.gaps.append(Gap(first, self._number, lost, cause, remedy))
 
 
-def _verified(line: bytes, place: str) -> tuple[Entry, str]:
+def _verified(line: bytes, place: str) -> tuple[JournalEntry, str]:
     """The decision of a line and its hash. Errors: JournalError when the line does not hold by itself."""
     text, mark, tail = line.rpartition(_MARK)
     digest = tail.removesuffix(b'"}').decode("ascii", "replace")

@@ -17,7 +17,7 @@ from assistant.session.inputs import Clip, Instant, Order, Source
 RECENT = 2  # titles of the last steps done that are told after a break
 
 
-class Outcome(StrEnum):
+class StepOutcome(StrEnum):
     """How a step ended."""
 
     DONE = "done"
@@ -53,7 +53,7 @@ class Exchange:
 
     number: int
     purpose: f.Purpose
-    stage: f.Stage = f.Stage.ASKING
+    stage: f.ExchangeStage = f.ExchangeStage.ASKING
     manner: f.Manner = f.Manner.PLAIN
     failures: int = 0
     refused: int = 0
@@ -88,7 +88,7 @@ class Visit:
 
     order: Order | None = None
     focus: f.StepPlace | None = None
-    outcomes: Mapping[f.StepPlace, Outcome] = field(default_factory=dict)
+    outcomes: Mapping[f.StepPlace, StepOutcome] = field(default_factory=dict)
     passed_by: Mapping[f.StepPlace, f.StepPlace] = field(default_factory=dict)
     last_done: f.StepPlace | None = None
     exchange: Exchange | None = None
@@ -98,7 +98,7 @@ class Visit:
     timer_runs: Mapping[str, int] = field(default_factory=dict)
     elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
-    told: tuple[tuple[f.Fact, Instant], ...] = ()  # what this visit adds to the asset's history, from its beginning
+    history_facts: tuple[tuple[f.Fact, Instant], ...] = ()  # what it adds to the asset's history, from its beginning
     plan: tuple[f.PlannedStage, ...] = ()  # none where the procedures ordered follow one another
     stages_done: frozenset[f.Passage] = frozenset()
     chosen: str = ""  # the task that is to be added, while its reason is asked for

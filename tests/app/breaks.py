@@ -13,7 +13,7 @@ from assistant.session import facts as f
 from assistant.session.applying import apply, fold
 from assistant.session.inputs import WorkResumed
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome
+from assistant.session.visit import StepOutcome
 
 WORKED = f.StepDone | f.StepSkipped | f.ReadingHeard | f.ReadingRecorded | f.AnswerRecorded
 
@@ -31,7 +31,7 @@ def check_outcome(told: dict[str, Any]) -> None:
     assert visit.order is not None
     work = kept_work(Path(told["session"]), visit.order).as_planned(visit.plan)
     assert set(visit.outcomes) == {placed.place for placed in work.steps}
-    assert told["steps_done"] == sum(outcome is Outcome.DONE for outcome in visit.outcomes.values())
+    assert told["steps_done"] == sum(outcome is StepOutcome.DONE for outcome in visit.outcomes.values())
     assert len(told["readings"]) == len(visit.readings) > 0
     for reading in told["readings"]:
         assert reading["true"] is not None

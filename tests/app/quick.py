@@ -20,9 +20,9 @@ from assistant.app.visits import Senses
 from assistant.dialogue.effects import Listen
 from assistant.edge.files.language import Language, english
 from assistant.edge.sound.ear import RATE, Caught, Samples
-from assistant.edge.sound.voices import Speech
+from assistant.edge.sound.voices import RenderedSpeech
 from assistant.grammar.expectation import Expectation
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 
 NOT_UNDERSTOOD = 0.05  # share of utterances
 
@@ -32,8 +32,8 @@ class ShortVoice:
 
     name = "short"
 
-    def render(self, text: str) -> Speech:
-        return Speech(np.zeros(RATE // 10, np.float32), RATE)
+    def render(self, text: str) -> RenderedSpeech:
+        return RenderedSpeech(np.zeros(RATE // 10, np.float32), RATE)
 
     def prefetch(self, texts: Iterable[str]) -> None:
         pass
@@ -54,7 +54,7 @@ class Mouth:
     words = ""
 
     @classmethod
-    def speak(cls, text: str, throat: str) -> Samples:
+    def speak(cls, text: str, speaker: str) -> Samples:
         """A sound of its own for each text, so that clips differ."""
         cls.words = text
         return np.random.default_rng(zlib.crc32(text.encode())).normal(0, 0.1, RATE // 5).astype(np.float32)
@@ -83,7 +83,7 @@ class KnowingEar:
             return None
         hypotheses = self._language.answer(self._listening.expectation, words)
         sure = bool(hypotheses) and self._random.random() >= NOT_UNDERSTOOD
-        verdict = Verdict.ACCEPT if sure else Verdict.ASK_AGAIN
+        verdict = HearingVerdict.ACCEPT if sure else HearingVerdict.ASK_AGAIN
         return Caught(self._listening.exchange, verdict, hypotheses, 0.9 * sure, block, 0.3, 0.01, False)
 
 

@@ -18,19 +18,19 @@ from typing import Any
 import numpy as np
 from edge.test_ear import Loudness, hearing, path, silence, speech
 
-from assistant.app.attendance import Attendance
 from assistant.app.inbox import Block
 from assistant.app.live import CUE_RATE, LiveWorld
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.watching import Utterance
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import SessionFolder, read_session
-from assistant.edge.panel import HandPanel
 from assistant.edge.sound import cues
 from assistant.edge.sound.ear import RATE, Caught, Ear, Samples
 from assistant.edge.sound.player import Played
-from assistant.edge.sound.voices import Speech
+from assistant.edge.sound.voices import RenderedSpeech
+from assistant.edge.talk_button import HandButton
 from assistant.errors import AudioError, RecogniserError, VoiceError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
@@ -92,10 +92,10 @@ class Voice:
     name = "short"
     broken = ""
 
-    def render(self, text: str) -> Speech:
+    def render(self, text: str) -> RenderedSpeech:
         if self.broken:
             raise VoiceError("voice", self.broken, "Mend it")
-        return Speech(np.zeros(RATE // 10, np.float32), RATE)
+        return RenderedSpeech(np.zeros(RATE // 10, np.float32), RATE)
 
     def prefetch(self, texts: Iterable[str]) -> None:
         pass
@@ -121,7 +121,7 @@ class Loudspeaker:
         if self.gone:
             raise AudioError("loudspeaker", "it stopped", "Connect it again")
         if rate == CUE_RATE:
-            self.cues += np.array_equal(samples, cues.cue_sound(cues.Cue.LISTENING, CUE_RATE))
+            self.cues += np.array_equal(samples, cues.cue_sound(cues.CueName.LISTENING, CUE_RATE))
             return Played(0.1, True)
         self.prompts += 1
         self._cut = False
@@ -198,16 +198,14 @@ class Room:
         language = LANGUAGE
         ordered = order_work("bench", ("service",), "technician", SET)
         self.folder = SessionFolder.create(tmp_path, "visit", ordered.files)
-        self.attendance = Attendance(ordered.work, self.folder, HandClock("2026-03-02T08:00:00+00:00"))
-        self.recogniser, self.voice, self.panel, self.watcher = Recogniser(language), Voice(), HandPanel(), Notes()
+        self.owner = VisitOwner(ordered.work, self.folder, HandClock("2026-03-02T08:00:00+00:00"))
+        self.recogniser, self.voice, self.panel, self.watcher = Recogniser(language), Voice(), HandButton(), Notes()
         self.player = Loudspeaker() if player is None else player
         self.microphone = HandMicrophone() if microphone is None else microphone
         self.ear = Ear(self.recogniser, language, Loudness(), timer=lambda: 0.0)
         parts: tuple[Any, ...] = (self.folder, self.ear, self.voice, language, self.microphone, self.player)
         keyboard = io.StringIO("") if keyboard is None else keyboard
-        self.world = LiveWorld(
-            self.attendance, *parts, self.watcher, keyboard=keyboard, headset=headset, panel=self.panel
-        )
+        self.world = LiveWorld(self.owner, *parts, self.watcher, keyboard=keyboard, headset=headset, panel=self.panel)
         self.order = WorkOrdered(ordered.order)
 
     def begin(self) -> None:
@@ -263,11 +261,11 @@ class Room:
                 time.sleep(0.001)
                 continue
             self.recogniser.words.clear()
-            asked = self.attendance.visit.exchange
+            asked = self.owner.visit.exchange
             ending = asked is not None and asked.purpose is Purpose.ENDING
             self.utter("affirm" if ending else "end the work")
             quiet = time.monotonic() + 1.0
-            while self.attendance.visit.exchange == asked and time.monotonic() < quiet:
+            while self.owner.visit.exchange == asked and time.monotonic() < quiet:
                 time.sleep(0.001)
 
     def utter(self, words: str, sure: float = 0.999) -> None:

@@ -13,7 +13,7 @@ import pytest
 from app.room import HandMicrophone, Room, eventually
 
 from assistant.edge.sound.ear import Samples
-from assistant.edge.sound.voices import Speech
+from assistant.edge.sound.voices import RenderedSpeech
 from assistant.errors import JournalError
 from assistant.session import facts as f
 
@@ -29,7 +29,7 @@ def lost(room: Room) -> list[str]:
 def test_the_voice(error: BaseException, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room(tmp_path)
 
-    def fails(text: str) -> Speech:
+    def fails(text: str) -> RenderedSpeech:
         raise error
 
     monkeypatch.setattr(room.voice, "render", fails)

@@ -17,7 +17,7 @@ from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import StartTimer
 from assistant.edge.sound.ear import RELEASE_TAIL
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.meanings import Amount, Command, CommandName, Passphrase, Speech
+from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
 
 pytestmark = pytest.mark.timeout(60)
@@ -169,7 +169,7 @@ def test_what_is_audible_while_the_assistant_speaks() -> None:
     commands = offers((CommandName.NEXT, CommandName.STOP))
     reading = Offer("<number>", Amount, Risk.READING)
     hold = Offer("nothing moves here", Passphrase, Risk.HOLD, "proof")
-    note = Offer("note", Speech, Risk.COMMAND)
+    note = Offer("note", FreeSpeech, Risk.COMMAND)
     everything = Expectation((reading, hold, note, *commands))
     assert audible_while_speaking(everything, headset=False) == Expectation(commands)
     assert audible_while_speaking(everything, headset=True) == Expectation((reading, *commands)), (

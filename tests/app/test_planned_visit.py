@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant.app.attendance import Attendance
 from assistant.app.demo import ASSET, WHOLE_VISIT
+from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.effects import Finish, Listen, Say, StartTimer
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
@@ -37,13 +37,13 @@ from assistant.procedure.steps import (
 from assistant.quantities import Limits
 from assistant.session import facts as f
 from assistant.session.inputs import (
+    AnswerVerdict,
     Heard,
     Hypothesis,
     Input,
     Instant,
     Source,
     TimerRanOut,
-    Verdict,
     WorkOrdered,
     WorkResumed,
 )
@@ -65,7 +65,7 @@ def answer(step: Step, visit: Visit) -> Meaning | None:
     """What the technician says at a step; None: it waits for a timer."""
     exchange = visit.exchange
     assert exchange is not None
-    if exchange.stage is f.Stage.CONFIRMING:
+    if exchange.stage is f.ExchangeStage.CONFIRMING:
         return Command(CommandName.AFFIRM)
     match step:
         case Timer():
@@ -87,26 +87,26 @@ def attended(
     ordered: OrderedWork,
     broken_after: int | None = None,
     re_plans: bool = False,
-    says: Callable[[Attendance], Meaning | None] | None = None,
+    says: Callable[[VisitOwner], Meaning | None] | None = None,
 ) -> tuple[Visit, tuple[Message, ...], int]:
     """A visit to its end: what it is then, what is said last, and how many decisions it took."""
     written, clock = Memory(), HandClock("2026-03-02T08:00:00+00:00")
-    attendance = Attendance(ordered.work, written, clock)
+    owner = VisitOwner(ordered.work, written, clock)
     given: Input = WorkOrdered(ordered.order)
     timers: list[StartTimer] = []
     for count in range(ENOUGH):
         if count == broken_after:
             clock = HandClock("2026-03-02T15:00:00+00:00", boot="another")
-            attendance, timers = Attendance(ordered.work, written, clock, written.visit()), []
+            owner, timers = VisitOwner(ordered.work, written, clock, written.visit()), []
             given = WorkResumed("supervisor")
-        decision = attendance.take(given)
+        decision = owner.take(given)
         clock.move(5.0)
         timers += [effect for effect in decision.effects if isinstance(effect, StartTimer)]
         if any(isinstance(effect, Finish) for effect in decision.effects):
             (said,) = (effect.messages for effect in decision.effects if isinstance(effect, Say))
-            return attendance.visit, said, count
+            return owner.visit, said, count
         listening = [effect for effect in decision.effects if isinstance(effect, Listen)]
-        meaning = said_next(attendance, re_plans) if says is None else says(attendance)
+        meaning = said_next(owner, re_plans) if says is None else says(owner)
         if meaning is None:
             timer = timers.pop(0)
             clock.move(timer.seconds)
@@ -114,14 +114,14 @@ def attended(
         else:
             assert listening
             given = Heard(
-                listening[-1].exchange, Verdict.ACCEPTED, (Hypothesis(meaning, "so", 1.0),), Source.VOICE, None
+                listening[-1].exchange, AnswerVerdict.ACCEPTED, (Hypothesis(meaning, "so", 1.0),), Source.VOICE, None
             )
     raise AssertionError("the visit came to no end")
 
 
-def said_next(attendance: Attendance, re_plans: bool) -> Meaning | None:
+def said_next(owner: VisitOwner, re_plans: bool) -> Meaning | None:
     """What the technician says now. re_plans: the second task of the small set is put off, and another one added."""
-    visit = attendance.visit
+    visit = owner.visit
     assert visit.exchange is not None
     assert visit.focus is not None
     step, tasks = visit.focus.step, [stage.name for stage in visit.plan if stage.is_task]
@@ -131,7 +131,7 @@ def said_next(attendance: Attendance, re_plans: bool) -> Meaning | None:
         case f.Purpose.STEP if re_plans and step == "surface" and "belt" not in tasks:
             return Command(CommandName.ADD_TASK)
         case f.Purpose.STEP:
-            return answer(attendance.work.at(visit.focus).step, visit)
+            return answer(owner.work.at(visit.focus).step, visit)
         case f.Purpose.STATE:
             return Command(CommandName.AFFIRM)
         case f.Purpose.TASK_ADDED:
@@ -188,19 +188,19 @@ def planned_anew(ordered: OrderedWork, seed: int) -> Visit:
     """A visit in which, now and then, a task is put off, added, or done first; refused or not."""
     chance = random.Random(seed)
 
-    def said(attendance: Attendance) -> Meaning | None:
-        visit = attendance.visit
+    def said(owner: VisitOwner) -> Meaning | None:
+        visit = owner.visit
         assert visit.exchange is not None
         assert visit.focus is not None
-        turn = Turn(attendance.work, visit, Instant("2026-03-02T08:00:00+00:00", 0.0, "boot"))
+        turn = Turn(owner.work, visit, Instant("2026-03-02T08:00:00+00:00", 0.0, "boot"))
         match visit.exchange.purpose:
-            case f.Purpose.STEP if visit.exchange.stage is f.Stage.ASKING and chance.random() < 0.08:
+            case f.Purpose.STEP if visit.exchange.stage is f.ExchangeStage.ASKING and chance.random() < 0.08:
                 return Command(chance.choice(CHANGES_THE_PLAN))
             case f.Purpose.TASK_ADDED:
                 return Answer(chance.choice(may_be_added(turn)))
             case f.Purpose.OTHER_WORK:
                 return Answer(chance.choice(may_come_first(turn)))
-        return said_next(attendance, False)
+        return said_next(owner, False)
 
     visit, _, _ = attended(ordered, says=said)
     return visit
@@ -240,4 +240,4 @@ def test_the_plan_is_changed_in_all_these_ways() -> None:
 
 
 def plans_of(visit: Visit) -> list[f.VisitPlanned]:
-    return [fact for fact, _ in visit.told if isinstance(fact, f.VisitPlanned)]
+    return [fact for fact, _ in visit.history_facts if isinstance(fact, f.VisitPlanned)]

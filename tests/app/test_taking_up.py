@@ -92,8 +92,8 @@ class TestResume:
     def test_the_work_goes_by_the_copies_of_the_session(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         """The shipped procedures may have changed, or be gone."""
         monkeypatch.setattr("assistant.edge.places.procedures", lambda: session / "nowhere")
-        attendance, folder, _ = take_up(session, LATER)
-        assert attendance.take(WorkResumed("technician")).effects
+        owner, folder, _ = take_up(session, LATER)
+        assert owner.take(WorkResumed("technician")).effects
         folder.close()
 
     def refused(self, session: Path) -> str:
@@ -141,9 +141,9 @@ class TestResume:
             copy.write_bytes(b"" if damage == "emptied" else whole + b"\n")
         assert look_up(session).done == 1
         assert (copy.read_bytes() if copy.exists() else b"") != whole, "looking changes nothing"
-        attendance, folder, check = take_up(session, LATER)
+        owner, folder, check = take_up(session, LATER)
         assert check.replaced == (copy.name,)
-        attendance.take(WorkResumed("technician", check))
+        owner.take(WorkResumed("technician", check))
         folder.close()
         assert copy.read_bytes() == whole
         aside = session / ASIDE / copy.name
@@ -179,11 +179,11 @@ class TestResume:
         assert "Use the program that began the work" in self.refused(session)
 
     def test_one_that_another_process_has_open_is_refused(self, session: Path) -> None:
-        attendance, folder, _ = take_up(session, LATER)
+        owner, folder, _ = take_up(session, LATER)
         told = self.refused(session)
         assert "another process has this session open" in told
         folder.close()
-        assert attendance.visit.ended is None
+        assert owner.visit.ended is None
 
     def test_a_refused_one_is_let_go(self, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         """Its copies were changed between the look and the opening."""
@@ -228,8 +228,8 @@ class TestWhoIsAtWork:
     """Two people could take up work on one asset, and neither record said so."""
 
     def test_a_second_visit_is_refused_and_says_who_is_at_work(self, root: Path, session: Path) -> None:
-        attendance, folder, check = take_up(session, MachineClock())
-        attendance.take(WorkResumed("supervisor", check))
+        owner, folder, check = take_up(session, MachineClock())
+        owner.take(WorkResumed("supervisor", check))
         for command in (("work", ASSET, TASKS[0], "--sessions", str(root)), ("work", ASSET, "--sessions", str(root))):
             done = enginebay(*command, "--typed", typed=permission())
             assert done.exit_code == 2
@@ -373,16 +373,16 @@ class TestEarlierVisits:
     def test_work_goes_on_with_them_and_without_its_own(self, root: Path, session: Path) -> None:
         h.save(root, h.falling())
         shutil.copytree(session, root / "a copy of it")
-        attendance, folder, _ = take_up(session, LATER)
+        owner, folder, _ = take_up(session, LATER)
         folder.close()
-        assert set(attendance.work.earlier) == set(h.falling())
+        assert set(owner.work.earlier) == set(h.falling())
 
     def test_by_another_name_of_its_folder(self, root: Path, session: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         h.save(root, h.falling())
         monkeypatch.chdir(session)
-        attendance, folder, _ = take_up(Path(), LATER)
+        owner, folder, _ = take_up(Path(), LATER)
         folder.close()
-        assert set(attendance.work.earlier) == set(h.falling())
+        assert set(owner.work.earlier) == set(h.falling())
 
     def test_what_is_damaged_keeps_no_work_from_beginning(self, root: Path) -> None:
         h.save(root, h.falling() | {"odd": h.visit(260, h.meter(1300)), "torn": h.visit(270, h.meter(1350))})

@@ -41,10 +41,10 @@ from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import fold
 from assistant.hearing.decoding import Hearing
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.rehearsal.adapting.speech import decoded, package_files
 from assistant.rehearsal.noise import engine_noise, mix
-from assistant.rehearsal.throat import VOICES, speak
+from assistant.rehearsal.technician_voice import VOICES, speak
 from tests.bench.hearing_accuracy import command_graph, commands_spoken, graphs, means, readings_spoken, same
 
 SOUND = NDArray[np.float32]
@@ -222,7 +222,7 @@ def _accepted(hearing: Hearing, graph: WordGraph) -> bool:
     risk = Risk.COMMAND
     if hearing.paths and graph.expectation is not None and hearing.paths[0].saying.offer is not None:
         risk = graph.expectation.offers[hearing.paths[0].saying.offer].risk
-    return judge(hearing, risk).verdict is Verdict.ACCEPT
+    return judge(hearing, risk).verdict is HearingVerdict.ACCEPT
 
 
 def interval(right: int, count: int) -> tuple[float, float]:

@@ -22,7 +22,7 @@ import numpy as np
 from assistant.edge.files.language import english
 from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.rehearsal.measuring.noises import ENGINES, Noises
-from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, Clip, Store, person_states
+from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, Store, TrialClip, person_states
 from assistant.rehearsal.measuring.states import states
 from assistant.rehearsal.measuring.trials import PADDING, RATE, levelled
 from assistant.rehearsal.noise import mix
@@ -33,7 +33,7 @@ Outcome = tuple[str, str, float | None, bool]
 _STORES: list[Store] = []  # where forked processes find it
 
 
-def heard(job: tuple[str, list[Clip]]) -> list[Outcome]:
+def heard(job: tuple[str, list[TrialClip]]) -> list[Outcome]:
     """(encoder, role, ratio, whether right) of each clip at each ratio."""
     encoder, clips = job
     language, store = english(), _STORES[0]
@@ -56,14 +56,14 @@ def heard(job: tuple[str, list[Clip]]) -> list[Outcome]:
     return found
 
 
-def chosen(store: Store, sides: list[str], most: int) -> list[Clip]:
+def chosen(store: Store, sides: list[str], most: int) -> list[TrialClip]:
     """At most so many clips of each role, those of one state together."""
     there = [
         clip
         for clip in store.clips
         if clip.side in sides and clip.state and (clip.side != TUNING or clip.voice.startswith("neural"))
     ]
-    chance, found = random.Random(3), list[Clip]()
+    chance, found = random.Random(3), list[TrialClip]()
     for role in ("command", "reading", "person"):
         of_role = [clip for clip in there if clip.role == role]
         found += chance.sample(of_role, min(most, len(of_role)))

@@ -31,10 +31,10 @@ from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.grammar.tagged import meaning, reading_offer
 from assistant.hearing.decoding import Hearing
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning
 from assistant.rehearsal.noise import engine_noise, mix
-from assistant.rehearsal.throat import VOICES, speak
+from assistant.rehearsal.technician_voice import VOICES, speak
 
 SOUND = NDArray[np.float32]
 CONDITIONS: tuple[float | None, ...] = (None, 10.0, 5.0, 0.0)
@@ -190,7 +190,7 @@ def main() -> None:
                 offer = hearing.paths[0].saying.offer
                 assert offer is not None
                 risk = graph.expectation.offers[offer].risk
-            accepted = judge(hearing, risk).verdict is Verdict.ACCEPT
+            accepted = judge(hearing, risk).verdict is HearingVerdict.ACCEPT
             right = spoken.truth is not None and same(means(hearing, graph), spoken.truth)
             table.setdefault((kind, decibels), []).append((right, accepted, taken))
             if lines:

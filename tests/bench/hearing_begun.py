@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from assistant.edge.sound.recognisers.bundled import BundledRecogniser
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.rehearsal.measuring.noises import ENGINES
 from assistant.rehearsal.measuring.run import LONG, Options, world_of
 from assistant.rehearsal.measuring.speech import HELD_OUT, Store
@@ -37,7 +37,7 @@ def main() -> None:
     state = world.every["command"]
     recogniser = BundledRecogniser(world.language.forms)
     for name, decibels in (("only begun", None), ("whole, 10 dB", 10.0), ("whole, 0 dB", 0.0)):
-        unheard: dict[Verdict, list[int]] = {verdict: [] for verdict in Verdict}
+        unheard: dict[HearingVerdict, list[int]] = {verdict: [] for verdict in HearingVerdict}
         for clip in store.of(HELD_OUT, "command")[: arguments.clips]:
             sound = levelled(store.sound(clip), LEVEL)
             if decibels is None:

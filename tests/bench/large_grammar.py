@@ -13,7 +13,7 @@ from assistant.edge.files.grammars import forms_of
 from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 
 VERBS = (
     "check", "remove", "fit", "tighten", "loosen", "drain", "fill", "inspect", "clean", "replace", "open", "close",

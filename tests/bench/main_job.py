@@ -34,7 +34,7 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.tagged import reading_offer
 from assistant.meanings import Amount
 from assistant.rehearsal.noise import engine_noise, mix
-from assistant.rehearsal.throat import VOICES, speak
+from assistant.rehearsal.technician_voice import VOICES, speak
 from assistant.session.applying import fold
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope, Instant

@@ -22,7 +22,7 @@ from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody, Utterance
 from assistant.edge.sound.ear import Caught
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 
 
 class Counting(Nobody):
@@ -34,7 +34,7 @@ class Counting(Nobody):
 
     def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
         """Somebody spoke and the ear made something of it."""
-        self.ignored += caught.verdict is Verdict.IGNORE
+        self.ignored += caught.verdict is HearingVerdict.IGNORE
 
     def note(self, at: float, text: str) -> None:
         """The first note tells the voice."""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from assistant.calculations import FORMULAS, decision
-from assistant.calculations.decision import Rule, Verdict, judge
+from assistant.calculations.decision import DecisionRule, LimitVerdict, judge
 from assistant.errors import CalculationError, QuantityError
 from assistant.quantities import KNOWN_UNITS, Kind, Limits, Quantity, parse, parse_limits
 
@@ -50,12 +50,12 @@ def test_near_a_limit() -> None:
 def test_two_rules(reading: str, limits: str, uncertainty: str, simple: str, guarded: str) -> None:
     quantity, interval, width = parse(reading), parse_limits(limits), parse(uncertainty)
     assert judge(quantity, interval) == simple
-    assert judge(quantity, interval, Rule.GUARDED, width) == guarded
+    assert judge(quantity, interval, DecisionRule.GUARDED, width) == guarded
 
 
 def test_a_guarded_rule_needs_an_uncertainty() -> None:
     with pytest.raises(CalculationError, match="needs it"):
-        judge(parse("7.5 mm"), parse_limits("at most 10 mm"), Rule.GUARDED)
+        judge(parse("7.5 mm"), parse_limits("at most 10 mm"), DecisionRule.GUARDED)
     with pytest.raises(QuantityError, match="measures"):
         judge(parse("7.5 mm"), parse_limits("at most 10 kPa"))
 
@@ -77,10 +77,10 @@ COMPARABLE = sorted(
     st.sampled_from(COMPARABLE),
     *[st.decimals(-1000, 1000, places=2)] * 3,
     st.decimals(0, 10, places=2),
-    st.sampled_from(Rule),
+    st.sampled_from(DecisionRule),
 )
 def test_a_verdict_never_changes_with_the_unit(
-    units: tuple[str, str], reading: Decimal, one: Decimal, other: Decimal, width: Decimal, rule: Rule
+    units: tuple[str, str], reading: Decimal, one: Decimal, other: Decimal, width: Decimal, rule: DecisionRule
 ) -> None:
     """Also on the limit and on the edge of the guard band: the same reading, exactly converted."""
     spoken, also = units
@@ -90,16 +90,16 @@ def test_a_verdict_never_changes_with_the_unit(
     same = Quantity(quantity.exactly(also), also)
     uncertainty = Quantity(width, spoken)
     assert judge(quantity, limits, rule, uncertainty) == judge(same, limits, rule, uncertainty)
-    assert (judge(quantity, limits) is Verdict.WITHIN) == (limits.side(quantity) == 0)
+    assert (judge(quantity, limits) is LimitVerdict.WITHIN) == (limits.side(quantity) == 0)
 
 
 @given(st.floats(-100, 100), st.floats(0.01, 10), st.floats(0, 5))
 def test_far_enough_inside_is_within(limit: float, uncertainty: float, further: float) -> None:
     inside = limit - uncertainty - further
-    assert decision._verdict(inside, -1e9, limit, Rule.GUARDED, uncertainty, 1) is Verdict.WITHIN
+    assert decision._verdict(inside, -1e9, limit, DecisionRule.GUARDED, uncertainty, 1) is LimitVerdict.WITHIN
     assert (
-        decision._verdict(limit + uncertainty + further + 1e-6, -1e9, limit, Rule.GUARDED, uncertainty, 1)
-        is Verdict.OUT
+        decision._verdict(limit + uncertainty + further + 1e-6, -1e9, limit, DecisionRule.GUARDED, uncertainty, 1)
+        is LimitVerdict.OUT
     )
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.calculations import FORMULAS, TOPICS, formula_named
-from assistant.calculations.formula import Example, Formula, Measured, Noted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
 from assistant.errors import CalculationError, EngineBayError, QuantityError
 from assistant.quantities import KNOWN_UNITS, Kind, Quantity, parse
 
@@ -31,7 +31,7 @@ def faults(row: Formula) -> list[str]:
         found.append("the result's unit is unknown")
     if row.like and row.like not in {each.name for each in row.inputs}:
         found.append("like is no input")
-    measured = [each for each in row.inputs if isinstance(each, Measured) and each.unit is not None]
+    measured = [each for each in row.inputs if isinstance(each, QuantityInput) and each.unit is not None]
     found += [f"{each.name} has no range" for each in measured if not each.range]
     return found
 
@@ -63,14 +63,14 @@ def test_a_row_that_lacks_something_is_found() -> None:
         """
         return force
 
-    force = (Measured("force", "N", low=0),)
+    force = (QuantityInput("force", "N", low=0),)
     assert faults(Formula("bare", bare, force, "N", (Example({"force": "1 N"}, "1 N"),))) == ["no title or no source"]
     assert faults(Formula("unshown", sourced, force, "N", ())) == ["no worked example"]
     assert faults(Formula("fine", sourced, force, "N", (Example({"force": "1 N"}, "1 N"),))) == []
-    assert faults(Formula("open", sourced, (Measured("force", "N"),), "N", (Example({}, ""),))) == [
+    assert faults(Formula("open", sourced, (QuantityInput("force", "N"),), "N", (Example({}, ""),))) == [
         "force has no range"
     ]
-    assert len(faults(Formula("other", sourced, (Measured("weight", "N", low=0),), "", (Example({}, ""),)))) == 1
+    assert len(faults(Formula("other", sourced, (QuantityInput("weight", "N", low=0),), "", (Example({}, ""),)))) == 1
 
 
 def test_no_name_is_used_twice() -> None:
@@ -95,7 +95,7 @@ def test_every_input_is_asked_for_and_none_is_taken_unknown(row: Formula) -> Non
 def test_bad_input_gets_one_clear_sentence(row: Formula, bad: str) -> None:
     shown = row.examples[0].inputs
     for each in row.inputs:
-        if isinstance(each, Measured) and not (bad == "5" and each.kind == "count"):
+        if isinstance(each, QuantityInput) and not (bad == "5" and each.kind == "count"):
             with pytest.raises((CalculationError, QuantityError)) as caught:
                 row.compute({**shown, each.name: bad})
             assert each.name in caught.value.place
@@ -109,7 +109,7 @@ def test_any_number_in_any_unit_gives_an_answer_or_a_sentence(row: Formula, data
     """Nobody sees a traceback: what is believable, impossible, huge or of another kind."""
     inputs: dict[str, Quantity | tuple[Quantity, ...] | str] = dict(row.examples[0].inputs)
     for each in row.inputs:
-        if isinstance(each, Measured) and data.draw(st.booleans()):
+        if isinstance(each, QuantityInput) and data.draw(st.booleans()):
             shown = row.examples[0].inputs.get(each.name)
             unit = parse(shown.split(",")[0], kind=Kind.COUNT).unit if shown else each.unit or "mm"
             numbers = st.decimals(-10_000, 10_000, places=3) | st.sampled_from([Decimal(0), Decimal(10) ** 14])

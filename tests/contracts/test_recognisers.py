@@ -18,10 +18,10 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.tagged import meaning, reading_offer
 from assistant.hearing.decoding import Hearing, Recogniser
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Answer, Command, Passphrase
 from assistant.rehearsal.noise import engine_noise, mix
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 
 OFFERS = (
     Offer("<commands.next>", Command, Risk.COMMAND),
@@ -103,7 +103,7 @@ def test_other_speech_passes_no_hold_point(name: str) -> None:
     for text in ("could you pass me the spanner", "what time is lunch", "the weather is lovely today"):
         for voice in VOICES:
             hearing = engine(name).hear(spoken(text, voice), graph(*OFFERS))
-            assert judge(hearing, Risk.HOLD).verdict is not Verdict.ACCEPT
+            assert judge(hearing, Risk.HOLD).verdict is not HearingVerdict.ACCEPT
 
 
 @engines
@@ -122,7 +122,7 @@ def test_other_speech_passes_no_hold_point(name: str) -> None:
 )
 def test_no_sound_raises_and_none_is_believed(name: str, sound: NDArray[np.float32]) -> None:
     hearing = engine(name).hear(sound, graph(*OFFERS))
-    assert judge(hearing, Risk.COMMAND).verdict is not Verdict.ACCEPT
+    assert judge(hearing, Risk.COMMAND).verdict is not HearingVerdict.ACCEPT
     assert np.isfinite(hearing.evidence.seconds)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant.app.attendance import Attendance, Lines
+from assistant.app.visit_owner import Lines, VisitOwner
 from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
@@ -21,13 +21,13 @@ from assistant.meanings import Answer
 from assistant.session.applying import fold
 from assistant.session.facts import Fact, StoodBy
 from assistant.session.inputs import (
+    AnswerVerdict,
     ButtonPressed,
     Envelope,
     Heard,
     Hypothesis,
     Instant,
     Source,
-    Verdict,
     WorkOrdered,
 )
 from assistant.session.visit import Visit
@@ -95,26 +95,28 @@ class StoreContract(ABC):
         self, store: Lines, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         clock = HandClock("2026-03-02T08:00:00+00:00")
-        attendance = Attendance(ORDERED.work, store, clock)
-        attendance.take(WorkOrdered(ORDERED.order))
-        exchange, before = attendance.exchange, attendance.visit
-        good = Heard(exchange, Verdict.ACCEPTED, (Hypothesis(Answer("good"), "all good", 0.9),), Source.VOICE, None)
+        owner = VisitOwner(ORDERED.work, store, clock)
+        owner.take(WorkOrdered(ORDERED.order))
+        exchange, before = owner.exchange, owner.visit
+        good = Heard(
+            exchange, AnswerVerdict.ACCEPTED, (Hypothesis(Answer("good"), "all good", 0.9),), Source.VOICE, None
+        )
         self.break_it(store, monkeypatch)
         for _ in range(3):
             clock.move(5)
-            decision = attendance.take(good)
+            decision = owner.take(good)
             assert decision.facts == ()
             assert decision.effects[0] == Say(exchange, (CannotRecord(),))
             assert [type(effect) for effect in decision.effects[1:]] == [Listen], "the same question stays open"
-            assert attendance.visit is before
-            assert attendance.failure is not None
+            assert owner.visit is before
+            assert owner.failure is not None
         self.mend_it(store, monkeypatch)
-        decision = attendance.take(good)
-        assert attendance.failure is None
-        assert attendance.exchange > exchange
+        decision = owner.take(good)
+        assert owner.failure is None
+        assert owner.exchange > exchange
         assert any(isinstance(effect, Listen) for effect in decision.effects)
         assert [given.number for given, _ in self.kept(store)] == [1, 2]
-        assert self.folded(store) == attendance.visit
+        assert self.folded(store) == owner.visit
 
     def folded(self, store: Lines) -> Visit:
         return fold((fact, given.at) for given, facts in self.kept(store) for fact in facts)

@@ -34,7 +34,7 @@ from assistant.grammar.forms import NO_FORMS
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.tagged import meaning
 from assistant.hearing.decoding import Hearing
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Answer, Command, Passphrase
 from assistant.rehearsal.noise import engine_noise, mix
 
@@ -102,7 +102,7 @@ def accepted(hearing: Hearing, among: WordGraph) -> bool:
     assert among.expectation is not None
     offer = hearing.paths[0].saying.offer
     assert offer is not None
-    return judge(hearing, among.expectation.offers[offer].risk).verdict is Verdict.ACCEPT
+    return judge(hearing, among.expectation.offers[offer].risk).verdict is HearingVerdict.ACCEPT
 
 
 def sentences() -> list[tuple[str, object]]:
@@ -149,7 +149,7 @@ def test_other_speech_passes_no_hold_point_and_is_seldom_a_command() -> None:
     among = graph(*OFFERS)
     hearings = [engine().hear(spoken(text, voice), among) for text in OTHER_SPEECH for voice in (*CHOOSING, *ASKED)]
     assert len(hearings) == 104
-    assert Verdict.ACCEPT not in {judge(hearing, Risk.HOLD).verdict for hearing in hearings}
+    assert HearingVerdict.ACCEPT not in {judge(hearing, Risk.HOLD).verdict for hearing in hearings}
     assert sum(accepted(hearing, among) for hearing in hearings) <= 5
 
 
@@ -157,8 +157,8 @@ def test_a_model_that_cannot_say_unknown_passes_no_hold_point_even_when_it_is_su
     among = graph(*OFFERS)
     hearings = [engine().hear(spoken(STOPPED, voice), among) for voice in CHOOSING]
     own = [hearing for hearing in hearings if meant(hearing, among) == Passphrase("proof")]
-    assert {judge(hearing, Risk.READING).verdict for hearing in own} >= {Verdict.ACCEPT}
-    assert Verdict.ACCEPT not in {judge(hearing, Risk.HOLD).verdict for hearing in own}
+    assert {judge(hearing, Risk.READING).verdict for hearing in own} >= {HearingVerdict.ACCEPT}
+    assert HearingVerdict.ACCEPT not in {judge(hearing, Risk.HOLD).verdict for hearing in own}
 
 
 @pytest.mark.parametrize(
@@ -177,7 +177,7 @@ def test_a_model_that_cannot_say_unknown_passes_no_hold_point_even_when_it_is_su
 )
 def test_no_sound_raises_and_none_is_believed(sound: Sound) -> None:
     hearing = engine().hear(sound, graph(*OFFERS))
-    assert judge(hearing, Risk.COMMAND).verdict is not Verdict.ACCEPT
+    assert judge(hearing, Risk.COMMAND).verdict is not HearingVerdict.ACCEPT
     assert hearing.evidence.seconds == len(sound) / RATE
 
 
@@ -293,7 +293,7 @@ def test_a_graph_of_which_the_model_has_no_word_hears_nothing() -> None:
     assert engine().prepare(among) == ("next", "say", "again")
     hearing = engine().hear(spoken(AFFIRM, "m1"), among)
     assert hearing.paths == ()
-    assert judge(hearing, Risk.COMMAND).verdict is Verdict.IGNORE
+    assert judge(hearing, Risk.COMMAND).verdict is HearingVerdict.IGNORE
 
 
 def test_files_are_heard_and_a_grammar_with_strange_words_is_refused_before_the_first(tmp_path: Path) -> None:
@@ -407,13 +407,13 @@ def scripted(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> VoskRecogniser:
 @pytest.mark.parametrize(
     ("words", "others", "risk", "verdict"),
     [
-        ([("quiet", 1.0), ("and", 1.0), ("still", 0.99)], [], Risk.HOLD, Verdict.ACCEPT),
-        ([("quiet", 1.0), ("and", 0.9), ("still", 1.0)], [], Risk.HOLD, Verdict.ASK_AGAIN),
-        ([("quiet", 1.0), ("and", 0.9), ("still", 1.0)], [], Risk.READING, Verdict.ACCEPT),
-        ([("[unk]", 1.0)], ["[unk]"], Risk.COMMAND, Verdict.IGNORE),
-        ([("[unk]", 1.0), ("next", 1.0)], ["[unk] next", "next"], Risk.COMMAND, Verdict.ASK_AGAIN),
-        ([("still", 1.0), ("next", 1.0)], ["still next", "next"], Risk.COMMAND, Verdict.ASK_AGAIN),
-        ([], [], Risk.COMMAND, Verdict.IGNORE),
+        ([("quiet", 1.0), ("and", 1.0), ("still", 0.99)], [], Risk.HOLD, HearingVerdict.ACCEPT),
+        ([("quiet", 1.0), ("and", 0.9), ("still", 1.0)], [], Risk.HOLD, HearingVerdict.ASK_AGAIN),
+        ([("quiet", 1.0), ("and", 0.9), ("still", 1.0)], [], Risk.READING, HearingVerdict.ACCEPT),
+        ([("[unk]", 1.0)], ["[unk]"], Risk.COMMAND, HearingVerdict.IGNORE),
+        ([("[unk]", 1.0), ("next", 1.0)], ["[unk] next", "next"], Risk.COMMAND, HearingVerdict.ASK_AGAIN),
+        ([("still", 1.0), ("next", 1.0)], ["still next", "next"], Risk.COMMAND, HearingVerdict.ASK_AGAIN),
+        ([], [], Risk.COMMAND, HearingVerdict.IGNORE),
     ],
 )
 def test_a_model_that_can_say_unknown(
@@ -422,7 +422,7 @@ def test_a_model_that_can_say_unknown(
     words: list[tuple[str, float]],
     others: list[str],
     risk: Risk,
-    verdict: Verdict,
+    verdict: HearingVerdict,
 ) -> None:
     monkeypatch.setattr(ScriptedRecognizer, "words", words)
     monkeypatch.setattr(ScriptedRecognizer, "others", others)

@@ -27,6 +27,7 @@ from assistant.procedure.steps import HoldPoint
 from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.inputs import (
+    AnswerVerdict,
     ButtonPressed,
     DeviceVanished,
     Envelope,
@@ -39,11 +40,10 @@ from assistant.session.inputs import (
     Silence,
     Source,
     TimerRanOut,
-    Verdict,
     WorkOrdered,
     WorkResumed,
 )
-from assistant.session.visit import Outcome, Visit
+from assistant.session.visit import StepOutcome, Visit
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 WORK = ORDERED.work
@@ -115,7 +115,9 @@ class World:
         assert prompt(WORK, after, envelope) == prompt(WORK, after, envelope)
         return decision
 
-    def hear(self, *meanings: Meaning, verdict: Verdict = Verdict.ACCEPTED, confidence: float = 0.9) -> Decision:
+    def hear(
+        self, *meanings: Meaning, verdict: AnswerVerdict = AnswerVerdict.ACCEPTED, confidence: float = 0.9
+    ) -> Decision:
         hypotheses = tuple(Hypothesis(meaning, "words", confidence / (1 + at)) for at, meaning in enumerate(meanings))
         return self.take(Heard(self.exchange, verdict, hypotheses, Source.VOICE, None))
 
@@ -142,7 +144,7 @@ def stages_move_as_the_table_says(before: Visit, after: Visit, given_input: Inpu
         return
     match given_input:
         case Heard():
-            sure = given_input.verdict is Verdict.ACCEPTED and given_input.hypotheses
+            sure = given_input.verdict is AnswerVerdict.ACCEPTED and given_input.hypotheses
             happened = Event.ACCEPTED if sure else Event.DOUBTFUL
         case Silence():
             happened = Event.SILENT
@@ -161,7 +163,7 @@ def hold_points_pass_on_their_phrase_only(before: Visit, given_input: Input, dec
             continue
         assert not isinstance(fact, f.StepSkipped)
         assert isinstance(given_input, Heard), f"{given_input} passed a hold point"
-        assert given_input.verdict is Verdict.ACCEPTED
+        assert given_input.verdict is AnswerVerdict.ACCEPTED
         assert given_input.hypotheses[0].meaning == Passphrase(fact.place.step)
         assert before.focus == fact.place
         assert before.exchange is not None
@@ -179,7 +181,7 @@ def nothing_is_left_behind(visit: Visit) -> None:
         assert visit.focus not in visit.outcomes
         assert visit.exchange is not None
     for place, outcome in visit.outcomes.items():
-        assert not (place in HOLDS and outcome is Outcome.SKIPPED)
+        assert not (place in HOLDS and outcome is StepOutcome.SKIPPED)
     if visit.ended is not None:
         assert visit.exchange is None
         assert not visit.ended.complete or set(visit.outcomes) == {placed.place for placed in WORK.steps}
@@ -281,10 +283,10 @@ def phrase(world: World, pick: int) -> None:
 def doubtful(world: World, pick: int) -> None:
     """Also the phrase of a hold point, heard in doubt."""
     if pick % 3 == 0 or world.expectation is None:
-        world.hear(verdict=Verdict.DOUBTFUL)
+        world.hear(verdict=AnswerVerdict.DOUBTFUL)
     else:
         offers = world.expectation.offers
-        world.hear(meant(offers[pick % len(offers)], pick), verdict=Verdict.DOUBTFUL, confidence=0.3)
+        world.hear(meant(offers[pick % len(offers)], pick), verdict=AnswerVerdict.DOUBTFUL, confidence=0.3)
 
 
 def nothing_heard(world: World, pick: int) -> None:
@@ -315,8 +317,8 @@ def late(world: World, pick: int) -> None:
         return
     placed = next(iter(HOLDS))
     answers: tuple[Input, ...] = (
-        Heard(number, Verdict.ACCEPTED, (Hypothesis(Passphrase(placed.step), "words", 1.0),), Source.VOICE, None),
-        Heard(number, Verdict.DOUBTFUL, (), Source.TYPED, None),
+        Heard(number, AnswerVerdict.ACCEPTED, (Hypothesis(Passphrase(placed.step), "words", 1.0),), Source.VOICE, None),
+        Heard(number, AnswerVerdict.DOUBTFUL, (), Source.TYPED, None),
         Silence(number, 20.0),
         ButtonPressed(number),
     )
@@ -394,7 +396,7 @@ def test_the_way_forward_ends_the_work() -> None:
         if world.visit.ended is None:
             forward(world, 1)
     assert world.visit.ended == f.WorkEnded(True, "every step is done or left out")
-    assert set(world.visit.outcomes.values()) == {Outcome.DONE}
+    assert set(world.visit.outcomes.values()) == {StepOutcome.DONE}
 
 
 def begun(until: str) -> World:
@@ -498,7 +500,7 @@ def test_an_amount_in_a_foreign_unit_is_refused() -> None:
 
 def test_cues_tell_what_became_of_an_utterance() -> None:
     world = begun("pressure")
-    assert world.hear(verdict=Verdict.DOUBTFUL).effects[0] == Cue(CueSound.UNCLEAR)
+    assert world.hear(verdict=AnswerVerdict.DOUBTFUL).effects[0] == Cue(CueSound.UNCLEAR)
     assert world.hear(Amount(Decimal(320), None)).effects[0] == Cue(CueSound.HEARD)
 
 
@@ -506,7 +508,7 @@ def test_the_way_of_asking_changes_after_two_failures_each() -> None:
     world = begun("pressure")
     ways = [f.Manner.PLAIN]
     for _ in range(10):
-        decision = world.hear(verdict=Verdict.DOUBTFUL)
+        decision = world.hear(verdict=AnswerVerdict.DOUBTFUL)
         ways += [fact.manner for fact in decision.facts if isinstance(fact, f.MannerChanged)]
     assert ways == [f.Manner.PLAIN, f.Manner.CHOICES, f.Manner.DIGITS, f.Manner.HANDS]
 

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.judging import Standing, mean
+from assistant.dialogue.judging import JudgedValue, mean
 from assistant.edge.files.language import english
 from assistant.edge.places import procedures
 from assistant.procedure.reading import read_equipment, read_procedure
@@ -46,7 +46,7 @@ JUDGED = list(shipped())
 
 def told(one: Judged, verdict: ReadingVerdict, quantity: Quantity, limits: Limits) -> tuple[m.Message, ...]:
     """The verdict and what to do, as the dialogue says them."""
-    said = Standing(quantity, verdict, limits, "").told()
+    said = JudgedValue(quantity, verdict, limits, "").messages()
     match verdict:
         case ReadingVerdict.WITHIN:
             return said
@@ -133,7 +133,7 @@ def test_a_target_keeps_its_resolution() -> None:
 def test_a_verdict_has_words_for_every_unit() -> None:
     for unit in filter(None, UNITS):
         limits = Limits(Quantity(Decimal(1), unit), Quantity(Decimal(2), unit))
-        standing = Standing(Quantity(Decimal(3), unit), ReadingVerdict.HIGH, limits, "")
-        (message,) = standing.told()
+        standing = JudgedValue(Quantity(Decimal(3), unit), ReadingVerdict.HIGH, limits, "")
+        (message,) = standing.messages()
         assert LANGUAGE.wording.aloud(message)
-        assert replace(standing, limits=None).told() == ()
+        assert replace(standing, limits=None).messages() == ()

@@ -111,7 +111,7 @@ def test_a_read_back_takes_no_number(work: Work, placed: PlacedStep, language: L
         assert question(asked(work, placed)).full
         return
     pending = Pending(Quantity(Decimal("7.5"), step.unit), 0.9, None, Source.VOICE, "")
-    turn = asked(work, placed, stage=f.Stage.CONFIRMING, pending=pending)
+    turn = asked(work, placed, stage=f.ExchangeStage.CONFIRMING, pending=pending)
     for words, name in (("affirm", CommandName.AFFIRM), ("not so", CommandName.NEGATIVE)):
         assert means(turn, language, words) == [Command(name)]
     assert means(turn, language, "seven decimal five") == []

@@ -30,7 +30,7 @@ from assistant.grammar.jsgf import parse_grammar
 from assistant.meanings import Answer, Command, CommandName, Reason
 from assistant.procedure.steps import KINDS, Step
 from assistant.quantities import Limits, Quantity, parse, parse_limits
-from assistant.session.facts import Purpose, Stage
+from assistant.session.facts import ExchangeStage, Purpose
 
 PACKAGE = Path(assistant.__file__).parent
 SET = Path(__file__).parent.parent / "dialogues"
@@ -112,7 +112,7 @@ def test_every_reason_can_be_said_and_is_told_as_a_choice(language: Language) ->
 
 
 def test_transitions_are_complete() -> None:
-    assert set(TRANSITIONS) == set(product(Stage, Event))
+    assert set(TRANSITIONS) == set(product(ExchangeStage, Event))
     for (stage, event), transition in TRANSITIONS.items():
         assert transition.to, (stage, event)
         assert event is Event.ACCEPTED or transition.to == (stage,)  # only what was accepted moves anything

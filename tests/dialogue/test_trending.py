@@ -18,7 +18,7 @@ from assistant.quantities import parse
 from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.history import history
-from assistant.trends import Outcome, in_brief, trend
+from assistant.trends import TrendOutcome, in_brief, trend
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 TAKEN_UP = f.WorkTakenUp(ORDERED.order, "Service", 8)
@@ -79,7 +79,7 @@ def test_each_outcome_has_its_message(values: tuple[str, ...], limits: str, kind
 
 
 def test_every_outcome_is_in_the_table() -> None:
-    assert set(TOLD) == set(Outcome)
+    assert set(TOLD) == set(TrendOutcome)
 
 
 def test_a_date_is_said_as_one() -> None:

@@ -21,7 +21,7 @@ from assistant.procedure.steps import Reading
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS, Limits, Quantity
 from assistant.session import facts as f
 from assistant.session.applying import fold
-from assistant.session.inputs import Envelope, Heard, Hypothesis, Instant, Source, Verdict, WorkOrdered
+from assistant.session.inputs import AnswerVerdict, Envelope, Heard, Hypothesis, Instant, Source, WorkOrdered
 from assistant.session.visit import Visit
 
 ORDERED = order_work("bench", ("units",), "technician", Path(__file__).parent.parent / "dialogues")
@@ -42,7 +42,7 @@ def visit(*meanings: Meaning) -> tuple[list[f.Fact], list[m.Message]]:
             if meaning is None
             else Heard(
                 now.exchange.number if now.exchange else 0,
-                Verdict.ACCEPTED,
+                AnswerVerdict.ACCEPTED,
                 (Hypothesis(meaning, "words", 0.9),),
                 Source.VOICE,
                 None,

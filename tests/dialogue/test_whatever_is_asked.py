@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant.app.attendance import Attendance
+from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS, LONG_PAUSE
 from assistant.dialogue.effects import Say
@@ -25,8 +25,8 @@ from assistant.meanings import Command, CommandName
 from assistant.procedure.steps import Reading, ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
-from assistant.session.inputs import Heard, Hypothesis, Instant, Source, Verdict, WorkOrdered
-from assistant.session.visit import Exchange, Outcome, Pending, StateValue, Unitless, Visit
+from assistant.session.inputs import AnswerVerdict, Heard, Hypothesis, Instant, Source, WorkOrdered
+from assistant.session.visit import Exchange, Pending, StateValue, StepOutcome, Unitless, Visit
 
 FOLDER = Path(__file__).parent.parent / "dialogues"
 PROCEDURES = sorted(path.stem for path in (FOLDER / "set").glob("*.yaml") if path.stem != "equipment")
@@ -53,8 +53,10 @@ def exchanges(placed: PlacedStep) -> Iterator[Exchange]:
     yield replace(asking, manner=f.Manner.DIGITS)
     yield replace(asking, manner=f.Manner.HANDS)
     unitless = Unitless(Decimal(1), "gallons", 1.0, None, Source.VOICE)
-    yield replace(asking, stage=f.Stage.COMPLETING, unitless=unitless)
-    yield replace(asking, stage=f.Stage.CONFIRMING, pending=pending[0], collected=pending if len(pending) > 1 else ())
+    yield replace(asking, stage=f.ExchangeStage.COMPLETING, unitless=unitless)
+    yield replace(
+        asking, stage=f.ExchangeStage.CONFIRMING, pending=pending[0], collected=pending if len(pending) > 1 else ()
+    )
 
 
 def understood(turn: Turn) -> set[CommandName]:
@@ -72,7 +74,7 @@ def test_every_question_of_every_kind_of_step() -> None:
                 stages.add(exchange.stage)
             kinds.add(type(placed.step))
     assert kinds == set(STEP_KINDS)
-    assert stages == set(f.Stage)
+    assert stages == set(f.ExchangeStage)
 
 
 @pytest.mark.parametrize("purpose", OWN_QUESTIONS)
@@ -104,12 +106,12 @@ class Visitor:
             name, at = STEPS.get(purpose, ("service", "look"))
             ordered = order_work("bench", (name,), "technician", FOLDER)
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
-        self.attendance = Attendance(ordered.work, Memory(), self.clock)
-        self.attendance.take(WorkOrdered(ordered.order))
-        visit, work = self.attendance.visit, self.attendance.work
+        self.owner = VisitOwner(ordered.work, Memory(), self.clock)
+        self.owner.take(WorkOrdered(ordered.order))
+        visit, work = self.owner.visit, self.owner.work
         place = next(placed.place for placed in work.steps if placed.place.step == at)
-        earlier = {placed.place: Outcome.DONE for placed in work.steps[: work.at(place).number - 1]}
-        self.attendance.visit = replace(
+        earlier = {placed.place: StepOutcome.DONE for placed in work.steps[: work.at(place).number - 1]}
+        self.owner.visit = replace(
             visit,
             focus=place,
             outcomes=earlier,
@@ -122,19 +124,19 @@ class Visitor:
     def command(self, name: CommandName) -> tuple[m.Message, ...]:
         """What is said to it. It must not be refused."""
         heard = (Hypothesis(Command(name), name.value, 1.0),)
-        taken = Heard(self.attendance.exchange, Verdict.ACCEPTED, heard, Source.VOICE, None)
-        decision = self.attendance.take(taken)
+        taken = Heard(self.owner.exchange, AnswerVerdict.ACCEPTED, heard, Source.VOICE, None)
+        decision = self.owner.take(taken)
         assert not any(isinstance(fact, f.RequestRefused) for fact in decision.facts)
         return tuple(message for effect in decision.effects if isinstance(effect, Say) for message in effect.messages)
 
     @property
     def asked(self) -> f.Purpose:
-        assert self.attendance.visit.exchange is not None
-        return self.attendance.visit.exchange.purpose
+        assert self.owner.visit.exchange is not None
+        return self.owner.visit.exchange.purpose
 
     @property
     def question(self) -> tuple[m.Message, ...]:
-        turn = Turn(self.attendance.work, self.attendance.visit, self.clock.now())
+        turn = Turn(self.owner.work, self.owner.visit, self.clock.now())
         return question(turn).full
 
 
@@ -143,10 +145,10 @@ def test_after_a_stop_the_question_is_asked_again(purpose: f.Purpose) -> None:
     visitor = Visitor(purpose)
     asked = visitor.question
     assert visitor.command(STOP) == ()
-    since = visitor.attendance.visit.stood_by
+    since = visitor.owner.visit.stood_by
     visitor.clock.move(60)
     assert visitor.command(STOP) == ()
-    assert visitor.attendance.visit.stood_by == since
+    assert visitor.owner.visit.stood_by == since
     assert visitor.command(CommandName.CARRY_ON) == (m.GoingOn(), *asked)
     assert visitor.asked is purpose
 
@@ -164,17 +166,17 @@ def test_a_call_for_help_leaves_the_question_open(purpose: f.Purpose) -> None:
 @pytest.mark.parametrize("purpose", OWN_QUESTIONS)
 def test_the_work_that_is_not_ended_after_all_goes_on_at_its_step(purpose: f.Purpose, stopped: bool) -> None:
     visitor = Visitor(purpose)
-    place = visitor.attendance.visit.focus
+    place = visitor.owner.visit.focus
     if stopped:
         visitor.command(STOP)
     if stopped or purpose is not f.Purpose.ENDING:
         assert any(isinstance(message, m.AskEnding) for message in visitor.command(END))
     assert visitor.asked is f.Purpose.ENDING
-    assert visitor.attendance.visit.chosen == ""
-    assert visitor.attendance.visit.stood_by is None
+    assert visitor.owner.visit.chosen == ""
+    assert visitor.owner.visit.stood_by is None
     said = visitor.command(CommandName.NEGATIVE)
     assert said == (m.GoingOn(), *visitor.question)
-    assert visitor.attendance.visit.focus == place
+    assert visitor.owner.visit.focus == place
     assert visitor.asked is (purpose if purpose in (f.Purpose.STATE, f.Purpose.FOUND) else f.Purpose.STEP)
 
 
@@ -184,7 +186,7 @@ def test_the_work_can_be_ended_there(purpose: f.Purpose) -> None:
     if purpose is not f.Purpose.ENDING:
         visitor.command(END)
     visitor.command(CommandName.AFFIRM)
-    assert visitor.attendance.visit.ended == f.WorkEnded(False, "the technician ended it")
+    assert visitor.owner.visit.ended == f.WorkEnded(False, "the technician ended it")
 
 
 @pytest.mark.parametrize("command", [END, CommandName.HAND_OVER])
@@ -192,11 +194,11 @@ def test_a_long_pause_forgets_the_engine_however_it_ends(command: CommandName) -
     """After a long pause that ended with another command than `carry on` the engine still counted as isolated."""
     visitor = Visitor(f.Purpose.REASON)
     learned = StateValue(f.Known.YES, "proof", visitor.clock.now(), None)
-    visitor.attendance.visit = replace(visitor.attendance.visit, state={"isolated": learned})
+    visitor.owner.visit = replace(visitor.owner.visit, state={"isolated": learned})
     visitor.command(STOP)
     visitor.clock.move(LONG_PAUSE + 1)
     assert m.LongPause() in visitor.command(command)
-    assert visitor.attendance.visit.state == {}
+    assert visitor.owner.visit.state == {}
 
 
 def test_a_task_is_not_added_after_a_long_pause() -> None:
@@ -204,4 +206,4 @@ def test_a_task_is_not_added_after_a_long_pause() -> None:
     visitor.command(STOP)
     visitor.clock.move(LONG_PAUSE + 1)
     assert m.LongPause() in visitor.command(CommandName.CARRY_ON)
-    assert (visitor.attendance.visit.chosen, visitor.asked) == ("", f.Purpose.STEP)
+    assert (visitor.owner.visit.chosen, visitor.asked) == ("", f.Purpose.STEP)

@@ -25,27 +25,27 @@ import pytest
 from in_memory import Memory
 from pydantic import TypeAdapter
 
-from assistant.app.attendance import Attendance
+from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
-from assistant.meanings import Command, CommandName, Speech
+from assistant.meanings import Command, CommandName, FreeSpeech
 from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
+    AnswerVerdict,
+    AudioProblem,
     ButtonPressed,
     Clip,
     Heard,
-    Hindrance,
     Hypothesis,
     Input,
     Silence,
     Source,
     TimerRanOut,
-    Verdict,
     WorkOrdered,
     WorkResumed,
 )
@@ -62,7 +62,7 @@ class Play:
         self.order = ordered.order
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
         self.memory = Memory()
-        self.attendance = Attendance(replace(ordered.work, earlier=earlier), self.memory, self.clock)
+        self.owner = VisitOwner(replace(ordered.work, earlier=earlier), self.memory, self.clock)
         self.timers: list[tuple[float, StartTimer]] = []
         self.listen: Listen | None = None
         self.said: list[str] = []
@@ -70,7 +70,7 @@ class Play:
         self.over = False
 
     def take(self, given: Input) -> None:
-        decision = self.attendance.take(given)
+        decision = self.owner.take(given)
         self.facts += decision.facts
         for effect in decision.effects:
             self.carry_out(effect)
@@ -86,12 +86,12 @@ class Play:
             case Finish():
                 self.over = True
 
-    def hear(self, said: str, verdict: Verdict) -> None:
+    def hear(self, said: str, verdict: AnswerVerdict) -> None:
         assert self.listen is not None
         words, _, in_the_way = said.partition(" | ")
         hypotheses = self.language.answer(self.listen.expectation, words)
-        assert hypotheses or verdict is Verdict.DOUBTFUL, f"{words!r} may not be said here"
-        hindrance = Hindrance(in_the_way) if in_the_way else None
+        assert hypotheses or verdict is AnswerVerdict.DOUBTFUL, f"{words!r} may not be said here"
+        hindrance = AudioProblem(in_the_way) if in_the_way else None
         self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None, hindrance))
 
     def wait(self, seconds: float) -> None:
@@ -110,8 +110,8 @@ class Play:
         from assistant.session.applying import fold
 
         visit = fold((fact, envelope.at) for envelope, facts in self.memory.entries for fact in facts)
-        assert visit == self.attendance.visit
-        self.attendance = Attendance(self.attendance.work, self.memory, self.clock, visit)
+        assert visit == self.owner.visit
+        self.owner = VisitOwner(self.owner.work, self.memory, self.clock, visit)
         self.take(WorkResumed(technician))
 
     def line(self, mark: str, rest: str) -> None:
@@ -120,17 +120,17 @@ class Play:
             self.facts.clear()
         match mark:
             case ">":
-                self.hear(rest, Verdict.ACCEPTED)
+                self.hear(rest, AnswerVerdict.ACCEPTED)
             case "?":
-                self.hear(rest, Verdict.DOUBTFUL)
+                self.hear(rest, AnswerVerdict.DOUBTFUL)
             case "*":
                 sound = Clip("0" * 64, float(rest))
-                spoken = (Hypothesis(Speech(), "", 1.0),)
-                self.take(Heard(self.attendance.exchange, Verdict.ACCEPTED, spoken, Source.VOICE, sound))
+                spoken = (Hypothesis(FreeSpeech(), "", 1.0),)
+                self.take(Heard(self.owner.exchange, AnswerVerdict.ACCEPTED, spoken, Source.VOICE, sound))
             case "~":
-                self.take(Silence(self.attendance.exchange, float(rest)))
+                self.take(Silence(self.owner.exchange, float(rest)))
             case "!":
-                self.take(ButtonPressed(self.attendance.exchange))
+                self.take(ButtonPressed(self.owner.exchange))
             case "@":
                 self.wait(float(rest))
             case "%":
@@ -185,10 +185,10 @@ def test_there_is_a_dialogue_for_each_command_and_each_kind_of_step(language: La
         for envelope, facts in play.memory.entries:
             given = envelope.input
             refused = any(isinstance(fact, RequestRefused) for fact in facts)
-            if isinstance(given, Heard) and given.verdict is Verdict.ACCEPTED and not refused:
+            if isinstance(given, Heard) and given.verdict is AnswerVerdict.ACCEPTED and not refused:
                 meaning = given.hypotheses[0].meaning
                 commands |= {meaning.name} if isinstance(meaning, Command) else set()
             done = (fact.place for fact in facts if isinstance(fact, StepDone))
-            kinds |= {type(play.attendance.work.at(place).step) for place in done}
+            kinds |= {type(play.owner.work.at(place).step) for place in done}
     assert commands == set(COMMANDS)
     assert kinds == set(STEP_KINDS)

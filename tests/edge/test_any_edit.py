@@ -20,8 +20,8 @@ from types import FrameType
 import pytest
 from in_memory import Memory
 
-from assistant.app.attendance import Attendance
 from assistant.app.live import audible_while_speaking
+from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.work import lay_out
 from assistant.edge.checking.languages import examine_language
@@ -46,7 +46,7 @@ from assistant.procedure.steps import (
     Timer,
 )
 from assistant.session import facts as f
-from assistant.session.inputs import Heard, Input, Order, Silence, Source, TimerRanOut, Verdict, WorkOrdered
+from assistant.session.inputs import AnswerVerdict, Heard, Input, Order, Silence, Source, TimerRanOut, WorkOrdered
 
 DIALOGUES = Path(__file__).parents[1] / "dialogues"
 MOST_INPUTS = 250  # of a visit; the simple technician does not find every way to an end
@@ -107,7 +107,7 @@ class SimpleVisit:
     def __init__(self, language: Language, ordered: OrderedWork, chance: random.Random) -> None:
         self.language, self.chance = language, chance
         self.clock = HandClock("2026-03-02T08:00:00+00:00")
-        self.attendance = Attendance(ordered.work, Memory(), self.clock)
+        self.owner = VisitOwner(ordered.work, Memory(), self.clock)
         self.timers: list[tuple[float, StartTimer]] = []
         self.listening: Listen | None = None
         self.over = False
@@ -122,15 +122,15 @@ class SimpleVisit:
             if besides < 0.1:
                 self.type(self.chance.choice(BESIDES))
             elif besides < 0.14:
-                self.take(Silence(self.attendance.exchange, 20.0))
+                self.take(Silence(self.owner.exchange, 20.0))
             elif besides < 0.18:
-                self.hear("", Verdict.DOUBTFUL)
+                self.hear("", AnswerVerdict.DOUBTFUL)
             else:
                 self.work()
         return self.over
 
     def take(self, given: Input) -> None:
-        for effect in self.attendance.take(given).effects:
+        for effect in self.owner.take(given).effects:
             self.carry_out(effect)
 
     def carry_out(self, effect: Effect) -> None:
@@ -151,12 +151,12 @@ class SimpleVisit:
                 self.over = True
 
     def type(self, words: str) -> None:
-        self.hear(words, Verdict.ACCEPTED)
+        self.hear(words, AnswerVerdict.ACCEPTED)
 
-    def hear(self, words: str, verdict: Verdict) -> None:
+    def hear(self, words: str, verdict: AnswerVerdict) -> None:
         assert self.listening is not None
         hypotheses = self.language.answer(self.listening.expectation, words)
-        verdict = verdict if hypotheses else Verdict.DOUBTFUL
+        verdict = verdict if hypotheses else AnswerVerdict.DOUBTFUL
         self.take(Heard(self.listening.exchange, verdict, hypotheses, Source.TYPED, None))
 
     def pass_time(self) -> None:
@@ -166,23 +166,23 @@ class SimpleVisit:
         self.take(TimerRanOut(timer.timer, timer.run))
 
     def work(self) -> None:
-        visit = self.attendance.visit
+        visit = self.owner.visit
         exchange = visit.exchange
         assert exchange is not None
         if visit.stood_by is not None:
             self.type("carry on")
         elif exchange.purpose is not f.Purpose.STEP:
             self.type(OWN.get(exchange.purpose, "negative" if exchange.purpose is f.Purpose.ENDING else "disregard"))
-        elif exchange.stage is f.Stage.CONFIRMING:
+        elif exchange.stage is f.ExchangeStage.CONFIRMING:
             self.type("affirm")
         else:
             self.answer()
 
     def answer(self) -> None:
-        visit = self.attendance.visit
+        visit = self.owner.visit
         assert visit.focus is not None
         assert visit.exchange is not None
-        match self.attendance.work.at(visit.focus).step:
+        match self.owner.work.at(visit.focus).step:
             case Timer():
                 if self.timers:
                     self.pass_time()
@@ -206,7 +206,7 @@ class SimpleVisit:
         """A value in the middle of the limits, or else of what is believable."""
         about = Decimal(0)
         if asked.relative_to is not None:
-            earlier = [one for one in self.attendance.visit.readings if one.place.step == asked.relative_to]
+            earlier = [one for one in self.owner.visit.readings if one.place.step == asked.relative_to]
             about = earlier[-1].quantity.exactly(asked.unit) if earlier else about
             return f"{round(about, 1):f}"
         for interval in filter(None, (asked.limits, *asked.limits_when.values(), asked.believable)):

@@ -17,7 +17,7 @@ from assistant.edge.files.bringing_in import bring_in
 from assistant.edge.files.histories import earlier
 from assistant.edge.pages.plans import document, in_words, make_plan
 from assistant.errors import RecordError
-from assistant.planning.due import Standing
+from assistant.planning.due import DueStatus
 from assistant.planning.past import done_before
 
 ASSET = "marram-auxiliary"
@@ -54,7 +54,7 @@ def test_what_is_due_is_known_from_it(tmp_path: Path) -> None:
     before both; the belt, 24 months, is due on 1 June 2027."""
     bring_in(ASSET, written(tmp_path), tmp_path)
     dues = {one.task: one for one in make_plan(ASSET, "1100", "2026-03-01", (), tmp_path).dues}
-    assert dues["oil-and-filter"].standing is not Standing.DUE
+    assert dues["oil-and-filter"].standing is not DueStatus.DUE
     assert (dues["oil-and-filter"].hours, dues["oil-and-filter"].day) == (Decimal("1190.5"), date(2026, 6, 1))
     assert (dues["belt"].hours, dues["belt"].day) == (Decimal("1410.5"), date(2027, 6, 1))
     assert dues["coolant"].day == date(2027, 12, 1)

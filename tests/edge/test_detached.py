@@ -125,7 +125,7 @@ def test_closing_while_it_is_looked_for(headset: Path) -> None:
 def test_no_process_outlasts_the_program(kind: str, headset: Path) -> None:
     """Not even when the device hangs."""
     other = detached._Other(kind, None)
-    other.told(detached.OPEN_SECONDS)
+    other.receive(detached.OPEN_SECONDS)
     _pull(headset, "stuck")
     other._line.close()
     assert other._process.wait(20) == 0

@@ -30,7 +30,7 @@ from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import reading_offer
 from assistant.hearing.decoding import Evidence, HeardPath, Hearing
 from assistant.hearing.endpoint import BLOCK_SAMPLES, EndpointSettings, blocks
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Command, CommandName, Passphrase
 
 SETTINGS = EndpointSettings()
@@ -137,7 +137,7 @@ def test_what_cannot_grow_is_taken_at_the_first_pause(language: Language) -> Non
     listener = Listener(language, COMMANDS, hearing(path(NEXT)))
     listener.feed(silence(0.6), speech(0.6), silence(2))
     caught = listener.only()
-    assert caught.verdict is Verdict.ACCEPT
+    assert caught.verdict is HearingVerdict.ACCEPT
     assert caught.exchange == 7
     assert [hypothesis.meaning for hypothesis in caught.hypotheses] == [Command(CommandName.NEXT)]
     assert caught.hypotheses[0].text == "next"
@@ -162,7 +162,7 @@ def test_a_sentence_of_which_only_the_beginning_was_said_waits_for_the_rest(lang
     evidence = Evidence(0.0, 20.0, -0.1, 3.0, 1, False, 1.0)
     for pieces, waits in ((2, PAUSE), (3, TAIL)):
         begun = Hearing((replace(path(SAY_AGAIN), pieces=pieces),), evidence)
-        assert judge(begun, Risk.COMMAND).verdict is Verdict.ACCEPT
+        assert judge(begun, Risk.COMMAND).verdict is HearingVerdict.ACCEPT
         listener = Listener(language, COMMANDS, begun)
         listener.feed(silence(0.6), speech(0.6), silence(2))
         assert listener.caught[0][0] == blocks(0.6) * 2 + waits
@@ -171,7 +171,7 @@ def test_a_sentence_of_which_only_the_beginning_was_said_waits_for_the_rest(lang
 def test_what_can_grow_waits_for_the_tail(language: Language) -> None:
     listener = Listener(language, COMMANDS, hearing(path(NEXT, can_grow=True)))
     listener.feed(silence(0.6), speech(0.6), silence(2))
-    assert listener.only().verdict is Verdict.ACCEPT
+    assert listener.only().verdict is HearingVerdict.ACCEPT
     assert listener.caught[0][0] == blocks(0.6) * 2 + TAIL
     assert len(listener.recogniser.heard) == 1  # it was decoded ahead, in the pause, and not again
 
@@ -180,7 +180,7 @@ def test_what_is_not_sure_at_the_pause_is_heard_once_more_with_the_silence_after
     """A word that fades away ends before its voice seems to: so little silence is little to hear its end in."""
     listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
     listener.feed(silence(0.6), speech(0.6), silence(2))
-    assert listener.only().verdict is not Verdict.ACCEPT
+    assert listener.only().verdict is not HearingVerdict.ACCEPT
     at_the_pause, at_the_end = listener.recogniser.heard
     assert at_the_end - at_the_pause == pytest.approx((SETTINGS.kept - LOOK) * BLOCK_SAMPLES / RATE)
 
@@ -211,7 +211,7 @@ def test_a_number_that_goes_on_after_all_waits_for_digits_again(language: Langua
 
 def test_what_is_not_certain_waits_for_the_tail(language: Language) -> None:
     """Where nothing can follow it is short, but not for what is likely no more than the beginning of something."""
-    for sure, verdict, tail in ((0.3, Verdict.ASK_AGAIN, TAIL_OF_DOUBTFUL), (0.01, Verdict.IGNORE, TAIL)):
+    for sure, verdict, tail in ((0.3, HearingVerdict.ASK_AGAIN, TAIL_OF_DOUBTFUL), (0.01, HearingVerdict.IGNORE, TAIL)):
         listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=sure))
         listener.feed(silence(0.6), speech(0.6), silence(2))
         assert listener.only().verdict is verdict
@@ -223,7 +223,7 @@ def test_what_was_doubtful_at_the_pause_is_answered_as_soon_as_it_is_certain(lan
     """It waited for the whole tail before it was heard again, a third of a second for nothing."""
     listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.3), hearing(path(NEXT)))
     listener.feed(silence(0.6), speech(0.6), silence(2))
-    assert listener.only().verdict is Verdict.ACCEPT
+    assert listener.only().verdict is HearingVerdict.ACCEPT
     assert listener.caught[0][0] == blocks(0.6) * 2 + SETTINGS.kept
     assert len(listener.recogniser.heard) == 2
 
@@ -289,7 +289,7 @@ class TestNothingIsSaid:
     def test_a_voice_that_fits_nothing_is_ignored(self, language: Language) -> None:
         listener = Listener(language, COMMANDS, hearing())
         listener.feed(silence(0.5), speech(0.8), silence(1))
-        assert listener.only().verdict is Verdict.IGNORE
+        assert listener.only().verdict is HearingVerdict.IGNORE
         assert listener.only().hypotheses == ()
 
 
@@ -300,29 +300,29 @@ class TestIgnored:
         for _ in range(3):
             listener.feed(silence(0.5), speech(0.8), silence(1))
         assert [caught.verdict for _, caught in listener.caught] == [
-            Verdict.IGNORE,
-            Verdict.ASK_AGAIN,
-            Verdict.ASK_AGAIN,
+            HearingVerdict.IGNORE,
+            HearingVerdict.ASK_AGAIN,
+            HearingVerdict.ASK_AGAIN,
         ]
 
     def test_the_second_that_fits_nothing_is_answered_too(self, language: Language) -> None:
         listener = Listener(language, COMMANDS, hearing())
         for _ in range(2):
             listener.feed(silence(0.5), speech(0.8), silence(1))
-        assert [caught.verdict for _, caught in listener.caught] == [Verdict.IGNORE, Verdict.ASK_AGAIN]
+        assert [caught.verdict for _, caught in listener.caught] == [HearingVerdict.IGNORE, HearingVerdict.ASK_AGAIN]
 
     def test_the_count_begins_anew_with_each_listening(self, language: Language) -> None:
         listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
         for exchange in (1, 2):
             listener.ear.open(Listen(exchange, COMMANDS, None))
             listener.feed(silence(0.5), speech(0.8), silence(1))
-        assert [caught.verdict for _, caught in listener.caught] == [Verdict.IGNORE, Verdict.IGNORE]
+        assert [caught.verdict for _, caught in listener.caught] == [HearingVerdict.IGNORE, HearingVerdict.IGNORE]
 
     def test_what_is_answered_is_still_not_accepted(self, language: Language) -> None:
         listener = Listener(language, HOLD, hearing(path(Saying(0, ("nothing", "moves", "here"), ())), sure=0.0))
         for _ in range(4):
             listener.feed(silence(0.5), speech(0.8), silence(1))
-        assert Verdict.ACCEPT not in [caught.verdict for _, caught in listener.caught]
+        assert HearingVerdict.ACCEPT not in [caught.verdict for _, caught in listener.caught]
 
 
 class TestEndless:
@@ -331,7 +331,7 @@ class TestEndless:
         listener.feed(silence(0.5), speech(13))
         caught = listener.only()
         assert caught.cut
-        assert caught.verdict is Verdict.ASK_AGAIN
+        assert caught.verdict is HearingVerdict.ASK_AGAIN
         assert caught.seconds <= (SETTINGS.longest + 1) * BLOCK_SAMPLES / RATE
 
     @pytest.mark.parametrize("level", [0.06, 0.3, 1.0])
@@ -341,11 +341,11 @@ class TestEndless:
         noise = [(level * random.uniform(-1, 1, BLOCK_SAMPLES)).astype(np.float32) for _ in range(blocks(30))]
         listener = Listener(language, COMMANDS, hearing(path(NEXT, can_grow=True)))
         listener.feed(silence(0.5), iter(noise))
-        assert all(caught.verdict is not Verdict.ACCEPT for _, caught in listener.caught)
+        assert all(caught.verdict is not HearingVerdict.ACCEPT for _, caught in listener.caught)
         assert len(listener.caught) <= 1
         assert len(listener.ear._blocks) < blocks(13)
         listener.feed(silence(0.5), speech(0.6), silence(1))
-        assert listener.caught[-1][1].verdict is Verdict.ACCEPT  # it hears again
+        assert listener.caught[-1][1].verdict is HearingVerdict.ACCEPT  # it hears again
 
     def test_babble_for_minutes_is_answered_again_and_again_and_never_fills_the_memory(
         self, language: Language
@@ -354,7 +354,7 @@ class TestEndless:
         for number in range(5):
             listener.feed(speech(13, seed=number))
             assert len(listener.ear._blocks) <= SETTINGS.longest + 5 * SETTINGS.pre_roll
-        assert all(caught.verdict is not Verdict.ACCEPT for _, caught in listener.caught)
+        assert all(caught.verdict is not HearingVerdict.ACCEPT for _, caught in listener.caught)
 
 
 class TestFurtherMeanings:
@@ -399,7 +399,7 @@ def test_over_its_own_voice_only_what_is_louder_is_heard(language: Language) -> 
     listener.feed(silence(0.2), quieter(20, speech(1.1)))
     listener.feed(quieter(20, speech(2.0)), speech(0.6), quieter(20, speech(2.0)))
     caught = listener.only()
-    assert caught.verdict is Verdict.ACCEPT
+    assert caught.verdict is HearingVerdict.ACCEPT
     assert caught.seconds < 0.6 + 0.3 + 0.3
     assert listener.caught[0][0] <= blocks(0.2) + blocks(1.1) + blocks(2.0) + blocks(0.6) + SETTINGS.pause + 2
 
@@ -428,7 +428,7 @@ def test_press_and_release_bound_the_utterance_with_its_pre_roll(language: Langu
     listener.ear.finish()
     listener.feed(silence(1.0))
     caught = listener.only()
-    assert caught.verdict is Verdict.ACCEPT
+    assert caught.verdict is HearingVerdict.ACCEPT
     assert len(caught.samples) == BLOCK_SAMPLES * (SETTINGS.pre_roll + 2 * blocks(0.3) + blocks(2.0) + RELEASE_TAIL)
     assert not listener.ear.in_speech
 
@@ -459,7 +459,7 @@ def test_a_button_that_is_never_released_ends_too(language: Language) -> None:
     listener.feed(silence(15.0))
     caught = listener.only()
     assert caught.cut
-    assert caught.verdict is not Verdict.ACCEPT
+    assert caught.verdict is not HearingVerdict.ACCEPT
 
 
 def test_the_button_of_a_closed_ear_does_nothing(language: Language) -> None:

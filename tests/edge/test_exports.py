@@ -22,7 +22,17 @@ from assistant.edge.files.language import english
 from assistant.edge.pages.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
 from assistant.errors import RecordError
 from assistant.quantities import UNITS
-from assistant.review import Chain, ConcernKind, Counts, Entry, Header, Record, StageSummary, StepSummary, record
+from assistant.review import (
+    Chain,
+    ConcernKind,
+    Counts,
+    Record,
+    RecordEntry,
+    RecordHeader,
+    StageSummary,
+    StepSummary,
+    record,
+)
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.journal import read_lines
@@ -124,7 +134,13 @@ def test_a_kind_of_fact_that_is_not_described_may_come(eventful: Any) -> None:
 @pytest.mark.parametrize(
     ("part", "kind"),
     [
-        *(("header", Header), ("counts", Counts), ("chain", Chain), ("entry", Entry), ("step", StepSummary)),
+        *(
+            ("header", RecordHeader),
+            ("counts", Counts),
+            ("chain", Chain),
+            ("entry", RecordEntry),
+            ("step", StepSummary),
+        ),
         *(("stage of the visit", StageSummary), ("planned stage", f.PlannedStage)),
     ],
 )

@@ -18,7 +18,7 @@ from assistant.edge.sound.sound_files import flac, read_sound
 from assistant.errors import AudioError, EngineBayError, GrammarError
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 
 large_grammar = runpy.run_path(str(Path(__file__).parents[1] / "bench" / "large_grammar.py"))["large_grammar"]
 

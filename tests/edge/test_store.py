@@ -19,6 +19,7 @@ from assistant.errors import JournalError, RecordError
 from assistant.meanings import Answer
 from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
 from assistant.session.inputs import (
+    AnswerVerdict,
     ButtonPressed,
     Clip,
     Envelope,
@@ -26,7 +27,6 @@ from assistant.session.inputs import (
     Hypothesis,
     Instant,
     Source,
-    Verdict,
 )
 
 FILES = {"equipment.yaml": b"format: 1\n", "service.yaml": "title: Öl\n".encode()}
@@ -39,7 +39,7 @@ def button(number: int) -> Envelope:
 
 def heard(number: int, clip: Clip | None) -> Envelope:
     hypotheses = (Hypothesis(Answer("good"), "all good", 0.9),)
-    return Envelope(number, AT, Heard(1, Verdict.ACCEPTED, hypotheses, Source.VOICE, clip))
+    return Envelope(number, AT, Heard(1, AnswerVerdict.ACCEPTED, hypotheses, Source.VOICE, clip))
 
 
 @pytest.fixture

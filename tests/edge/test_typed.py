@@ -6,7 +6,7 @@ import pytest
 
 from assistant.edge.files.language import Language, english, part_number
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.meanings import Answer, Command, CommandName, Meaning, Reason, Speech, Spelled
+from assistant.meanings import Answer, Command, CommandName, FreeSpeech, Meaning, Reason, Spelled
 
 NEXT = Offer("<commands.next>", Command, Risk.COMMAND)
 STOP = Offer("<commands.stop>", Command, Risk.COMMAND)
@@ -17,7 +17,7 @@ PART = Expectation(
         NEXT,
     )
 )
-NOTE = Expectation((Offer("", Speech, Risk.COMMAND), STOP))
+NOTE = Expectation((Offer("", FreeSpeech, Risk.COMMAND), STOP))
 REASON = Expectation((Offer("<reasons.reason>", Reason, Risk.READING), NEXT))
 
 
@@ -53,11 +53,11 @@ def test_a_typed_number_changes_nothing_else(language: Language) -> None:
     assert meant(language, PART, "a substitute") == [Answer("substitute")]
     for text in ("F07", "OF-2207"):
         assert meant(language, REASON, text) == []
-        assert meant(language, NOTE, text) == [Speech()]
+        assert meant(language, NOTE, text) == [FreeSpeech()]
 
 
 def test_only_the_very_phrase_is_a_command_where_a_note_is_taken(language: Language) -> None:
     assert meant(language, NOTE, "stop") == [Command(CommandName.STOP)]
     assert meant(language, NOTE, "Stop.") == [Command(CommandName.STOP)]
     for text in ("stop the engine first", "the stop lever is stiff", "do not stop", "stop stop"):
-        assert meant(language, NOTE, text) == [Speech()]
+        assert meant(language, NOTE, text) == [FreeSpeech()]

@@ -24,7 +24,16 @@ import numpy as np
 import pytest
 
 from assistant.edge.sound import voices
-from assistant.edge.sound.voices import ENGINES, WAV, CachedVoice, Speech, Voice, VoiceSettings, open_voice, read_wav
+from assistant.edge.sound.voices import (
+    ENGINES,
+    WAV,
+    CachedVoice,
+    RenderedSpeech,
+    Voice,
+    VoiceSettings,
+    open_voice,
+    read_wav,
+)
 from assistant.edge.sound.voices.espeak import EspeakRenderer
 from assistant.edge.sound.voices.pyttsx import PyttsxRenderer
 from assistant.errors import VoiceError
@@ -39,7 +48,7 @@ def voice(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Voice]:
     voice.close()
 
 
-def level(speech: Speech) -> float:
+def level(speech: RenderedSpeech) -> float:
     return float(np.sqrt(np.mean(speech.samples**2)))
 
 
@@ -93,7 +102,7 @@ def test_rendered_ahead(voice: Voice, tmp_path: Path) -> None:
 
 def test_several_threads_may_ask(voice: Voice) -> None:
     texts = [f"Station {name}." for name in ("one", "two", "three", "four")]
-    heard: dict[str, Speech] = {}
+    heard: dict[str, RenderedSpeech] = {}
     threads = [threading.Thread(target=lambda t=text: heard.update({t: voice.render(t)})) for text in texts]
     for thread in threads:
         thread.start()

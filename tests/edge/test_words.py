@@ -16,10 +16,10 @@ from assistant.edge.checking.pronouncing import pronounced, shipped
 from assistant.edge.checking.words import (
     EVERY_PART,
     EVERY_READING,
-    Measured,
+    DialogueState,
+    MeasuredConfusions,
     Pair,
     Phrase,
-    State,
     Told,
     confusions,
     every_phrase,
@@ -90,14 +90,14 @@ def test_numbers_are_named_once_and_not_judged(told: list[Told], named: dict[str
 
 
 def test_of_two_meanings_only_the_nearest_phrases_are_told() -> None:
-    state = State("here", (Phrase("that is wrong", 0), Phrase("affirm", 1), Phrase("that is right", 1)))
+    state = DialogueState("here", (Phrase("that is wrong", 0), Phrase("affirm", 1), Phrase("that is right", 1)))
     (pair,) = nearest(state, shipped()).pairs
     assert {pair.one, pair.other} == {"that is wrong", "that is right"}
 
 
 def test_a_word_without_a_sound_is_an_error_that_names_it() -> None:
     with pytest.raises(EngineBayError, match="here: how 'zyx' of 'zyx stop' sounds is not known"):
-        nearest(State("here", (Phrase("zyx stop", 1),)), shipped())
+        nearest(DialogueState("here", (Phrase("zyx stop", 1),)), shipped())
 
 
 # --- the table ---------------------------------------------------------------------------------------------------
@@ -155,10 +155,10 @@ ROWS = [
 
 def test_what_was_heard_for_what_is_counted() -> None:
     heard = confusions(ROWS, "ours")
-    assert heard.told(Pair("louder please", "softer please", 0.27)) == "2 of 3, 0 of 1"
+    assert heard.counts(Pair("louder please", "softer please", 0.27)) == "2 of 3, 0 of 1"
     assert heard.accepted["louder please", "softer please"] == 1
-    assert heard.told(Pair("fifteen", "fifty", 0.2)) == "1 of 2, 0 of 0"
-    assert heard.told(Pair("stop", "next", 0.6)) == ""
+    assert heard.counts(Pair("fifteen", "fifty", 0.2)) == "1 of 2, 0 of 0"
+    assert heard.counts(Pair("stop", "next", 0.6)) == ""
     assert heard.most(1) == [("louder please", "softer please")]
 
 
@@ -173,8 +173,10 @@ def test_the_table_for_people(told: list[Told]) -> None:
     assert f"wrong below {TOO_NEAR}." in text
     assert "too near" not in text
     assert "of 3" not in in_words(told, 2, None)
-    near = Told(State("here", ()), (Pair("next", "text", 0.23),))
-    assert "'next' and 'text' are too near: choose words further apart in sound." in in_words([near], 2, Measured())
+    near = Told(DialogueState("here", ()), (Pair("next", "text", 0.23),))
+    assert "'next' and 'text' are too near: choose words further apart in sound." in in_words(
+        [near], 2, MeasuredConfusions()
+    )
 
 
 # --- the command -------------------------------------------------------------------------------------------------
@@ -198,7 +200,7 @@ def test_the_command_as_json_with_what_was_measured(tmp_path: Path) -> None:
 
 
 def test_the_command_fails_where_two_phrases_are_too_near(monkeypatch: pytest.MonkeyPatch) -> None:
-    near = Told(State("here", (), ["drain"]), (Pair("next", "text", 0.23),))
+    near = Told(DialogueState("here", (), ["drain"]), (Pair("next", "text", 0.23),))
     monkeypatch.setattr("assistant.edge.checking.words.look", lambda *_: [near])
     result = CliRunner().invoke(app, ["words"])
     assert result.exit_code == 1

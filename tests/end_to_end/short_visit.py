@@ -6,9 +6,9 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
-from assistant.app.attendance import Attendance
 from assistant.app.demo import senses
 from assistant.app.live import LiveWorld
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.watching import Screen
 from assistant.edge.clock import MachineClock
 from assistant.edge.files.library import order_work
@@ -20,11 +20,11 @@ from assistant.session.inputs import WorkOrdered
 ordered = order_work("bench", ("short",), "technician", Path(__file__).parent)
 means = senses()
 folder = SessionFolder.create(Path(sys.argv[1]), "visit", ordered.files)
-attendance = Attendance(ordered.work, folder, MachineClock())
+owner = VisitOwner(ordered.work, folder, MachineClock())
 ear = Ear(means.recogniser, means.language, SileroDetector())
 with DetachedMicrophone() as microphone, closing(DetachedPlayer()) as player:
     world = LiveWorld(
-        *(attendance, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout)),
+        *(owner, folder, ear, means.voice, means.language, microphone, player, Screen(sys.stdout)),
         headset="--headset" in sys.argv,
     )
     world.run(WorkOrdered(ordered.order))

@@ -19,10 +19,10 @@ from markupsafe import escape
 import assistant.app.demo
 import assistant.app.rehearsed
 import assistant.rehearsal.technician
-import assistant.rehearsal.throat
-from assistant.app.attendance import Attendance
+import assistant.rehearsal.technician_voice
 from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, senses
 from assistant.app.rehearsed import RehearsedWorld
+from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody
 from assistant.dialogue.effects import Decision
@@ -39,9 +39,9 @@ from assistant.procedure.steps import HoldPoint, Reading, ReadingSet, Step
 from assistant.rehearsal.technician import Speaks, Technician, Waits
 from assistant.session import facts as f
 from assistant.session.applying import fold
-from assistant.session.inputs import Heard, Input, PromptPlayed, Source, Verdict
+from assistant.session.inputs import AnswerVerdict, Heard, Input, PromptPlayed, Source
 from assistant.session.journal import Journal
-from assistant.session.visit import Outcome, Visit
+from assistant.session.visit import StepOutcome, Visit
 
 WORK = order_visit(ASSET, TASKS, "technician").work
 NOISE = 10.0
@@ -105,7 +105,7 @@ def attended(
         if len(said) == most:
             raise Enough
         said.append(text)
-        return assistant.rehearsal.throat.speak(text, voice)
+        return assistant.rehearsal.technician_voice.speak(text, voice)
 
     patch.setattr(assistant.app.rehearsed, "speak", speak)
     try:
@@ -151,7 +151,7 @@ class TestAWholeVisit:
 
     def test_every_step_is_done_or_left_out_with_a_reason(self, done: Rehearsed) -> None:
         assert set(done.visit.outcomes) == {placed.place for placed in done.work.steps}
-        skipped = {place for place, outcome in done.visit.outcomes.items() if outcome is Outcome.SKIPPED}
+        skipped = {place for place, outcome in done.visit.outcomes.items() if outcome is StepOutcome.SKIPPED}
         assert {fact.place for fact in done.facts(f.StepSkipped) if fact.reason} >= skipped
         assert all(done.work.at(place).step.may_skip for place in skipped)
         assert done.told["steps_done"] == len(done.work.steps) - len(skipped)
@@ -170,7 +170,7 @@ class TestAWholeVisit:
         assert {reading["name"] for reading in readings} == {
             name
             for placed in done.work.steps
-            if done.visit.outcomes[placed.place] is Outcome.DONE
+            if done.visit.outcomes[placed.place] is StepOutcome.DONE
             for name in names_of(placed.step)
         }
         for reading in readings:
@@ -187,7 +187,7 @@ class TestAWholeVisit:
                 if isinstance(fact, f.StepDone) and fact.place in holds:
                     given = entry.envelope.input
                     assert isinstance(given, Heard)
-                    assert given.verdict is Verdict.ACCEPTED
+                    assert given.verdict is AnswerVerdict.ACCEPTED
                     assert given.hypotheses[0].text == holds[fact.place].phrase
                     assert any(isinstance(other, f.HoldPointPassed) for other in entry.facts)
                     passed.add(fact.place)
@@ -299,7 +299,7 @@ class TestTheTechnicianKnowsOnlyWhatWasPlayed:
                 slots = {name for kind in type(thing).__mro__ for name in getattr(kind, "__slots__", ())}
                 waiting += [getattr(thing, name) for name in slots if hasattr(thing, name) and name != "__dict__"]
         assert {Technician, SpokenForms, HoldPoint} <= kinds  # the walk does get around
-        forbidden = {Attendance, Visit, Ear, SessionFolder, RehearsedWorld, Language, Decision, Turn, Work}
+        forbidden = {VisitOwner, Visit, Ear, SessionFolder, RehearsedWorld, Language, Decision, Turn, Work}
         assert kinds & forbidden == set()
 
     def test_its_module_knows_messages_and_nothing_else_of_the_dialogue(self) -> None:

@@ -110,11 +110,11 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(instant: Instan
             take_up(session, HandClock(LATER, boot="another"))
         return
 
-    attendance, folder, _ = take_up(session, HandClock(LATER, boot="another"))
-    assert attendance.visit == visit
+    owner, folder, _ = take_up(session, HandClock(LATER, boot="another"))
+    assert owner.visit == visit
     assert [path.read_bytes() for path in session.glob("torn-*.part")] == ([left.torn] if left.torn else [])
     assert {path.stem for path in (session / CLIPS).iterdir()} == cited
-    effects = attendance.take(WorkResumed("supervisor")).effects
+    effects = owner.take(WorkResumed("supervisor")).effects
     folder.close()
     assert any(isinstance(effect, Say) for effect in effects)
     assert isinstance(effects[-1], Listen)
@@ -122,7 +122,7 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(instant: Instan
     assert again.torn == b""
     assert again.entries[: len(left.entries)] == left.entries
     assert [entry.envelope.input for entry in again.entries[len(left.entries) :]] == [WorkResumed("supervisor")]
-    assert {value.value for value in attendance.visit.state.values()} <= {Known.UNKNOWN}
+    assert {value.value for value in owner.visit.state.values()} <= {Known.UNKNOWN}
 
 
 @pytest.fixture(scope="module")

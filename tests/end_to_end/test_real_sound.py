@@ -22,7 +22,7 @@ import soundfile
 
 from assistant.edge.files.store import read_session
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 from assistant.session import facts as f
 from assistant.session.applying import fold
 

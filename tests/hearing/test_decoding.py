@@ -13,7 +13,7 @@ from assistant.grammar.forms import NO_FORMS, WrittenGraph
 from assistant.grammar.graph import WordGraph, compile_expectation, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.hearing.decoding import Bias, Hearing, PieceGraph, decode
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.hearing.pieces import Pieces
 from assistant.meanings import Answer
 
@@ -153,7 +153,7 @@ def test_there_is_always_a_best_path() -> None:
     # The model wants something else entirely, and the sentence is longer than what the time allows to write.
     hearing = hear("the quick brown fox jumps over the lazy dog and then it sleeps {t}", Table({"Zzz.": 1.0}, 0.5))
     assert hearing.paths[0].saying.tags == ("t",)
-    assert judge(hearing, Risk.COMMAND).verdict is not Verdict.ACCEPT
+    assert judge(hearing, Risk.COMMAND).verdict is not HearingVerdict.ACCEPT
 
 
 def test_the_bias_is_asked_once_for_each_prefix() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from assistant.planning.due import Due, Standing, due
+from assistant.planning.due import Due, DueStatus, due
 from assistant.planning.past import PastVisit, in_order
 from tests.planning.equipments import equipment
 
@@ -48,13 +48,13 @@ class TestByHours:
     @pytest.mark.parametrize(
         ("hours", "standing", "words"),
         [
-            ("1192.5", Standing.OVERDUE, "every 180 h, done 192.5 h ago: overdue by 12.5 h"),
-            ("1180", Standing.DUE, "every 180 h, done 180 h ago: due at 1180 h"),
-            ("1162", Standing.DUE, "every 180 h, done 162 h ago: due at 1180 h"),  # a tenth of the interval is left
-            ("1161", Standing.LATER, "every 180 h, done 161 h ago: due at 1180 h"),
+            ("1192.5", DueStatus.OVERDUE, "every 180 h, done 192.5 h ago: overdue by 12.5 h"),
+            ("1180", DueStatus.DUE, "every 180 h, done 180 h ago: due at 1180 h"),
+            ("1162", DueStatus.DUE, "every 180 h, done 162 h ago: due at 1180 h"),  # a tenth of the interval is left
+            ("1161", DueStatus.LATER, "every 180 h, done 161 h ago: due at 1180 h"),
         ],
     )
-    def test_overdue_due_and_later(self, hours: str, standing: Standing, words: str) -> None:
+    def test_overdue_due_and_later(self, hours: str, standing: DueStatus, words: str) -> None:
         # half an hour a day since the last visit at most, so the next one on the next day is in time for 19 h
         result = one(HOURS, [DONE], "2026-08-31", hours)
         assert (result.standing, result.reason, result.hours, result.day) == (standing, words, Decimal(1180), None)
@@ -64,22 +64,22 @@ class TestByHours:
         visits = [visit("2026-01-01", "1000"), visit("2026-03-02", "1060", "oil")]
         task = {"every": {"hours": "300"}}
 
-        def standing(next_visit: str) -> tuple[Standing, str]:
+        def standing(next_visit: str) -> tuple[DueStatus, str]:
             result = one(task, visits, "2026-05-01", "1240", date.fromisoformat(next_visit))
             return result.standing, result.reason
 
         assert standing("2026-06-09") == (
-            Standing.LATER,
+            DueStatus.LATER,
             "every 300 h, done 180 h ago: due at 1360 h",
         )  # 39 days: 117 h
         soon, words = standing("2026-06-10")  # 40 days at 3 h are 120 h
-        assert soon is Standing.BEFORE_NEXT
+        assert soon is DueStatus.BEFORE_NEXT
         assert words.endswith("due at 1360 h, which may come before the next visit on 2026-06-10 (1.0 to 3.0 h a day)")
         assert "which comes before the next visit" in standing("2026-08-29")[1]  # 120 days at 1 h are 120 h
 
     def test_hours_that_nobody_read(self) -> None:
         result = one(HOURS, [visit("2026-03-02", None, "oil")], "2026-05-01", None)
-        assert (result.standing, result.hours) == (Standing.DUE, None)
+        assert (result.standing, result.hours) == (DueStatus.DUE, None)
         assert result.reason == "every 180 h; run hours are not known: read the meter"
 
     def test_done_at_a_visit_that_did_not_read_the_meter_is_counted_from_the_reading_before(self) -> None:
@@ -91,14 +91,14 @@ class TestByMonths:
     @pytest.mark.parametrize(
         ("done", "today", "standing", "on"),
         [
-            ("2025-08-31", "2026-03-01", Standing.OVERDUE, "2026-02-28"),  # a month too short: its last day
-            ("2025-08-31", "2026-02-28", Standing.DUE, "2026-02-28"),
-            ("2025-08-31", "2026-02-10", Standing.DUE, "2026-02-28"),  # 18 of 181 days are left
-            ("2025-08-31", "2026-02-09", Standing.BEFORE_NEXT, "2026-02-28"),
-            ("2026-03-02", "2026-03-03", Standing.LATER, "2026-09-02"),  # a day after the next visit
+            ("2025-08-31", "2026-03-01", DueStatus.OVERDUE, "2026-02-28"),  # a month too short: its last day
+            ("2025-08-31", "2026-02-28", DueStatus.DUE, "2026-02-28"),
+            ("2025-08-31", "2026-02-10", DueStatus.DUE, "2026-02-28"),  # 18 of 181 days are left
+            ("2025-08-31", "2026-02-09", DueStatus.BEFORE_NEXT, "2026-02-28"),
+            ("2026-03-02", "2026-03-03", DueStatus.LATER, "2026-09-02"),  # a day after the next visit
         ],
     )
-    def test_standing(self, done: str, today: str, standing: Standing, on: str) -> None:
+    def test_standing(self, done: str, today: str, standing: DueStatus, on: str) -> None:
         result = one(MONTHS, [visit(done, None, "oil")], today, None)
         assert (result.standing, result.day) == (standing, date.fromisoformat(on))
 
@@ -111,16 +111,16 @@ class TestWhicheverComesFirst:
     @pytest.mark.parametrize(
         ("task", "today", "hours", "standing", "first"),
         [
-            (BOTH, "2026-05-01", "1301", Standing.OVERDUE, "every 300 h"),
-            (BOTH, "2026-09-03", "1100", Standing.OVERDUE, "every 6 months"),
-            (BOTH, "2026-05-01", "1100", Standing.LATER, "every 300 h"),
-            (NAVFAC, "2026-09-03", "1100", Standing.LATER, "every 150 h"),
-            (NAVFAC, "2026-09-03", "1150.5", Standing.OVERDUE, "every 150 h"),
-            (NAVFAC, "2027-03-03", "1100", Standing.OVERDUE, "every 12 months"),
+            (BOTH, "2026-05-01", "1301", DueStatus.OVERDUE, "every 300 h"),
+            (BOTH, "2026-09-03", "1100", DueStatus.OVERDUE, "every 6 months"),
+            (BOTH, "2026-05-01", "1100", DueStatus.LATER, "every 300 h"),
+            (NAVFAC, "2026-09-03", "1100", DueStatus.LATER, "every 150 h"),
+            (NAVFAC, "2026-09-03", "1150.5", DueStatus.OVERDUE, "every 150 h"),
+            (NAVFAC, "2027-03-03", "1100", DueStatus.OVERDUE, "every 12 months"),
         ],
     )
     def test_the_more_urgent_is_named_first(
-        self, task: dict[str, Any], today: str, hours: str, standing: Standing, first: str
+        self, task: dict[str, Any], today: str, hours: str, standing: DueStatus, first: str
     ) -> None:
         result = one(task, [DONE], today, hours, date.fromisoformat(today))
         assert (result.standing, result.reason.startswith(first)) == (standing, True)
@@ -130,18 +130,18 @@ class TestWhicheverComesFirst:
 
 def test_never_done() -> None:
     result = one(BOTH, [visit("2026-03-02", "1000", "belt")], "2026-05-01", "1100")
-    assert (result.standing, result.hours, result.day) == (Standing.DUE, None, None)
+    assert (result.standing, result.hours, result.day) == (DueStatus.DUE, None, None)
     assert result.reason == "every 300 h or 6 months; no visit is known at which it was done"
 
 
 class TestByConditionAndFinding:
     def test_a_condition_alone_is_no_reason_to_do_it(self) -> None:
         result = one({"every": None, "condition": "it is cracked"}, [], "2026-05-01", None)
-        assert (result.standing, result.reason) == (Standing.LATER, "when it is cracked")
+        assert (result.standing, result.reason) == (DueStatus.LATER, "when it is cracked")
 
     def test_a_finding_makes_it_due(self) -> None:
         result = one(FOLLOWS, [DONE, FOUND], "2026-05-01", "1020")
-        assert result.standing is Standing.DUE
+        assert result.standing is DueStatus.DUE
         assert result.reason.startswith("finding of 2026-04-01: The belt was cracked; every 180 h, done 20 h ago")
         assert result.reason.endswith("also when it is cracked")
 
@@ -151,7 +151,7 @@ class TestByConditionAndFinding:
         ids=["done", "in order at a later visit"],
     )
     def test_a_finding_that_was_settled_does_not(self, later: PastVisit) -> None:
-        assert one(FOLLOWS, [DONE, FOUND, later], "2026-05-01", "1020").standing is not Standing.DUE
+        assert one(FOLLOWS, [DONE, FOUND, later], "2026-05-01", "1020").standing is not DueStatus.DUE
 
     def test_found_again_after_it_was_done_is_open_again(self) -> None:
         again = visit("2026-04-20", "1015", "oil", findings={"test/look": "The belt was cracked again"})
@@ -167,12 +167,12 @@ class TestMetersAndClocks:
         (remark,) = history.remarks
         assert remark.startswith("The hour meter went back, from 1060 h of 2026-03-02 to 12 h of 2026-05-01: exchanged")
         result = one(HOURS, visits, "2026-05-01", "12", date(2026, 5, 2))
-        assert (result.standing, result.hours) == (Standing.LATER, Decimal(72))
+        assert (result.standing, result.hours) == (DueStatus.LATER, Decimal(72))
         assert result.reason == "every 180 h, done about 120 h ago: due at 72 h"
 
     def test_without_a_rate_an_exchanged_meter_makes_it_due(self) -> None:
         result = one(HOURS, [visit("2026-01-01", "1000", "oil")], "2026-05-01", "12")
-        assert result.standing is Standing.DUE
+        assert result.standing is DueStatus.DUE
         assert result.reason == "every 180 h; the hour meter does not tell how long ago it was done"
 
     def test_what_is_done_after_the_exchange_is_counted_on_the_new_meter(self) -> None:
@@ -211,7 +211,7 @@ class TestMetersAndClocks:
         history = in_order([visit("2027-01-01", "1000", "oil")], date(2026, 5, 1))
         assert history.remarks == ("A visit is dated 2027-01-01, which is still to come: its date is not counted",)
         result = one(MONTHS, [visit("2027-01-01", "1000", "oil")], "2026-05-01", None)
-        assert result.standing is Standing.DUE
+        assert result.standing is DueStatus.DUE
         assert result.reason == "every 6 months; the day on which it was done is not known"
 
 

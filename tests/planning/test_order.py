@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from assistant.edge.places import procedures
 from assistant.errors import ProcedureError
-from assistant.planning.order import Stage, order
+from assistant.planning.order import OrderedStage, order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
 from assistant.procedure.steps import Known
@@ -20,12 +20,12 @@ NAMES = ("w", "x", "y", "z")
 DEEDS = ("drips", "fits", "reads")
 
 
-def cost(given: Equipment, stages: tuple[Stage, ...]) -> Cost:
+def cost(given: Equipment, stages: tuple[OrderedStage, ...]) -> Cost:
     changes = [given.changes[stage.name] for stage in stages if not stage.is_task]
     return sum(sum(change.minutes) / 2 for change in changes), len(changes)
 
 
-def walk(given: Equipment, stages: tuple[Stage, ...]) -> None:
+def walk(given: Equipment, stages: tuple[OrderedStage, ...]) -> None:
     """Every need is met where it stands, every precaution is kept, and the set is left as it should be."""
     state = dict(given.visit.found)
     done: list[str] = []

@@ -10,7 +10,7 @@ import pytest
 
 from assistant.edge.places import procedures
 from assistant.errors import ProcedureError
-from assistant.planning.due import Standing
+from assistant.planning.due import DueStatus
 from assistant.planning.past import PastVisit
 from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Equipment
@@ -70,7 +70,7 @@ def test_only_what_is_due_before_the_next_visit_is_in_it() -> None:
     visit = PastVisit(date(2026, 4, 25), Decimal(1000), frozenset({"oil"}))
     result = planned(two(every={"months": "60"}), visit)
     assert result.tasks == ("fuel",)
-    assert [(one.task, one.standing) for one in result.dues] == [("fuel", Standing.DUE), ("oil", Standing.LATER)]
+    assert [(one.task, one.standing) for one in result.dues] == [("fuel", DueStatus.DUE), ("oil", DueStatus.LATER)]
     assert [part.number for part in result.parts] == ["WA-1"]
 
 
@@ -82,7 +82,7 @@ def test_what_is_asked_for_is_in_it_though_not_due() -> None:
 def test_where_nothing_is_due_there_is_no_order() -> None:
     visit = PastVisit(date(2026, 4, 25), Decimal(1000), frozenset({"oil", "fuel"}))
     result = plan(two(every={"months": "60"}), "set-a", [visit], date(2026, 4, 26), tasks=None)
-    assert [one.standing for one in result.dues] == [Standing.BEFORE_NEXT, Standing.LATER]
+    assert [one.standing for one in result.dues] == [DueStatus.BEFORE_NEXT, DueStatus.LATER]
     yearly = equipment({"oil": {"every": {"months": "12"}}})
     result = planned(yearly, visit)
     assert (result.stages, result.takes, result.parts) == ((), (0, 0), ())

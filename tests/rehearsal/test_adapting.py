@@ -16,11 +16,11 @@ from assistant.edge.sound.recognisers import bundled
 from assistant.edge.sound.recognisers.bundled import _Model, encoder_file, model_folder
 from assistant.errors import RecogniserError
 from assistant.rehearsal.adapting import weights
-from assistant.rehearsal.adapting.mouths import AMERICAN, BRITISH, HELD_OUT, phonemes
 from assistant.rehearsal.adapting.sentences import english, syllables, taught
 from assistant.rehearsal.adapting.speech import PEOPLE
+from assistant.rehearsal.adapting.speech_sources import AMERICAN, BRITISH, HELD_OUT, phonemes
 from assistant.rehearsal.noise import engine_noise, mix
-from assistant.rehearsal.throat import speak
+from assistant.rehearsal.technician_voice import speak
 
 CARD = Path(bundled.__file__).parent / "weights" / "card.md"
 
@@ -122,7 +122,7 @@ def test_those_who_are_measured_on_are_not_trained_on() -> None:
     assert "flite" not in code
     assert "kallpc" not in code
     assert "slt" not in code
-    source = Path(weights.__file__).with_name("mouths.py").read_text(encoding="utf-8")
+    source = Path(weights.__file__).with_name("speech_sources.py").read_text(encoding="utf-8")
     code = source.split('"""', 2)[2].lower()
     assert not re.search(r"\b(flite|slt|rms|awb|kal\w*)\b", code)
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from assistant.edge.files.language import Language, english
 from assistant.errors import EngineBayError
 from assistant.hearing.judgement import FEATURES
-from assistant.rehearsal.adapting import mouths
+from assistant.rehearsal.adapting import speech_sources
 from assistant.rehearsal.measuring import report, speech
 from assistant.rehearsal.measuring import run as runs
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
@@ -34,8 +34,8 @@ from assistant.rehearsal.measuring.report import (
     verdict,
 )
 from assistant.rehearsal.measuring.run import LONG, SHORT, Options, Task, pieces_done, render, run, tasks, world_of
-from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TALK, TUNING, Clip, Size, Store
-from assistant.rehearsal.measuring.states import State, reading, sentences, states, truth
+from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TALK, TUNING, Size, Store, TrialClip
+from assistant.rehearsal.measuring.states import ListeningState, reading, sentences, states, truth
 from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, paused
 from assistant.rehearsal.noise import speech_level
 
@@ -48,7 +48,7 @@ def language() -> Language:
 
 
 @pytest.fixture(scope="module")
-def every(language: Language) -> dict[str, State]:
+def every(language: Language) -> dict[str, ListeningState]:
     return states(language)
 
 
@@ -92,12 +92,12 @@ def test_three_thousand_stand_behind_a_claim_of_a_tenth_of_a_percent() -> None:
 # --- what is said
 
 
-def test_the_command_state_offers_what_the_dialogue_knows(every: dict[str, State]) -> None:
+def test_the_command_state_offers_what_the_dialogue_knows(every: dict[str, ListeningState]) -> None:
     assert len(every["command"].expectation.offers) >= 20
     assert {"stand by", "call for help", "dead tester"} <= set(sentences(every["command"]))
 
 
-def test_what_is_said_means_what_is_noted(every: dict[str, State], language: Language) -> None:
+def test_what_is_said_means_what_is_noted(every: dict[str, ListeningState], language: Language) -> None:
     clips = speech.plan(replace(SHORT.size, tuning=SHORT.size.held_out), 3, every, language)
     assert clips == speech.plan(replace(SHORT.size, tuning=SHORT.size.held_out), 3, every, language)
     for clip in clips:
@@ -117,7 +117,9 @@ def test_readings_span_all_that_can_be_said() -> None:
     assert sum(abs(value) < 10 for value in values) > 20
 
 
-def test_a_number_without_its_unit_means_the_unit_asked_for(every: dict[str, State], language: Language) -> None:
+def test_a_number_without_its_unit_means_the_unit_asked_for(
+    every: dict[str, ListeningState], language: Language
+) -> None:
     state = every["reading kPa"]
     assert truth(state, "seven point five", language) == truth(state, "seven point five kilopascals", language)
     assert truth(state, "seven point five zero", language) != truth(state, "seven point five", language)
@@ -126,7 +128,7 @@ def test_a_number_without_its_unit_means_the_unit_asked_for(every: dict[str, Sta
 # --- the split
 
 
-def test_no_voice_is_on_both_sides(every: dict[str, State], language: Language) -> None:
+def test_no_voice_is_on_both_sides(every: dict[str, ListeningState], language: Language) -> None:
     clips = speech.plan(replace(LONG.size, held_out={"command": 90}, tuning={"command": 90}), 1, every, language)
     makers = {side: {clip.voice.split()[0] for clip in clips if clip.side == side} for side in (HELD_OUT, TUNING)}
     assert makers == {HELD_OUT: {"flite"}, TUNING: {"espeak-ng"}}
@@ -135,9 +137,9 @@ def test_no_voice_is_on_both_sides(every: dict[str, State], language: Language) 
     assert [clip for clip in also if clip.side == HELD_OUT] == [clip for clip in clips if clip.side == HELD_OUT]
     neural = [clip.voice.split() for clip in also if clip.voice.startswith("neural")]
     assert 30 < len(neural) < 60
-    assert {name for voice in neural for name in voice[1:3]} == set(mouths.HELD_OUT)
+    assert {name for voice in neural for name in voice[1:3]} == set(speech_sources.HELD_OUT)
     assert all(first[0] == second[0] for _, first, second, *_ in neural), "one accent in a mix"
-    assert not set(mouths.HELD_OUT) & {*mouths.AMERICAN, *mouths.BRITISH}
+    assert not set(speech_sources.HELD_OUT) & {*speech_sources.AMERICAN, *speech_sources.BRITISH}
 
 
 def test_no_noise_and_no_talk_is_on_both_sides() -> None:
@@ -375,7 +377,7 @@ def test_what_was_measured_before_stays_with_its_own_date(tmp_path: Path) -> Non
     assert (told()["commands"], told()["commands accepted and right"]) == ("third", "0.9")
 
 
-def test_the_state_of_the_peer_has_the_same_sentences(every: dict[str, State]) -> None:
+def test_the_state_of_the_peer_has_the_same_sentences(every: dict[str, ListeningState]) -> None:
     """The finite-state text is walked: it says every phrase of the state and nothing else."""
     lines = [line.split() for line in finite_state(every["command"].graph).splitlines()]
     end = next(line[1] for line in lines if line[0] == "FINAL_STATE")
@@ -478,6 +480,6 @@ def test_a_folder_without_speech_is_refused(tmp_path: Path) -> None:
 def test_every_part_has_its_work(measured: tuple[Path, Store, dict[str, object]]) -> None:
     """Each task is of about the length that the estimate says, and no clip of a part is lost."""
     todo = tasks(Options(TINY, seed=5), world_of(Options(TINY, seed=5), measured[1]))
-    heard = [clip for _, args, _ in todo["commands"] for clip in args[1] if isinstance(clip, Clip)]  # type: ignore[attr-defined]  # the task's clips
+    heard = [clip for _, args, _ in todo["commands"] for clip in args[1] if isinstance(clip, TrialClip)]  # type: ignore[attr-defined]  # the task's clips
     assert len(heard) == 20
     assert sum(seconds for _, _, seconds in todo["streams"]) > 0

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from assistant.edge.sound.voices import VoiceSettings
 from assistant.errors import VoiceError
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
-from assistant.rehearsal.throat import _THROATS, RATE, VOICES, speak
+from assistant.rehearsal.technician_voice import _SPEAKERS, RATE, VOICES, speak
 
 
 def rms(sound: NDArray[np.float32]) -> float:
@@ -122,7 +122,7 @@ def test_every_technician_speaks(voice: str) -> None:
 def test_no_two_technicians_are_one_and_none_is_the_assistant() -> None:
     heard = [speak("next", voice).tobytes() for voice in VOICES]
     assert len(set(heard)) == len(VOICES)
-    assert VoiceSettings().voice not in {argument for throat in _THROATS.values() for argument in throat.arguments}
+    assert VoiceSettings().voice not in {argument for speaker in _SPEAKERS.values() for argument in speaker.arguments}
 
 
 def test_a_voice_kept_in_memory_cannot_be_spoilt() -> None:

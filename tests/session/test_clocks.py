@@ -11,7 +11,7 @@ import pytest
 import samples
 from in_memory import Memory
 
-from assistant.app.attendance import Attendance
+from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import ClockHasJumped, LongPause
 from assistant.edge.clock import MachineClock
@@ -91,15 +91,15 @@ def test_a_jump_is_said_once_and_recorded() -> None:
     """It was said to nobody."""
     ordered = order_work("bench", ("service",), "technician", DIALOGUES)
     clock, lines = SetClock(), Memory()
-    attendance = Attendance(ordered.work, lines, clock)
-    attendance.take(WorkOrdered(ordered.order))
+    owner = VisitOwner(ordered.work, lines, clock)
+    owner.take(WorkOrdered(ordered.order))
     clock.seconds += 20
     clock.ahead = 86_400.0
-    attendance.take(PromptPlayed(1, ()))  # nothing can be said then: it is seen with the next input
+    owner.take(PromptPlayed(1, ()))  # nothing can be said then: it is seen with the next input
     told = []
     for _ in range(3):
         clock.seconds += 5
-        decision = attendance.take(ButtonPressed(attendance.exchange))
+        decision = owner.take(ButtonPressed(owner.exchange))
         told.append([m for effect in decision.effects if isinstance(effect, Say) for m in effect.messages])
         assert any(isinstance(effect, Listen) for effect in decision.effects)
     assert [ClockHasJumped() in messages for messages in told] == [True, False, False]
@@ -122,19 +122,19 @@ def test_after_a_sleep_of_the_device_the_engine_is_proved_again() -> None:
     """A closed lid was no break: ten hours later work went on as if the engine were still isolated."""
     ordered = order_work("bench", ("service",), "technician", DIALOGUES)
     clock, lines = Sleepy(), Memory()
-    attendance = Attendance(ordered.work, lines, clock)
-    attendance.take(WorkOrdered(ordered.order))
-    first = attendance.exchange
+    owner = VisitOwner(ordered.work, lines, clock)
+    owner.take(WorkOrdered(ordered.order))
+    first = owner.exchange
     clock.seconds, clock.ahead, clock.boot = 5.0, 36_000.0, "a slept 600 min"
-    decision = attendance.take(ButtonPressed(first))
+    decision = owner.take(ButtonPressed(first))
     facts = [type(fact) for fact in decision.facts]
     assert facts[0] is f.StateForgotten
     assert f.ExchangeClosed in facts
-    assert attendance.exchange == first + 1, "asked anew; the answer to the question before does not count"
+    assert owner.exchange == first + 1, "asked anew; the answer to the question before does not count"
     told = [m for effect in decision.effects if isinstance(effect, Say) for m in effect.messages]
     assert LongPause() in told
     assert any(isinstance(effect, Listen) for effect in decision.effects)
-    again = attendance.take(ButtonPressed(attendance.exchange))
+    again = owner.take(ButtonPressed(owner.exchange))
     assert f.StateForgotten not in [type(fact) for fact in again.facts], "once"
 
 

@@ -16,9 +16,10 @@ from assistant.errors import JournalError
 from assistant.meanings import Amount
 from assistant.quantities import Quantity
 from assistant.session import encoding
-from assistant.session.encoding import FORMAT, UPGRADES, Entry, decode, encode
+from assistant.session.encoding import FORMAT, UPGRADES, JournalEntry, decode, encode
 from assistant.session.facts import Fact, StepPlace, StoodBy
 from assistant.session.inputs import (
+    AnswerVerdict,
     ButtonPressed,
     Envelope,
     Heard,
@@ -26,17 +27,16 @@ from assistant.session.inputs import (
     Input,
     Instant,
     Source,
-    Verdict,
 )
 
 AT = Instant("2026-03-02T08:00:00.000+00:00", 12.5, "boot")
 
 
-def entry(given: Input, *facts: Fact) -> Entry:
-    return Entry(Envelope(1, AT, given), facts, "0" * 64)
+def entry(given: Input, *facts: Fact) -> JournalEntry:
+    return JournalEntry(Envelope(1, AT, given), facts, "0" * 64)
 
 
-def again(written: Entry) -> Entry:
+def again(written: JournalEntry) -> JournalEntry:
     return decode(encode(written), "here")
 
 
@@ -62,13 +62,13 @@ def test_every_fact_comes_back(kind: type) -> None:
 
 @given(
     st.builds(
-        Entry,
+        JournalEntry,
         st.builds(Envelope, st.integers(1, 10**9), anything(Instant), st.one_of([anything(kind) for kind in INPUTS])),
         st.lists(st.one_of([anything(kind) for kind in FACTS]), max_size=4).map(tuple),
         st.text("0123456789abcdef", min_size=64, max_size=64),
     )
 )
-def test_any_entry_comes_back(written: Entry) -> None:
+def test_any_entry_comes_back(written: JournalEntry) -> None:
     text = encode(written)
     assert b"\n" not in text
     assert text.endswith(b"}")
@@ -79,7 +79,7 @@ def test_any_entry_comes_back(written: Entry) -> None:
 
 @given(anything(Decimal), st.sampled_from(["kPa", None]))
 def test_an_amount_keeps_its_resolution(value: Decimal, unit: str | None) -> None:
-    heard = Heard(1, Verdict.ACCEPTED, (Hypothesis(Amount(value, unit), "words", 0.9),), Source.VOICE, None)
+    heard = Heard(1, AnswerVerdict.ACCEPTED, (Hypothesis(Amount(value, unit), "words", 0.9),), Source.VOICE, None)
     back = again(entry(heard)).envelope.input
     assert isinstance(back, Heard)
     meaning = back.hypotheses[0].meaning

@@ -27,7 +27,7 @@ DECISIONS: tuple[tuple[i.Input, tuple[f.Fact, ...]], ...] = (
         i.PromptPlayed(1, (i.Said("StepText", 'Say "all good",\n or not.', True),)),
         (f.ExchangeOpened(1, f.Purpose.STEP),),
     ),
-    (i.Heard(1, i.Verdict.ACCEPTED, (GOOD,), i.Source.VOICE, CLIP), (f.StepDone(PLACE, "Cold look"),)),
+    (i.Heard(1, i.AnswerVerdict.ACCEPTED, (GOOD,), i.Source.VOICE, CLIP), (f.StepDone(PLACE, "Cold look"),)),
     (i.ButtonPressed(1), ()),
 )
 

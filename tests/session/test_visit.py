@@ -13,7 +13,7 @@ from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.applying import apply, fold
 from assistant.session.inputs import Instant, Source
-from assistant.session.visit import Exchange, Outcome, Pending, RunningTimer, StateValue, Visit
+from assistant.session.visit import Exchange, Pending, RunningTimer, StateValue, StepOutcome, Visit
 
 AT = Instant("2026-03-02T08:00:00.000+00:00", 100.0, "boot")
 LOOK, PRESSURE = f.StepPlace("service", "look"), f.StepPlace("service", "pressure")
@@ -40,9 +40,9 @@ def busy() -> Visit:
     pending = Pending(Quantity(Decimal("91"), "°C"), 0.8, None, Source.VOICE, "")
     return Visit(
         focus=PRESSURE,
-        outcomes={LOOK: Outcome.DONE},
+        outcomes={LOOK: StepOutcome.DONE},
         last_done=LOOK,
-        exchange=Exchange(7, f.Purpose.STEP, f.Stage.CONFIRMING, f.Manner.CHOICES, 1, 1, pending),
+        exchange=Exchange(7, f.Purpose.STEP, f.ExchangeStage.CONFIRMING, f.Manner.CHOICES, 1, 1, pending),
         exchanges=7,
         state={"isolated": StateValue(f.Known.YES, "proved", AT, None)},
         timers={"settle": RunningTimer(1, AT, 120.0)},
@@ -190,11 +190,11 @@ class TestTheExchange:
 class TestSteps:
     def test_done_skipped_reopened(self) -> None:
         done = apply(Visit(focus=LOOK), f.StepDone(LOOK, "Look"), AT)
-        assert (done.outcomes, done.last_done, done.focus) == ({LOOK: Outcome.DONE}, LOOK, None)
+        assert (done.outcomes, done.last_done, done.focus) == ({LOOK: StepOutcome.DONE}, LOOK, None)
         skipped = apply(done, f.StepSkipped(PRESSURE, "Pressure", "owner asks for it", None), AT)
-        assert skipped.outcomes == {LOOK: Outcome.DONE, PRESSURE: Outcome.SKIPPED}
+        assert skipped.outcomes == {LOOK: StepOutcome.DONE, PRESSURE: StepOutcome.SKIPPED}
         reopened = apply(skipped, f.StepReopened(PRESSURE, "Pressure", "correction"), AT)
-        assert (reopened.outcomes, reopened.last_done) == ({LOOK: Outcome.DONE}, None)
+        assert (reopened.outcomes, reopened.last_done) == ({LOOK: StepOutcome.DONE}, None)
 
     def test_a_withdrawn_reading_counts_no_more(self) -> None:
         other = replace(READING, place=LOOK)

@@ -47,10 +47,10 @@ def at_step(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
         for called in ALSO_SAID.get(asked[at].unit, ()) if asked else ():
             if called in AMBIGUOUS_RULES:
                 number = Unitless(Decimal(1), called, 1.0, None, Source.VOICE)
-                yield f", which {called}", turn(collected=collected, stage=f.Stage.COMPLETING, unitless=number)
+                yield f", which {called}", turn(collected=collected, stage=f.ExchangeStage.COMPLETING, unitless=number)
     if pending:
         collected = pending if several else ()
-        yield ", read back", turn(stage=f.Stage.CONFIRMING, pending=pending[0], collected=collected)
+        yield ", read back", turn(stage=f.ExchangeStage.CONFIRMING, pending=pending[0], collected=collected)
 
 
 def of_its_own(work: Work) -> Iterator[tuple[str, Turn]]:

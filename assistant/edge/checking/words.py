@@ -26,7 +26,7 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Amount, Answer, Speech, Spelled
+from assistant.meanings import Amount, Answer, FreeSpeech, Spelled
 from assistant.procedure.checks import TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 
@@ -47,7 +47,7 @@ class Phrase:
 
 
 @dataclass(slots=True)
-class State:
+class DialogueState:
     """Where one thing is expected. steps: all places with this expectation; judged: whether the limit holds here.
 
     Digits, teens and tens cannot be chosen, so no limit holds among them: they are read back, and asked for digit by
@@ -73,7 +73,7 @@ class Pair:
 class Told:
     """A state with its nearest pairs, the nearest first."""
 
-    state: State
+    state: DialogueState
     pairs: tuple[Pair, ...]
 
     @property
@@ -102,29 +102,29 @@ def works(asset: str | None, procedure: str | None) -> Iterator[Work]:
             yield order_work(name, (one,), "technician", as_it_is=True).work
 
 
-def states(work: Work, language: Language) -> list[State]:
+def states(work: Work, language: Language) -> list[DialogueState]:
     """Every state of the dialogue in this work; steps that expect the same share one, named after the first."""
-    found: dict[Expectation, State] = {}
+    found: dict[Expectation, DialogueState] = {}
     for placed in work.steps:
-        for told, turn in at_step(work, placed):
+        for explored, turn in at_step(work, placed):
             wanted = expectation(turn)
             if wanted not in found:
-                found[wanted] = State(f"{placed.place.step}{told}", tuple(_phrases(wanted, language)))
+                found[wanted] = DialogueState(f"{placed.place.step}{explored}", tuple(_phrases(wanted, language)))
             if placed.place.step not in found[wanted].steps:
                 found[wanted].steps.append(placed.place.step)
-    for told, turn in of_its_own(work):
+    for explored, turn in of_its_own(work):
         wanted = expectation(turn)
-        found.setdefault(wanted, State(told, tuple(_phrases(wanted, language))))
+        found.setdefault(wanted, DialogueState(explored, tuple(_phrases(wanted, language))))
     return [state for state in found.values() if state.phrases]
 
 
-def once(language: Language) -> list[State]:
+def once(language: Language) -> list[DialogueState]:
     """Numbers and spelled characters, which are the same wherever they are said."""
     spelled = parse_grammar(language.source("spelled") or "", "spelled.jsgf", language.source)
     said = compile_grammar(spelled, ("character",)).sentences(_MOST)
     return [
-        State(EVERY_READING, tuple(replace(one, kind=_PHRASE) for one in _numbers(language)), judged=False),
-        State(EVERY_PART, tuple(Phrase(" ".join(words), tags) for words, tags in said), judged=False),
+        DialogueState(EVERY_READING, tuple(replace(one, kind=_PHRASE) for one in _numbers(language)), judged=False),
+        DialogueState(EVERY_PART, tuple(Phrase(" ".join(words), tags) for words, tags in said), judged=False),
     ]
 
 
@@ -138,10 +138,10 @@ def _phrases(wanted: Expectation, language: Language) -> Iterator[Phrase]:
             yield from _numbers(language)
             rules = re.findall(r"<units\.(\w+)>", offer.rule)
             for rule in rules:
-                told = Offer(f"<units.{rule}>", Answer, Risk.READING, rules[0])
-                for words, tags in language.graph(_alone(told)).sentences(_MOST):
+                explored = Offer(f"<units.{rule}>", Answer, Risk.READING, rules[0])
+                for words, tags in language.graph(_alone(explored)).sentences(_MOST):
                     yield Phrase(" ".join(words), tags or _first_tags(rules[0], language), _UNIT)
-        elif offer.meaning not in (Speech, Spelled):
+        elif offer.meaning not in (FreeSpeech, Spelled):
             for words, tags in language.graph(_alone(offer)).sentences(_MOST):
                 yield Phrase(" ".join(words), meaning(offer, tags))
 
@@ -160,7 +160,7 @@ def _numbers(language: Language) -> Iterator[Phrase]:
 # --- pairs ---------------------------------------------------------------------------------------------------------
 
 
-def nearest(state: State, table: Pronunciations) -> Told:
+def nearest(state: DialogueState, table: Pronunciations) -> Told:
     """The pairs of a state, of each two meanings the nearest phrases. table: with every word.
 
     Errors: EngineBayError for a word whose sound is not known.
@@ -219,7 +219,7 @@ def every_phrase(language: str = "en") -> Iterator[str]:
 
 
 @dataclass(slots=True)
-class Measured:
+class MeasuredConfusions:
     """How often phrases were said, and how often one was heard for another, accepted or not.
 
     Of a reading it is words that count: one that was heard in another's place where all else was heard right.
@@ -242,7 +242,7 @@ class Measured:
             self.heard[pair] += 1
             self.accepted[pair] += accepted
 
-    def told(self, pair: Pair) -> str:
+    def counts(self, pair: Pair) -> str:
         """How often the one was heard for the other, and the other for the one; empty when neither was said."""
         ways = ((pair.one, pair.other), (pair.other, pair.one))
         if not any(self.said[said] for said, _ in ways):
@@ -254,9 +254,9 @@ class Measured:
         return [way for way, _ in self.heard.most_common(top)]
 
 
-def confusions(rows: Iterable[Mapping[str, object]], engine: str) -> Measured:
+def confusions(rows: Iterable[Mapping[str, object]], engine: str) -> MeasuredConfusions:
     """From rows of the bench. engine: whose; only what was said where it may be said counts."""
-    found = Measured()
+    found = MeasuredConfusions()
     for row in rows:
         if row.get("engine") == engine and row.get("truth") and "words" in row:
             right, reading = bool(row["right"]), row.get("role") == "reading"
@@ -268,17 +268,17 @@ def confusions(rows: Iterable[Mapping[str, object]], engine: str) -> Measured:
 # --- told ----------------------------------------------------------------------------------------------------------
 
 
-def in_words(told: Sequence[Told], top: int, heard: Measured | None) -> str:
+def in_words(explored: Sequence[Told], top: int, heard: MeasuredConfusions | None) -> str:
     """A table: pairs that meet in several states once, then those of each state; `top` of each."""
-    met = Counter(pair for one in told for pair in one.pairs)
-    first = {pair: one.state.name for one in reversed(told) for pair in one.pairs}
+    met = Counter(pair for one in explored for pair in one.pairs)
+    first = {pair: one.state.name for one in reversed(explored) for pair in one.pairs}
     several = sorted((pair for pair, count in met.items() if count > 1), key=lambda pair: pair.apart)
     lines = []
     if several:
         lines.append("In several states:")
         for pair in several[: 2 * top]:
             lines.append(f"{_line(pair, heard)}  {met[pair]} states, such as {first[pair]}".rstrip())
-    for one in told:
+    for one in explored:
         own = [pair for pair in one.pairs if met[pair] == 1][:top]
         if own:
             also = f" and {len(one.state.steps) - 1} more" if len(one.state.steps) > 1 else ""
@@ -289,20 +289,20 @@ def in_words(told: Sequence[Told], top: int, heard: Measured | None) -> str:
             accepted = heard.accepted[said, other]
             count = f"{heard.heard[said, other]} of {heard.said[said]}, {accepted} accepted"
             lines.append(f"        {f'{said} -> {other}':<48}  {count}")
-    near = sorted({pair for one in told for pair in one.too_near}, key=lambda pair: pair.apart)
+    near = sorted({pair for one in explored for pair in one.too_near}, key=lambda pair: pair.apart)
     lines += ["", f"Distance: 0 alike, 1 nothing in common; wrong below {TOO_NEAR}."]
-    if any(not one.state.judged for one in told):
+    if any(not one.state.judged for one in explored):
         lines.append("Numbers and characters are given; where a teen and a ten fit, the digits are asked for.")
     lines += [f"{pair.one!r} and {pair.other!r} are too near: choose words further apart in sound." for pair in near]
     return "\n".join(lines)
 
 
-def _line(pair: Pair, heard: Measured | None) -> str:
+def _line(pair: Pair, heard: MeasuredConfusions | None) -> str:
     columns = [f"  {pair.apart:.2f}", f"{f'{pair.one} / {pair.other}':<48}"]
-    return "  ".join(columns if heard is None else [*columns, f"{heard.told(pair):<20}"])
+    return "  ".join(columns if heard is None else [*columns, f"{heard.counts(pair):<20}"])
 
 
-def document(told: Sequence[Told], top: int, heard: Measured | None) -> dict[str, object]:
+def document(explored: Sequence[Told], top: int, heard: MeasuredConfusions | None) -> dict[str, object]:
     """The same for a program: every state with its nearest pairs, `top` of each."""
     states = [
         {
@@ -312,22 +312,26 @@ def document(told: Sequence[Told], top: int, heard: Measured | None) -> dict[str
             "judged": one.state.judged,
             "pairs": [_pair_row(pair, heard) for pair in one.pairs[:top]],
         }
-        for one in told
+        for one in explored
     ]
-    found: dict[str, object] = {"limit": TOO_NEAR, "too_near": sum(len(one.too_near) for one in told), "states": states}
+    found: dict[str, object] = {
+        "limit": TOO_NEAR,
+        "too_near": sum(len(one.too_near) for one in explored),
+        "states": states,
+    }
     if heard is not None:
         found["most_confused"] = [_way_row(way, heard) for way in heard.most(2 * top)]
     return found
 
 
-def _pair_row(pair: Pair, heard: Measured | None) -> dict[str, object]:
+def _pair_row(pair: Pair, heard: MeasuredConfusions | None) -> dict[str, object]:
     row: dict[str, object] = {"one": pair.one, "other": pair.other, "distance": round(pair.apart, 3)}
     if heard is not None:
         row["measured"] = [_way_row(way, heard) for way in ((pair.one, pair.other), (pair.other, pair.one))]
     return row
 
 
-def _way_row(way: tuple[str, str], heard: Measured) -> dict[str, object]:
+def _way_row(way: tuple[str, str], heard: MeasuredConfusions) -> dict[str, object]:
     said, other = way
     counts = {"times": heard.heard[way], "accepted": heard.accepted[way], "of": heard.said[said]}
     return {"said": said, "heard": other, **counts}

@@ -47,8 +47,8 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
     now = tuple(journal.facts())
     done = frozenset[str]().union(*(visit.done for visit in done_before((now,), order.asset)))
     return tuple(
-        NextDue(equipment.tasks[one.task].title, one, equipment.procedure_of(one.task) in done)
-        for one in due_after(equipment, order.asset, (*before, now), today)
+        NextDue(equipment.tasks[task_due.task].title, task_due, equipment.procedure_of(task_due.task) in done)
+        for task_due in due_after(equipment, order.asset, (*before, now), today)
     )
 
 

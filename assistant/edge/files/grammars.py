@@ -15,7 +15,7 @@ from assistant.edge.files.access import read_file
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar import jsgf
 from assistant.grammar.forms import Forms, forms_table
-from assistant.grammar.jsgf import Source
+from assistant.grammar.jsgf import GrammarSource
 from assistant.yaml_text import MAX_BYTES, YamlFault, load
 
 _ENCODING = re.compile(
@@ -76,7 +76,7 @@ def _encoding(data: bytes) -> str:
     return header[2] if len(header) > 2 and header[0] == "#JSGF" else "UTF-8"
 
 
-def grammars_in(folder: Path) -> Source:
+def grammars_in(folder: Path) -> GrammarSource:
     """Grammars by name: `com.site.units` is `com.site.units.jsgf`, `units.jsgf` or `com/site/units.jsgf` in there.
 
     Nothing outside the folder is read: the source raises GrammarError for a link that leads out of it.
@@ -106,6 +106,6 @@ def forms_of(language: str = "en") -> Forms:
     return forms_table(read_table(path), str(path))
 
 
-def language_source(language: str = "en") -> Source:
+def language_source(language: str = "en") -> GrammarSource:
     """The shipped grammars of a language by name."""
     return grammars_in(places.grammars() / language)

@@ -10,10 +10,10 @@ from assistant.edge.files.grammars import forms_of, grammars_in, read_table
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Forms, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation
-from assistant.grammar.jsgf import Grammar, Source
+from assistant.grammar.jsgf import Grammar, GrammarSource
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer, Meaning, Speech, Spelled
+from assistant.meanings import Answer, FreeSpeech, Meaning, Spelled
 from assistant.session.inputs import Hypothesis
 
 GRAPHS_KEPT = 16
@@ -31,7 +31,7 @@ class Language:
     def __init__(self, name: str) -> None:
         folder = places.grammars() / name
         self.forms: Forms = forms_of(name)
-        self.source: Source = grammars_in(folder)
+        self.source: GrammarSource = grammars_in(folder)
         self.wording: Wording = read_wording(
             read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
         )
@@ -52,7 +52,7 @@ class Language:
         if found is None:
             if len(self._graphs) >= GRAPHS_KEPT:
                 self._graphs.pop(next(iter(self._graphs)))
-            spoken = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is not Speech))
+            spoken = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is not FreeSpeech))
             found = compile_expectation(spoken, self.source, self._grammars)
             self._graphs[expectation] = found
         return found
@@ -66,7 +66,7 @@ class Language:
         wanted = {offer.meaning for offer in expectation.offers}
         if Spelled in wanted and (number := part_number(text)):
             return (Hypothesis(Spelled(number), text.strip(), 1.0),)
-        return (Hypothesis(Speech(), text.strip(), 1.0),) if Speech in wanted else ()
+        return (Hypothesis(FreeSpeech(), text.strip(), 1.0),) if FreeSpeech in wanted else ()
 
     def typed(self, graph: WordGraph, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean, distinct meanings only; empty when it is nothing that may be said now."""
@@ -102,7 +102,7 @@ def part_number(text: str) -> str:
 
 def free_speech(expectation: Expectation) -> bool:
     """Whether anything at all may be said, to be kept as sound."""
-    return any(offer.meaning is Speech for offer in expectation.offers)
+    return any(offer.meaning is FreeSpeech for offer in expectation.offers)
 
 
 def english() -> Language:

@@ -82,7 +82,7 @@ def salvage(session: Path) -> Salvage:
 def _asset(journal: Journal) -> str:
     """The asset, where the line that orders the work holds."""
     given = (entry.envelope.input for entry in journal.entries)
-    return next((one.order.asset for one in given if isinstance(one, WorkOrdered)), "")
+    return next((first_input.order.asset for first_input in given if isinstance(first_input, WorkOrdered)), "")
 
 
 def _copied(session: Path, folder: Path, journal: bytes) -> list[str]:

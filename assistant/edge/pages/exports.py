@@ -20,7 +20,7 @@ from assistant.edge.files.due_next import NextDue, due_next
 from assistant.edge.files.evidence import attachments, read_evidence, write_record
 from assistant.errors import QuantityError
 from assistant.quantities import Quantity, parse_limits, plain
-from assistant.review import Entry, Record, record
+from assistant.review import Record, RecordEntry, record
 from assistant.session import facts as f
 
 FORMAT = 1
@@ -167,7 +167,7 @@ def _cell(column: str, value: Cell) -> Cell:
     return Decimal(plain(value)) if isinstance(value, Decimal) else value
 
 
-def _row(entry: Entry, stages: Mapping[f.Passage, f.PlannedStage]) -> dict[str, Cell]:
+def _row(entry: RecordEntry, stages: Mapping[f.Passage, f.PlannedStage]) -> dict[str, Cell]:
     """The cells of an entry, empty when the table does not show it."""
     own = dict(_own_cells(entry.fact))
     if not own:
@@ -189,7 +189,7 @@ def _row(entry: Entry, stages: Mapping[f.Passage, f.PlannedStage]) -> dict[str, 
     }
 
 
-def _stage(entry: Entry, stages: Mapping[f.Passage, f.PlannedStage]) -> f.PlannedStage | None:
+def _stage(entry: RecordEntry, stages: Mapping[f.Passage, f.PlannedStage]) -> f.PlannedStage | None:
     """The stage that an entry belongs to: the one that it ends, else the one of its step."""
     if isinstance(entry.fact, f.StageDone):
         return entry.fact.stage

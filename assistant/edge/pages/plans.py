@@ -17,7 +17,7 @@ from assistant.edge.files.access import write_whole
 from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.library import equipment_of, folder_of, procedure_in
 from assistant.errors import EngineBayError, QuantityError, RecordError
-from assistant.planning.due import Standing
+from assistant.planning.due import DueStatus
 from assistant.planning.past import FIRST_DAY, MOST_HOURS, done_before, in_hours, shown
 from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Procedure, Supply
@@ -83,7 +83,7 @@ def document(plan: Plan) -> dict[str, object]:
                     "hours": _number(one.hours),
                     "date": None if one.day is None else one.day.isoformat(),
                 },
-                "overdue": one.standing is Standing.OVERDUE,
+                "overdue": one.standing is DueStatus.OVERDUE,
                 "reason": one.reason,
                 "minutes": list(plan.minutes[one.task]),
             }
@@ -201,7 +201,7 @@ def _sections(plan: Plan) -> Iterator[tuple[str, list[str]]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class VisitPart:
     """A part of the visit, in the order of the work. procedure: that says how; minutes: None where not known."""
 
     procedure: str
@@ -211,17 +211,17 @@ class Part:
     reasons: tuple[str, ...]
 
 
-def _parts(plan: Plan, folder: Path) -> tuple[Part, ...]:
+def _parts(plan: Plan, folder: Path) -> tuple[VisitPart, ...]:
     """The visit from its beginning to its end, as it is gone through; nothing where there is nothing to do."""
     equipment, visit = plan.equipment, plan.equipment.visit
     stages = (
-        Part(equipment.procedure_of(stage.name), stage.title, stage.is_task, stage.minutes, stage.reasons)
+        VisitPart(equipment.procedure_of(stage.name), stage.title, stage.is_task, stage.minutes, stage.reasons)
         for stage in plan.stages
     )
     if not plan.stages:
         return ()
     opening, ending = (
-        () if name is None else (Part(name, _title(plan, name, folder), False, None, ()),)
+        () if name is None else (VisitPart(name, _title(plan, name, folder), False, None, ()),)
         for name in (visit.opening, visit.ending)
     )
     return (*opening, *stages, *ending)
@@ -286,7 +286,7 @@ class FormRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class PaperForm:
     """The form of one part of the visit. parts: heading, empty where there is only one, and rows; none where the
     procedure is not written yet."""
 
@@ -323,14 +323,14 @@ def html(plan: Plan, root: Path | None = None) -> str:
     )
 
 
-def _forms(plan: Plan, parts: tuple[Part, ...], folder: Path) -> Iterator[Form]:
+def _forms(plan: Plan, parts: tuple[VisitPart, ...], folder: Path) -> Iterator[PaperForm]:
     """Of a planned visit a form for every part, numbered as in its order, else one for each task."""
     whole = plan.equipment.visit.opening is not None
     for number, part in enumerate(parts, start=1):
         if part.is_task or whole:
             procedure = _procedure(plan, part.procedure, folder)
             rows = () if procedure is None else tuple(_form_parts(procedure))
-            yield Form(f"{number}. {part.title}", part.is_task, rows)
+            yield PaperForm(f"{number}. {part.title}", part.is_task, rows)
 
 
 def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:

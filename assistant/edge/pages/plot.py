@@ -16,7 +16,7 @@ from textwrap import wrap
 
 from assistant.session.facts import ReadingStage
 from assistant.session.history import Mark, Point, Series
-from assistant.trends import Axis, Outcome, Trend, in_words, shown_time, when
+from assistant.trends import Axis, Trend, TrendOutcome, in_words, shown_time, when
 
 WIDTH, LEFT, RIGHT, TOP, HEIGHT = 460, 56, 444, 54, 270  # of the picture; of the field in it
 INK, QUIET, RULE, LINE, BAND, ALARM = "#16212b", "#4a5863", "#c9d1d7", "#1f4e79", "#dbe6f0", "#8c1c13"
@@ -58,24 +58,24 @@ class _Field:
         return TOP + HEIGHT * (self.high - value) / (self.high - self.low)
 
 
-def svg(asset: str, told: Trend, earlier: Sequence[Series] = ()) -> str:
+def svg(asset: str, trend: Trend, earlier: Sequence[Series] = ()) -> str:
     """The picture of a trend. earlier: series of the same reading before this one, shown without a line.
 
     Readings without a trusted place on the trend's axis, or in a unit of another kind, are not drawn.
     """
-    old = [point for series in earlier for point in series.points if _drawn(point, told)]
-    field = _field(told, old)
-    title = f"{told.series.name[:1].upper()}{told.series.name[1:]}, {asset}"
-    pieces = [*_axes(field, told), *_line(field, told)]
-    pieces += _anew(field, told, [*earlier, told.series])
-    pieces += _limits(field, told)
-    pieces += [_mark(field, told, point, "earlier") for point in old]
-    pieces += [_mark(field, told, point) for point in told.series.points if _drawn(point, told)]
-    below, end = _below(told, bool(old))
+    old = [point for series in earlier for point in series.points if _drawn(point, trend)]
+    field = _field(trend, old)
+    title = f"{trend.series.name[:1].upper()}{trend.series.name[1:]}, {asset}"
+    pieces = [*_axes(field, trend), *_line(field, trend)]
+    pieces += _anew(field, trend, [*earlier, trend.series])
+    pieces += _limits(field, trend)
+    pieces += [_mark(field, trend, point, "earlier") for point in old]
+    pieces += [_mark(field, trend, point) for point in trend.series.points if _drawn(point, trend)]
+    below, end = _below(trend, bool(old))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {end}" role="img" aria-labelledby="title words"'
         f' style="display: block; width: 100%; max-width: {WIDTH * 1.6:.0f}px; margin: auto; background: #fff">\n'
-        f'<title id="title">{escape(title)}</title>\n<desc id="words">{escape(in_words(told))}</desc>\n'
+        f'<title id="title">{escape(title)}</title>\n<desc id="words">{escape(in_words(trend))}</desc>\n'
         f"<style>{STYLE}</style>\n"
         f'<defs><clipPath id="field"><rect x="{LEFT}" y="{TOP}" width="{RIGHT - LEFT}" height="{HEIGHT}"/></clipPath>'
         f'</defs>\n<rect width="{WIDTH}" height="{end}" fill="#fff"/>\n'
@@ -84,50 +84,50 @@ def svg(asset: str, told: Trend, earlier: Sequence[Series] = ()) -> str:
     )
 
 
-def _value(point: Point, told: Trend) -> float:
-    return float(point.reading.quantity.exactly(told.unit))
+def _value(point: Point, trend: Trend) -> float:
+    return float(point.reading.quantity.exactly(trend.unit))
 
 
-def _drawn(point: Point, told: Trend) -> bool:
-    return when(point, told.axis) is not None and point.reading.quantity.kind is told.newest.reading.quantity.kind
+def _drawn(point: Point, trend: Trend) -> bool:
+    return when(point, trend.axis) is not None and point.reading.quantity.kind is trend.newest.reading.quantity.kind
 
 
-def _ends(told: Trend) -> list[float]:
+def _ends(trend: Trend) -> list[float]:
     """The limits as numbers in the trend's unit."""
-    if told.limits is None:
+    if trend.limits is None:
         return []
-    return [float(end.exactly(told.unit)) for end in (told.limits.low, told.limits.high) if end is not None]
+    return [float(end.exactly(trend.unit)) for end in (trend.limits.low, trend.limits.high) if end is not None]
 
 
-def _field(told: Trend, old: Sequence[Point]) -> _Field:
-    drawn = [*old, *told.used]
-    times = [time for point in drawn if (time := when(point, told.axis)) is not None] or [0.0]
-    values = [*(_value(point, told) for point in drawn), *_ends(told)] or [0.0]
+def _field(trend: Trend, old: Sequence[Point]) -> _Field:
+    drawn = [*old, *trend.used]
+    times = [time for point in drawn if (time := when(point, trend.axis)) is not None] or [0.0]
+    values = [*(_value(point, trend) for point in drawn), *_ends(trend)] or [0.0]
     early, late = min(times), max(times)
-    if told.outcome is Outcome.REACHES and told.meeting is not None:
-        far = told.meeting.at + (told.meeting.at - early) / 3
-        late = max(late, min(told.meeting.latest, far))
+    if trend.outcome is TrendOutcome.REACHES and trend.meeting is not None:
+        far = trend.meeting.at + (trend.meeting.at - early) / 3
+        late = max(late, min(trend.meeting.latest, far))
     room = (late - early) * 0.04 or 1.0
     low, high = min(values), max(values)
     air = (high - low) * 0.14 or abs(high) * 0.1 or 1.0
     return _Field(early - room, late + room, low - air, high + air)
 
 
-def _axes(field: _Field, told: Trend) -> Iterator[str]:
+def _axes(field: _Field, trend: Trend) -> Iterator[str]:
     bottom = TOP + HEIGHT
     for value, words in _round_ticks(field.low, field.high):
         y = field.y(value)
         yield f'<line class="grid" x1="{LEFT}" x2="{RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>'
         yield _text(LEFT - 6, y + 4.5, words, anchor="end")
     ticks: Callable[[float, float], Iterator[tuple[float, str]]]
-    ticks = _round_ticks if told.axis is Axis.HOURS else _month_ticks
-    for time, words in ticks(field.early, field.late) if told.used else ():
+    ticks = _round_ticks if trend.axis is Axis.HOURS else _month_ticks
+    for time, words in ticks(field.early, field.late) if trend.used else ():
         x = field.x(time)
         yield f'<line class="grid" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP}" y2="{bottom + 4}"/>'
         yield _text(x, bottom + 18, words, anchor="middle")
     yield f'<rect class="frame" x="{LEFT}" y="{TOP}" width="{RIGHT - LEFT}" height="{HEIGHT}"/>'
-    yield _text(LEFT - 44, TOP - 9, told.unit or "count", "quiet")
-    yield _text(RIGHT, bottom + 35, "run hours" if told.axis is Axis.HOURS else "date", "quiet", "end")
+    yield _text(LEFT - 44, TOP - 9, trend.unit or "count", "quiet")
+    yield _text(RIGHT, bottom + 35, "run hours" if trend.axis is Axis.HOURS else "date", "quiet", "end")
 
 
 def _round_ticks(low: float, high: float) -> Iterator[tuple[float, str]]:
@@ -154,12 +154,12 @@ def _month_ticks(early: float, late: float) -> Iterator[tuple[float, str]]:
         yield (early + late) / 2, f"{middle.day} {middle:%b %Y}"
 
 
-def _line(field: _Field, told: Trend) -> Iterator[str]:
+def _line(field: _Field, trend: Trend) -> Iterator[str]:
     """The line with its prediction interval; dashed beyond the readings."""
-    line = told.line
-    if line is None or told.outcome in (Outcome.FLAT, Outcome.BENT):
+    line = trend.line
+    if line is None or trend.outcome in (TrendOutcome.FLAT, TrendOutcome.BENT):
         return
-    late = field.late if told.outcome is Outcome.REACHES else line.last
+    late = field.late if trend.outcome is TrendOutcome.REACHES else line.last
     times = [line.first + (late - line.first) * step / 40 for step in range(41)]
     edge = [(time, line.at(time) + line.margin(time)) for time in times]
     edge += [(time, line.at(time) - line.margin(time)) for time in reversed(times)]
@@ -172,18 +172,18 @@ def _line(field: _Field, told: Trend) -> Iterator[str]:
         )
 
 
-def _limits(field: _Field, told: Trend) -> Iterator[str]:
+def _limits(field: _Field, trend: Trend) -> Iterator[str]:
     """The limits by name, and when the line reaches one: a bar as long as the range."""
-    if told.limits is None:
+    if trend.limits is None:
         return
-    for end, above in ((told.limits.high, True), (told.limits.low, False)):
+    for end, above in ((trend.limits.high, True), (trend.limits.low, False)):
         if end is not None:
-            y = field.y(float(end.exactly(told.unit)))
+            y = field.y(float(end.exactly(trend.unit)))
             yield f'<line class="limit" x1="{LEFT}" x2="{RIGHT}" y1="{y:.1f}" y2="{y:.1f}"/>'
-            words = f"{'high' if above else 'low'} limit {end.to(told.unit)}"
+            words = f"{'high' if above else 'low'} limit {end.to(trend.unit)}"
             yield _text(LEFT + 6, y - 7 if above else y + 17, words, "limit-name")
-    if told.outcome is Outcome.REACHES and told.meeting is not None and told.limit is not None:
-        found, y = told.meeting, field.y(float(told.limit.value))
+    if trend.outcome is TrendOutcome.REACHES and trend.meeting is not None and trend.limit is not None:
+        found, y = trend.meeting, field.y(float(trend.limit.value))
         at, left = field.x(found.at), field.x(found.earliest)
         right = min(field.x(found.latest), float(RIGHT))
         closed = (
@@ -191,25 +191,25 @@ def _limits(field: _Field, told: Trend) -> Iterator[str]:
         )
         yield f'<path class="reach" d="M{left:.1f} {y - 7:.1f}v14M{left:.1f} {y:.1f}H{right:.1f}{closed}"/>'
         yield f'<path class="reach" d="M{at:.1f} {y:.1f}V{TOP + HEIGHT}"/>'
-        down = told.limit == (told.limits.low and told.limits.low.to(told.unit))
-        words = shown_time(told.axis, found.at)
+        down = trend.limit == (trend.limits.low and trend.limits.low.to(trend.unit))
+        words = shown_time(trend.axis, found.at)
         yield _text(min(at, RIGHT - 58), y - 12 if down else y + 22, words, "limit-name", "middle")
 
 
-def _anew(field: _Field, told: Trend, series: Sequence[Series]) -> Iterator[str]:
+def _anew(field: _Field, trend: Trend, series: Sequence[Series]) -> Iterator[str]:
     """Where a series began anew."""
-    for one in series:
-        begun = next((time for point in one.points if (time := when(point, told.axis)) is not None), None)
-        if one.begun and begun is not None and field.early <= begun <= field.late:
+    for earlier_series in series:
+        begun = next((time for point in earlier_series.points if (time := when(point, trend.axis)) is not None), None)
+        if earlier_series.begun and begun is not None and field.early <= begun <= field.late:
             x = field.x(begun)
             yield f'<line class="anew" x1="{x:.1f}" x2="{x:.1f}" y1="{TOP}" y2="{TOP + HEIGHT}"/>'
 
 
-def _mark(field: _Field, told: Trend, point: Point, name: str = "") -> str:
-    time = when(point, told.axis)
+def _mark(field: _Field, trend: Trend, point: Point, name: str = "") -> str:
+    time = when(point, trend.axis)
     assert time is not None
-    shape = _shape(field.x(time), field.y(_value(point, told)), point.reading.stage, Mark.IN_DOUBT in point.marks)
-    words = f"{shown_time(told.axis, time)}: {point.reading.quantity}, {point.reading.stage}"
+    shape = _shape(field.x(time), field.y(_value(point, trend)), point.reading.stage, Mark.IN_DOUBT in point.marks)
+    words = f"{shown_time(trend.axis, time)}: {point.reading.quantity}, {point.reading.stage}"
     words += "".join(f", {mark}" for mark in point.marks)
     return f'<g class="{name}"><title>{escape(words)}</title>{shape}</g>'
 
@@ -222,12 +222,12 @@ def _shape(x: float, y: float, stage: ReadingStage, doubt: bool) -> str:
     return shape + (f'<circle class="doubt" cx="{x:.1f}" cy="{y:.1f}" r="9.5"/>' if doubt else "")
 
 
-def _below(told: Trend, old: bool) -> tuple[list[str], int]:
+def _below(trend: Trend, old: bool) -> tuple[list[str], int]:
     """The legend, of what is there, and the trend in words; and where the picture ends."""
-    shown = [point for point in told.series.points if _drawn(point, told)]
+    shown = [point for point in trend.series.points if _drawn(point, trend)]
     stages = {point.reading.stage for point in shown}
-    fitted = told.line is not None and told.outcome not in (Outcome.FLAT, Outcome.BENT)
-    reaches, begun = told.outcome is Outcome.REACHES, told.series.begun
+    fitted = trend.line is not None and trend.outcome not in (TrendOutcome.FLAT, TrendOutcome.BENT)
+    reaches, begun = trend.outcome is TrendOutcome.REACHES, trend.series.begun
     doubted = any(Mark.IN_DOUBT in point.marks for point in shown)
     found, left = (_shape(30, 0, stage, False) for stage in ReadingStage)
     ruled = (
@@ -250,7 +250,7 @@ def _below(told: Trend, old: bool) -> tuple[list[str], int]:
             pieces += [f'<g transform="translate(0 {y})">{symbol}</g>', _text(56, y + 4.5, words)]
             y += 22
     y += 12
-    together = re.sub(r"(?<=\d) (?=\w|°)", "\N{NO-BREAK SPACE}", in_words(told))  # a number and its unit
+    together = re.sub(r"(?<=\d) (?=\w|°)", "\N{NO-BREAK SPACE}", in_words(trend))  # a number and its unit
     for line in wrap(together, 60):
         pieces.append(_text(12, y, line))
         y += 18

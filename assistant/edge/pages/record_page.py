@@ -24,17 +24,17 @@ from assistant.review import (
     Chain,
     Concern,
     ConcernKind,
-    Entry,
     Fate,
-    Outcome,
     Record,
+    RecordEntry,
     StageOutcome,
     StageSummary,
+    StepStatus,
     fault_of,
     record,
 )
 from assistant.session import facts as f
-from assistant.session.inputs import Clip, Hindrance, Source
+from assistant.session.inputs import AudioProblem, Clip, Source
 from assistant.session.journal import Gap
 
 PAGE = "record.html"
@@ -195,7 +195,7 @@ def html(
         stages=tuple(_stage_row(summary, record) for summary in record.stages),
         plans=tuple(_plan_row(entry) for entry in record.of(f.VisitPlanned)[1:]),
         dues=tuple(_due_row(one, record) for one in sorted(dues, key=lambda one: not one.done) if record.stages),
-        left_open=tuple(step for step in record.steps if step.outcome is Outcome.OPEN),
+        left_open=tuple(step for step in record.steps if step.outcome is StepStatus.OPEN),
         sounds=tuple(_sound(clip, clips) for clip in record.clips()),
     )
 
@@ -233,7 +233,7 @@ def _stage_row(summary: StageSummary, record: Record) -> StageRow:
     return StageRow(_named(stage), stage.is_task, became, mark, time, reasons)
 
 
-def _plan_row(entry: Entry) -> tuple[str, str]:
+def _plan_row(entry: RecordEntry) -> tuple[str, str]:
     assert isinstance(entry.fact, f.VisitPlanned)
     return _time(entry), f"{_capital(entry.fact.because)}."
 
@@ -267,7 +267,7 @@ def _date(wall: str) -> str:
     return f"{moment.day} {moment:%B %Y, %H:%M:%S} UTC"
 
 
-def _time(entry: Entry) -> str:
+def _time(entry: RecordEntry) -> str:
     return f"{_moment(entry.at.wall):%H:%M:%S}"
 
 
@@ -329,7 +329,7 @@ def _judgement(reading: f.ReadingRecorded | f.CalculationRecorded) -> str:
             assert_never(reading.verdict)
 
 
-def _last_reading(entry: Entry, record: Record) -> f.ReadingRecorded | None:
+def _last_reading(entry: RecordEntry, record: Record) -> f.ReadingRecorded | None:
     """The reading that stands where this one was taken."""
     standing = [
         other.fact
@@ -343,7 +343,7 @@ def _at_line(line: int | None, record: Record) -> str:
     return next((_time(entry) for entry in record.entries if entry.line == line), "")
 
 
-def _fate(entry: Entry, record: Record, repeated: str) -> str:
+def _fate(entry: RecordEntry, record: Record, repeated: str) -> str:
     match entry.fate:
         case Fate.STANDS:
             return ""
@@ -356,9 +356,9 @@ def _fate(entry: Entry, record: Record, repeated: str) -> str:
 
 
 _HINDERED = {
-    Hindrance.NOISE: " The noise was nearly as loud as the voice.",
-    Hindrance.FAINT: " The voice was faint.",
-    Hindrance.CLIPPED: " The voice was too loud for the microphone.",
+    AudioProblem.NOISE: " The noise was nearly as loud as the voice.",
+    AudioProblem.FAINT: " The voice was faint.",
+    AudioProblem.CLIPPED: " The voice was too loud for the microphone.",
 }
 
 
@@ -383,7 +383,7 @@ def _trouble(fact: f.Fact) -> str:
             return ""
 
 
-def _mark_reading(entry: Entry) -> tuple[str, ...]:
+def _mark_reading(entry: RecordEntry) -> tuple[str, ...]:
     assert isinstance(entry.fact, f.ReadingRecorded)
     marks = []
     if entry.fate is Fate.TAKEN_BACK:
@@ -400,7 +400,7 @@ def _mark_reading(entry: Entry) -> tuple[str, ...]:
 def _measured(reading: f.ReadingRecorded) -> str:
     """The value as it was said, and in the unit of its limits where that is another."""
     try:
-        return parse_limits(reading.limits).told(reading.quantity)
+        return parse_limits(reading.limits).compared(reading.quantity)
     except QuantityError:  # it has no limits, or none that read as such any more
         return str(reading.quantity)
 
@@ -420,7 +420,7 @@ def _taken_with(reading: f.ReadingRecorded) -> list[str]:
     ]
 
 
-def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> ReadingRow:
+def _reading_row(entry: RecordEntry, record: Record, clips: Mapping[str, str]) -> ReadingRow:
     reading = entry.fact
     assert isinstance(reading, f.ReadingRecorded)
     notes = [f"In doubt: {reading.doubt}."] if reading.doubt else []
@@ -443,7 +443,7 @@ def _reading_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> Read
     )
 
 
-def _texts(entry: Entry, record: Record) -> Iterator[Text]:
+def _texts(entry: RecordEntry, record: Record) -> Iterator[Text]:
     """What happened, a sentence each."""
     fact = entry.fact
     match fact:
@@ -610,7 +610,7 @@ def _texts(entry: Entry, record: Record) -> Iterator[Text]:
             assert_never(fact)
 
 
-def _row(entries: Sequence[Entry], part: str, record: Record, clips: Mapping[str, str]) -> Row:
+def _row(entries: Sequence[RecordEntry], part: str, record: Record, clips: Mapping[str, str]) -> Row:
     first = entries[0]
     sounds = {clip.sha256: clip for entry in entries for clip in (entry.clip, entry.spoken) if clip}
     return Row(
@@ -625,12 +625,12 @@ def _row(entries: Sequence[Entry], part: str, record: Record, clips: Mapping[str
     )
 
 
-def _answer_row(entry: Entry, record: Record, clips: Mapping[str, str]) -> Row:
+def _answer_row(entry: RecordEntry, record: Record, clips: Mapping[str, str]) -> Row:
     question = entry.fact.question if isinstance(entry.fact, f.AnswerRecorded) else ""
     return replace(_row((entry,), "", record, clips), question=question)
 
 
-def _joined(entries: Sequence[Entry], record: Record) -> Iterator[Text]:
+def _joined(entries: Sequence[RecordEntry], record: Record) -> Iterator[Text]:
     """What happened at one line. The finding of a reading out of its limits repeats the reading: a mark is enough."""
     found = any(isinstance(entry.fact, f.FindingRecorded) for entry in entries)
     against = {kind.value for entry in entries if (kind := fault_of(entry)) is not None}
@@ -643,7 +643,7 @@ def _joined(entries: Sequence[Entry], record: Record) -> Iterator[Text]:
             yield replace(text, marks=(*text.marks, "finding")) if add else text
 
 
-def _by_line(entries: Iterable[Entry]) -> Iterator[tuple[Entry, ...]]:
+def _by_line(entries: Iterable[RecordEntry]) -> Iterator[tuple[RecordEntry, ...]]:
     """Neighbours that came of one line in one step."""
     for _, group in groupby(entries, key=lambda entry: (entry.line, entry.title)):
         yield tuple(group)
@@ -716,7 +716,7 @@ def _set_aside(chain: Chain) -> str:
     return f"{counted(chain.torn, 'byte')} {'was' if chain.torn == 1 else 'were'} set aside"
 
 
-def _at_step(entry: Entry) -> str:
+def _at_step(entry: RecordEntry) -> str:
     return f" at the step {entry.title!r}" if entry.title else ""
 
 
@@ -732,7 +732,7 @@ def _of_journal(kind: ConcernKind, chain: Chain) -> str:
     return "The visit was broken off: nobody ended the work."
 
 
-def _of_entry(kind: ConcernKind, entry: Entry, record: Record) -> str:
+def _of_entry(kind: ConcernKind, entry: RecordEntry, record: Record) -> str:
     fact = entry.fact
     match kind, fact:
         case ConcernKind.FINDING, f.FindingRecorded():

@@ -16,7 +16,7 @@ PEAK = 10 ** (-24 / 20)  # of full scale
 FADE_SECONDS = 0.008
 
 
-class Cue(StrEnum):
+class CueName(StrEnum):
     """LISTENING: now it is your turn. HEARD: got it. UNCLEAR: did not understand."""
 
     LISTENING = "listening"
@@ -33,14 +33,14 @@ class _Tone:
 
 # One long tone; two short ones that rise; three that fall, slower. All far above the voice's fundamental and each a
 # plain tone, so nothing in them resembles a vowel; below 2 kHz, where ageing ears and small loudspeakers still do well.
-_TONES: dict[Cue, tuple[_Tone, ...]] = {
-    Cue.LISTENING: (_Tone(0.0, 0.12, 1319.0),),
-    Cue.HEARD: (_Tone(0.0, 0.03, 988.0), _Tone(0.05, 0.035, 1760.0)),
-    Cue.UNCLEAR: (_Tone(0.0, 0.06, 880.0), _Tone(0.095, 0.06, 740.0), _Tone(0.19, 0.06, 622.0)),
+_TONES: dict[CueName, tuple[_Tone, ...]] = {
+    CueName.LISTENING: (_Tone(0.0, 0.12, 1319.0),),
+    CueName.HEARD: (_Tone(0.0, 0.03, 988.0), _Tone(0.05, 0.035, 1760.0)),
+    CueName.UNCLEAR: (_Tone(0.0, 0.06, 880.0), _Tone(0.095, 0.06, 740.0), _Tone(0.19, 0.06, 622.0)),
 }
 
 
-def cue_sound(cue: Cue, rate: int = 22050) -> NDArray[np.float32]:
+def cue_sound(cue: CueName, rate: int = 22050) -> NDArray[np.float32]:
     """The sound, float32 [samples] at `rate` samples a second, peak -24 dB of full scale, ends faded."""
     tones = _TONES[cue]
     sound = np.zeros(round((tones[-1].start + tones[-1].seconds) * rate))

@@ -63,7 +63,7 @@ class _Other:
         except (OSError, ValueError):
             raise self._gone() from None
 
-    def told(self, within: float) -> Any:
+    def receive(self, within: float) -> Any:
         """What it tells next. Errors: AudioError when it tells nothing for so long, or that something failed."""
         try:
             message = self._line.recv() if self._line.poll(within) else None
@@ -103,7 +103,7 @@ class DetachedMicrophone:
         try:
             if self._other is None:
                 raise AudioError("microphone", "it was closed", "Open another one")
-            self.name: str = other.told(OPEN_SECONDS)
+            self.name: str = other.receive(OPEN_SECONDS)
         except AudioError:
             self._other = None
             other.end()
@@ -125,7 +125,7 @@ class DetachedMicrophone:
             if self._closed or other is None:
                 return
             try:
-                self._lost, block = other.told(STALL_SECONDS + 1)
+                self._lost, block = other.receive(STALL_SECONDS + 1)
             except AudioError as error:
                 if self._closed:
                     return
@@ -179,7 +179,7 @@ class DetachedPlayer:
             try:
                 other = self._opened()
                 other.tell("play", np.ascontiguousarray(samples, np.float32).tobytes(), rate)
-                seconds, whole = other.told(len(samples) / rate + STALL_SECONDS + 1)
+                seconds, whole = other.receive(len(samples) / rate + STALL_SECONDS + 1)
             except AudioError:
                 self.close()
                 raise
@@ -208,7 +208,7 @@ class DetachedPlayer:
         if self._other is None:
             other = _Other("loudspeaker", self._wanted)
             try:
-                other.told(OPEN_SECONDS)
+                other.receive(OPEN_SECONDS)
             except AudioError:
                 other.end()
                 raise

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from assistant.dialogue.effects import Listen
 from assistant.edge.files.language import Language, free_speech
-from assistant.edge.sound.hindrance import hindrance
+from assistant.edge.sound.audio_problem import audio_problem
 from assistant.grammar.expectation import Expectation
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.tagged import meaning
@@ -36,10 +36,10 @@ from assistant.hearing.endpoint import (
     blocks,
     listen,
 )
-from assistant.hearing.judgement import Judgement, Verdict, judge
-from assistant.meanings import Amount, Speech
+from assistant.hearing.judgement import HearingVerdict, Judgement, judge
+from assistant.meanings import Amount, FreeSpeech
+from assistant.session.inputs import AnswerVerdict as Taken
 from assistant.session.inputs import Clip, Heard, Hypothesis, Source
-from assistant.session.inputs import Verdict as Taken
 
 Samples = NDArray[np.float32]
 
@@ -98,7 +98,7 @@ class Caught:
     """
 
     exchange: int
-    verdict: Verdict
+    verdict: HearingVerdict
     hypotheses: tuple[Hypothesis, ...]
     confidence: float
     samples: Samples
@@ -113,9 +113,9 @@ class Caught:
 
     def heard(self, clip: Clip) -> Heard:
         """The input that this is; of a doubtful one also what was in the way. clip: the same sound on disk."""
-        if self.verdict is Verdict.ACCEPT:
+        if self.verdict is HearingVerdict.ACCEPT:
             return Heard(self.exchange, Taken.ACCEPTED, self.hypotheses, Source.VOICE, clip)
-        return Heard(self.exchange, Taken.DOUBTFUL, self.hypotheses, Source.VOICE, clip, hindrance(self.samples))
+        return Heard(self.exchange, Taken.DOUBTFUL, self.hypotheses, Source.VOICE, clip, audio_problem(self.samples))
 
 
 class Ear:
@@ -298,13 +298,13 @@ class Ear:
         self._decoded = hearing, compute
         caught = self._caught(hearing, samples, compute, cut=False)
         complete = bool(hearing.paths) and not hearing.paths[0].can_grow and hearing.unheard <= MOST_UNHEARD
-        if caught.verdict is Verdict.ACCEPT and complete:
+        if caught.verdict is HearingVerdict.ACCEPT and complete:
             if self._state.silent < PAUSE:
                 self._certain = caught
                 return None
             self.forget()
             return caught
-        if caught.verdict is not Verdict.ACCEPT and self._state.silent < self._settings.kept:
+        if caught.verdict is not HearingVerdict.ACCEPT and self._state.silent < self._settings.kept:
             self._decoded = None  # it is heard once more with the silence after it
         tail = self._settings.tail
         if hearing.paths and not hearing.paths[0].can_grow and not self._free:
@@ -319,7 +319,7 @@ class Ear:
         if self._decoded is not None:
             compute = 0.0  # it was done while waiting for the tail
         caught = self._caught(hearing, samples, compute, cut)
-        self._ignored += caught.verdict is Verdict.IGNORE
+        self._ignored += caught.verdict is HearingVerdict.IGNORE
         after = self._state
         self.forget()
         if cut:  # the noise that was cut must stop before it can be speech again
@@ -331,14 +331,16 @@ class Ear:
         assert self._graph.expectation is not None
         offers = self._graph.expectation.offers
         best = hearing.paths[0].saying.offer if hearing.paths else None
-        judgement = Judgement(0.0, Verdict.IGNORE) if best is None else judge(hearing, offers[best].risk)
-        if self._free and judgement.verdict is not Verdict.ACCEPT:
-            hearing, judgement = replace(hearing, paths=()), Judgement(1.0, Verdict.ACCEPT)
+        judgement = Judgement(0.0, HearingVerdict.IGNORE) if best is None else judge(hearing, offers[best].risk)
+        if self._free and judgement.verdict is not HearingVerdict.ACCEPT:
+            hearing, judgement = replace(hearing, paths=()), Judgement(1.0, HearingVerdict.ACCEPT)
             cut = False  # a long note is a note
-        if judgement.verdict is Verdict.IGNORE and self._ignored >= IGNORED_AT_MOST:
-            judgement = Judgement(judgement.confidence, Verdict.ASK_AGAIN)  # somebody goes on speaking to us
-        if cut and judgement.verdict is Verdict.ACCEPT:
-            judgement = Judgement(judgement.confidence, Verdict.ASK_AGAIN)  # whatever it was, it was not finished
+        if judgement.verdict is HearingVerdict.IGNORE and self._ignored >= IGNORED_AT_MOST:
+            judgement = Judgement(judgement.confidence, HearingVerdict.ASK_AGAIN)  # somebody goes on speaking to us
+        if cut and judgement.verdict is HearingVerdict.ACCEPT:
+            judgement = Judgement(
+                judgement.confidence, HearingVerdict.ASK_AGAIN
+            )  # whatever it was, it was not finished
         hypotheses = []
         for path in hearing.paths[: MOST_OTHERS + 1]:
             likely = exp(min(0.0, path.score - hearing.paths[0].score))
@@ -347,7 +349,7 @@ class Ear:
                 sure = round(judgement.confidence * likely, 4)
                 hypotheses.append(Hypothesis(means, " ".join(path.saying.words), sure))
         if self._free and not hypotheses:
-            hypotheses = [Hypothesis(Speech(), "", 1.0)]
+            hypotheses = [Hypothesis(FreeSpeech(), "", 1.0)]
         return Caught(
             self._exchange,
             judgement.verdict,

@@ -16,7 +16,7 @@ from assistant.grammar.expectation import Risk
 from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.hearing.decoding import Recogniser
-from assistant.hearing.judgement import Verdict, judge
+from assistant.hearing.judgement import HearingVerdict, judge
 
 ENGINES = ("bundled", "vosk")
 KEYS = ("file", "text", "tags", "confidence", "accepted", "seconds_audio", "seconds_compute")
@@ -94,7 +94,7 @@ def _answers(
             }
         answer |= {
             "confidence": round(judgement.confidence, 4),
-            "accepted": judgement.verdict is Verdict.ACCEPT,
+            "accepted": judgement.verdict is HearingVerdict.ACCEPT,
             "seconds_audio": round(len(sound) / RATE, 3),
             "seconds_compute": round(taken, 4),
         }

@@ -36,7 +36,7 @@ SMALLNESS = 0.97  # libsndfile's 0 to 1, best to smallest: about 28 kilobits a s
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class SpeechSource:
     """Recordings of people: a Debian package, what its files are, and the most minutes taken of it."""
 
     name: str
@@ -48,17 +48,17 @@ class Source:
 
 
 PEOPLE = (
-    Source("spanish", "asterisk-core-sounds-es-g722", "g722", "CC-BY-SA-3.0", 20),
-    Source("french", "asterisk-core-sounds-fr-g722", "g722", "CC-BY-SA-3.0", 20),
-    Source("italian", "asterisk-core-sounds-it-g722", "g722", "CC-BY-SA-3.0", 20),
-    Source("russian", "asterisk-core-sounds-ru-g722", "g722", "CC-BY-SA-3.0", 20),
-    Source("colombian", "asterisk-prompt-es-co", "gsm", "GPL-2+", 8),
-    Source("french2", "asterisk-prompt-fr-armelle", "gsm", "GPL-2+", 8),
-    Source("italian2", "asterisk-prompt-it-menardi-wav", "wav", "CC-BY-SA-3.0-IT", 8),
-    Source("czech", "fillets-ng-data-cs", "ogg", "GPL-2+", 20, "/cs/"),
-    Source("dutch", "fillets-ng-data-nl", "ogg", "GPL-2+", 20, "/nl/"),
-    Source("words", "ktuberling-data", "ogg wav opus", "GPL-2+ and others, see the package", 20),
-    Source("shouts", "hedgewars-data", "ogg", "GPL-2, GFDL-1.3 and others, see the package", 12, "/voices/"),
+    SpeechSource("spanish", "asterisk-core-sounds-es-g722", "g722", "CC-BY-SA-3.0", 20),
+    SpeechSource("french", "asterisk-core-sounds-fr-g722", "g722", "CC-BY-SA-3.0", 20),
+    SpeechSource("italian", "asterisk-core-sounds-it-g722", "g722", "CC-BY-SA-3.0", 20),
+    SpeechSource("russian", "asterisk-core-sounds-ru-g722", "g722", "CC-BY-SA-3.0", 20),
+    SpeechSource("colombian", "asterisk-prompt-es-co", "gsm", "GPL-2+", 8),
+    SpeechSource("french2", "asterisk-prompt-fr-armelle", "gsm", "GPL-2+", 8),
+    SpeechSource("italian2", "asterisk-prompt-it-menardi-wav", "wav", "CC-BY-SA-3.0-IT", 8),
+    SpeechSource("czech", "fillets-ng-data-cs", "ogg", "GPL-2+", 20, "/cs/"),
+    SpeechSource("dutch", "fillets-ng-data-nl", "ogg", "GPL-2+", 20, "/nl/"),
+    SpeechSource("words", "ktuberling-data", "ogg wav opus", "GPL-2+ and others, see the package", 20),
+    SpeechSource("shouts", "hedgewars-data", "ogg", "GPL-2, GFDL-1.3 and others, see the package", 12, "/voices/"),
 )
 
 # espeak-ng: accents and mouths; a pitch, a speed and an amplitude of syllables are drawn for each sentence.
@@ -140,7 +140,7 @@ def package_files(package: str, folder: Path) -> tuple[Path, str]:
     return unpacked, version
 
 
-def _people(source: Source, unpacked: Path, chance: random.Random) -> Iterator[Sound]:
+def _people(source: SpeechSource, unpacked: Path, chance: random.Random) -> Iterator[Sound]:
     suffixes = tuple(f".{suffix}" for suffix in source.suffix.split())
     paths = sorted(
         path

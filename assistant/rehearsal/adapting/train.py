@@ -45,7 +45,7 @@ def _read(path: str) -> NDArray[np.int16]:
     return np.asarray(sound, dtype=np.int16)
 
 
-class Speech:
+class TrainingSpeech:
     """All speech on the device, and clips of it; people and synthesis in fixed shares."""
 
     def __init__(self, folder: Path, device: str, chance: Disturbance) -> None:
@@ -114,7 +114,7 @@ class Taught:
         return torch.where(inside, sound, 0.0), self._texts[which]
 
 
-def _noises(noise: Disturbance, speech: Speech, count: int, length: int) -> torch.Tensor:
+def _noises(noise: Disturbance, speech: TrainingSpeech, count: int, length: int) -> torch.Tensor:
     """Every kind of noise, shuffled, level 1; a quarter of them two kinds at once."""
     part = max(1, count // 16)
     babble = torch.zeros(2 * part, length, device=noise.device)
@@ -132,7 +132,7 @@ def _noises(noise: Disturbance, speech: Speech, count: int, length: int) -> torc
 
 
 def _batch(
-    noise: Disturbance, speech: Speech, count: int, length: int, clean_share: float, held_out: bool = False
+    noise: Disturbance, speech: TrainingSpeech, count: int, length: int, clean_share: float, held_out: bool = False
 ) -> tuple[torch.Tensor, ...]:
     """What the frozen encoder hears and what the student hears, float [count, samples]; samples is near `length`."""
     clean = _at_speed(speech.clips(count, length * 6 // 5, held_out), noise)[:, :length]
@@ -145,7 +145,7 @@ def _batch(
 
 def _taught_batch(
     noise: Disturbance,
-    speech: Speech,
+    speech: TrainingSpeech,
     taught: Taught,
     count: int,
     length: int,
@@ -164,7 +164,7 @@ def _at_speed(clean: torch.Tensor, noise: Disturbance) -> torch.Tensor:
 
 
 def _disturbed(
-    clean: torch.Tensor, noise: Disturbance, speech: Speech, clean_share: float
+    clean: torch.Tensor, noise: Disturbance, speech: TrainingSpeech, clean_share: float
 ) -> tuple[torch.Tensor, torch.Tensor]:
     """Clean sound at some level and width, and the same in a room, in noise, clipped; float [count, length]."""
     count, length = clean.shape
@@ -226,7 +226,7 @@ def main() -> None:
     average.requires_grad_(False)
     with torch.no_grad():
         noise = Disturbance(device, options.seed, options.banks)
-        speech = Speech(options.data, device, noise)
+        speech = TrainingSpeech(options.data, device, noise)
         taught = None if options.taught is None else Taught(options.taught, device, noise)
         decoder = Decoder().to(device).eval().requires_grad_(False)
         if taught is not None:

@@ -23,8 +23,8 @@ from assistant.errors import RecogniserError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Recogniser
-from assistant.hearing.judgement import Verdict, features, judge
-from assistant.rehearsal.measuring.states import State, sentences
+from assistant.hearing.judgement import HearingVerdict, features, judge
+from assistant.rehearsal.measuring.states import ListeningState, sentences
 
 Sound = NDArray[np.float32]
 RATE = 16_000
@@ -35,12 +35,16 @@ _OUR_WARMTH = 200  # pieces of work ahead for each state, as while the assistant
 
 
 @dataclass(frozen=True, slots=True)
-class Heard:
-    """meaning: as `State.meaning`, empty for nothing; words: as the engine gives them; risk, features: of our engine's
-    best path, for fitting the judgement."""
+class TrialHearing:
+    """What an engine made of a clip.
+
+    meaning: as `ListeningState.meaning`, empty for nothing.
+    words: as the engine gives them.
+    risk, features: of our engine's best path, for fitting the judgement.
+    """
 
     meaning: str
-    verdict: Verdict
+    verdict: HearingVerdict
     words: str
     risk: str = ""
     features: tuple[float, ...] = ()
@@ -51,16 +55,16 @@ class Engine(Protocol):
 
     name: str
 
-    def ready(self, state: State) -> None:
+    def ready(self, state: ListeningState) -> None:
         """Makes ready what hearing in this state needs."""
         ...
 
-    def hear(self, sound: Sound, state: State) -> Heard:
+    def hear(self, sound: Sound, state: ListeningState) -> TrialHearing:
         """sound: float32 [samples], 16 kHz, one utterance."""
         ...
 
 
-class Judged:
+class JudgedEngine:
     """A recogniser of this program with its judgement: ours, and Vosk."""
 
     def __init__(self, name: str, recogniser: Recogniser) -> None:
@@ -68,20 +72,20 @@ class Judged:
         self._recogniser = recogniser
         self._ready: set[str] = set()
 
-    def ready(self, state: State) -> None:
+    def ready(self, state: ListeningState) -> None:
         if state.name not in self._ready:
             self._recogniser.prepare(state.graph)
             self._recogniser.warm(state.graph, _OUR_WARMTH)
             self._ready.add(state.name)
 
-    def hear(self, sound: Sound, state: State) -> Heard:
+    def hear(self, sound: Sound, state: ListeningState) -> TrialHearing:
         hearing = self._recogniser.hear(sound, state.graph)
         if not hearing.paths:
-            return Heard("", Verdict.IGNORE, hearing.free)
+            return TrialHearing("", HearingVerdict.IGNORE, hearing.free)
         best = hearing.paths[0].saying
         risk = state.risk(best)
         verdict = judge(hearing, risk).verdict
-        return Heard(state.meaning(best), verdict, " ".join(best.words), risk.value, features(hearing))
+        return TrialHearing(state.meaning(best), verdict, " ".join(best.words), risk.value, features(hearing))
 
 
 class Matched:
@@ -94,24 +98,24 @@ class Matched:
         self._language = language
         self._phrases: dict[str, tuple[str, ...]] = {}
 
-    def ready(self, state: State) -> None:
+    def ready(self, state: ListeningState) -> None:
         if state.name not in self._phrases:
             self._phrases[state.name] = sentences(state)
 
-    def hear(self, sound: Sound, state: State) -> Heard:
+    def hear(self, sound: Sound, state: ListeningState) -> TrialHearing:
         from rapidfuzz import fuzz, process
 
         text = self._written(sound)
         parsed = parse_text(state.graph, text, self._language.forms)
         if parsed:
-            return Heard(state.meaning(parsed[0].saying), Verdict.ACCEPT, text)
+            return TrialHearing(state.meaning(parsed[0].saying), HearingVerdict.ACCEPT, text)
         plain = "".join(letter for letter in text.lower() if letter.isalnum() or letter == " ").strip()
         found = process.extractOne(plain, self._phrases[state.name], scorer=fuzz.ratio, score_cutoff=MAYBE)
         if found is None:
-            return Heard("", Verdict.IGNORE, text)
+            return TrialHearing("", HearingVerdict.IGNORE, text)
         phrase, score, _ = found
         meaning = state.meaning(parse_text(state.graph, phrase, self._language.forms)[0].saying)
-        return Heard(meaning, Verdict.ACCEPT if score >= MATCHES else Verdict.ASK_AGAIN, text)
+        return TrialHearing(meaning, HearingVerdict.ACCEPT if score >= MATCHES else HearingVerdict.ASK_AGAIN, text)
 
     def _written(self, sound: Sound) -> str:
         pieces = self._recogniser._pieces
@@ -148,7 +152,7 @@ class Sphinx:
     def _knows(self, word: str) -> bool:
         return self._decoder.lookup_word(word) is not None
 
-    def ready(self, state: State) -> None:
+    def ready(self, state: ListeningState) -> None:
         if state.name in self._searches:
             return
         with tempfile.NamedTemporaryFile("w", suffix=".fsg") as file:
@@ -158,7 +162,7 @@ class Sphinx:
         self._searches[state.name] = f"state{len(self._searches)}"
         self._decoder.add_fsg(self._searches[state.name], grammar)
 
-    def hear(self, sound: Sound, state: State) -> Heard:
+    def hear(self, sound: Sound, state: ListeningState) -> TrialHearing:
         decoder = self._decoder
         decoder.activate_search(self._searches[state.name])
         decoder.start_utt()
@@ -168,8 +172,8 @@ class Sphinx:
         text = "" if hypothesis is None else hypothesis.hypstr
         parsed = parse_text(state.graph, text)
         if not parsed:
-            return Heard("", Verdict.IGNORE, text)
-        return Heard(state.meaning(parsed[0].saying), Verdict.ACCEPT, text)
+            return TrialHearing("", HearingVerdict.IGNORE, text)
+        return TrialHearing(state.meaning(parsed[0].saying), HearingVerdict.ACCEPT, text)
 
 
 _SOUNDS = {
@@ -207,13 +211,13 @@ def finite_state(graph: WordGraph, known: Callable[[str], bool] = lambda word: T
 def open_engine(name: str, language: Language, encoder: str | Path, vosk: Path | None) -> Engine:
     """The engine of this name, with one thread. encoder: of ours, as `encoder_file`. Errors: RecogniserError."""
     if name == OURS:
-        return Judged(OURS, BundledRecogniser(language.forms, encoder=encoder))
+        return JudgedEngine(OURS, BundledRecogniser(language.forms, encoder=encoder))
     if name in (FREE, FREE_SHIPPED):
         which = "shipped" if name == FREE_SHIPPED else encoder
         return Matched(name, BundledRecogniser(language.forms, encoder=which), language)
     if name == SPHINX:
         return Sphinx()
-    return Judged(VOSK, open_recogniser("vosk", vosk))
+    return JudgedEngine(VOSK, open_recogniser("vosk", vosk))
 
 
 def engines_there(vosk: Path | None) -> tuple[str, ...]:

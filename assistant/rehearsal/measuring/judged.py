@@ -80,7 +80,7 @@ def load(path: Path) -> Hearings:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class OperatingPoint:
     """One risk's calibrated probability and its operating point. weights, intercept: over the scaled features."""
 
     weights: Float64
@@ -94,7 +94,7 @@ class Fitted:
 
     means: Float64
     scales: Float64
-    points: dict[str, Point]
+    points: dict[str, OperatingPoint]
 
     def chance(self, found: Hearings) -> Float64:
         """The probability that each hearing is right, float64 [rows], by the point of its own risk."""
@@ -142,7 +142,7 @@ def fit(found: Hearings) -> Fitted:
         here = found.risk == risk
         weights = regression(scaled[here], found.right[here], every, _TOWARDS_ALL)
         chance = 1 / (1 + np.exp(-(scaled[here] @ weights[:-1] + weights[-1])))
-        points[risk] = Point(weights[:-1], float(weights[-1]), _accept(chance, found.where(here), found, risk))
+        points[risk] = OperatingPoint(weights[:-1], float(weights[-1]), _accept(chance, found.where(here), found, risk))
     return Fitted(means, scales, points)
 
 

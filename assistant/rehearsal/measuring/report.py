@@ -18,7 +18,7 @@ from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any, TypeVar
 
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 from assistant.rehearsal.measuring.engines import MATCHES, OURS
 from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS
@@ -98,7 +98,7 @@ class Share:
 def share(rows: Iterable[Row]) -> Share:
     """The outcomes of these rows."""
     rows = list(rows)
-    accepted = [row for row in rows if row["verdict"] == Verdict.ACCEPT.value]
+    accepted = [row for row in rows if row["verdict"] == HearingVerdict.ACCEPT.value]
     right = sum(bool(row["right"]) for row in accepted)
     return Share(len(rows), right, len(accepted) - right)
 
@@ -372,7 +372,7 @@ def _talk(rows: list[Row]) -> Table:
     lines: list[tuple[str, ...]] = []
     for (role, condition), here in grouped(rows, lambda row: (row["role"], row["condition"])).items():
         cell = share(here)
-        holds = sum(row["risk"] == "hold" and row["verdict"] == Verdict.ACCEPT.value for row in here)
+        holds = sum(row["risk"] == "hold" and row["verdict"] == HearingVerdict.ACCEPT.value for row in here)
         lines.append((_NOT_FOR_US[role], condition, str(cell.count), _percent(cell.wrong, cell.count), str(holds)))
     said = "Whole utterances without voice detection; the share accepted."
     heads = ("", "speech to noise", "number", "accepted, %", "as a hold phrase")

@@ -24,12 +24,12 @@ import numpy as np
 from assistant.edge import places
 from assistant.edge.files.language import english
 from assistant.errors import EngineBayError
-from assistant.rehearsal.adapting.mouths import Neural
+from assistant.rehearsal.adapting.speech_sources import Neural
 from assistant.rehearsal.measuring import speech
 from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, engines_there, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, Noises
 from assistant.rehearsal.measuring.report import STREAM_ROWS, machine
-from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Clip, Size, Store
+from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Size, Store, TrialClip
 from assistant.rehearsal.measuring.states import states
 from assistant.rehearsal.measuring.trials import (
     LADDER,
@@ -54,7 +54,7 @@ PARTS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Form:
+class BenchSize:
     """How much is measured.
 
     size: clips of each role; peers: of those, commands and readings that the peers hear too; surroundings, ear: the
@@ -73,8 +73,8 @@ class Form:
     ratios: tuple[float | None, ...] = LADDER
 
 
-LONG = Form("long", speech.LONG, (315, 160), (126, 60), (126, 80), 6.0, 24, 400)
-SHORT = Form("short", speech.SHORT, (16, 4), (2, 1), (10, 6), 1 / 120, 2, 0)
+LONG = BenchSize("long", speech.LONG, (315, 160), (126, 60), (126, 80), 6.0, 24, 400)
+SHORT = BenchSize("short", speech.SHORT, (16, 4), (2, 1), (10, 6), 1 / 120, 2, 0)
 PEERS_HEAR = (None, 10.0, 5.0, 0.0)
 """The ratios that the peers hear, those of the targets: PocketSphinx takes a second and a half for a number."""
 
@@ -90,7 +90,7 @@ class Options:
     rendered: a folder that is there already; parts: of `PARTS`; neural: the folder VOICES of `adapting.mouths`.
     """
 
-    form: Form
+    form: BenchSize
     seed: int = 1
     workers: int = 1
     parts: tuple[str, ...] = PARTS
@@ -134,7 +134,7 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
     clips = speech.plan(options.form.size, options.seed, every, language, options.neural is not None)
     neural = None if options.neural is None else Neural(options.neural)
 
-    def all_of_it() -> Iterator[tuple[Clip, speech.Sound]]:
+    def all_of_it() -> Iterator[tuple[TrialClip, speech.Sound]]:
         for clip in clips:
             yield clip, speech.rendered(clip.voice, clip.text, neural)
         if options.people is not None:
@@ -197,14 +197,18 @@ def tasks(options: Options, world: World, done: Collection[Piece] = ()) -> dict[
     return {name: found[name] for name in PARTS if name in options.parts}
 
 
-def _batches(clips: Sequence[Clip], size: int) -> Iterator[list[Clip]]:
+def _batches(clips: Sequence[TrialClip], size: int) -> Iterator[list[TrialClip]]:
     """Those of one state together: a process makes a state ready once."""
     ordered = sorted(clips, key=lambda clip: clip.state)
     return (list(ordered[at : at + size]) for at in range(0, len(ordered), size))
 
 
 def _heard(
-    part: str, clips: Sequence[Clip], conditions: tuple[Condition, ...], engines: tuple[str, ...], elsewhere: str = ""
+    part: str,
+    clips: Sequence[TrialClip],
+    conditions: tuple[Condition, ...],
+    engines: tuple[str, ...],
+    elsewhere: str = "",
 ) -> list[Task]:
     each = [sum(SECONDS[name][slow] for name in engines) * len(conditions) for slow in (False, True)]
     return [
@@ -225,7 +229,7 @@ def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: W
     strange += [
         (clip, chance.choice(["command", *holds])) for clip in world.store.of(side, "reading")[: len(talk) // 3]
     ]
-    by_state: dict[str, list[Clip]] = {}
+    by_state: dict[str, list[TrialClip]] = {}
     for clip, state in strange:
         by_state.setdefault(state, []).append(clip)
     return [task for state, clips in by_state.items() for task in _heard(part, clips, conditions, (OURS,), state)]
@@ -274,12 +278,12 @@ _WORLDS: list[World] = []  # where forked processes find it
 
 
 def _hear(
-    part: str, clips: list[Clip], conditions: tuple[Condition, ...], engines: tuple[str, ...], elsewhere: str
+    part: str, clips: list[TrialClip], conditions: tuple[Condition, ...], engines: tuple[str, ...], elsewhere: str
 ) -> list[Row]:
     return [row for clip in clips for row in hear_clip(_WORLDS[0], part, clip, conditions, engines, elsewhere)]
 
 
-def _through_ear(clips: list[Clip], conditions: tuple[Condition, ...]) -> list[Row]:
+def _through_ear(clips: list[TrialClip], conditions: tuple[Condition, ...]) -> list[Row]:
     return [row for clip in clips for row in through_ear(_WORLDS[0], clip, conditions)]
 
 

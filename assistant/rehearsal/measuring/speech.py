@@ -24,10 +24,10 @@ from assistant.edge.sound.sound_files import read_sound, write_ogg
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar.numbers import cardinal
 from assistant.grammar.spoken import spoken
-from assistant.rehearsal.adapting.mouths import HELD_OUT as NEURAL
-from assistant.rehearsal.adapting.mouths import Neural, phonemes
+from assistant.rehearsal.adapting.speech_sources import HELD_OUT as NEURAL
+from assistant.rehearsal.adapting.speech_sources import Neural, phonemes
 from assistant.rehearsal.measuring.states import (
-    State,
+    ListeningState,
     drawn,
     people_states,
     reading,
@@ -37,7 +37,7 @@ from assistant.rehearsal.measuring.states import (
     unit_words,
 )
 from assistant.rehearsal.noise import ACTIVE_BELOW_LOUDEST, ACTIVE_FRAME_SECONDS
-from assistant.rehearsal.throat import said_by
+from assistant.rehearsal.technician_voice import said_by
 
 Sound = NDArray[np.float32]
 RATE = 16_000
@@ -58,7 +58,7 @@ ESPEAK_ACCENTS = (
     "gmw/en-US", "gmw/en-GB-scotland", "gmw/en-GB-x-gbclan", "gmw/en-GB-x-rp", "gmw/en-GB-x-gbcwmd", "gmw/en-029",
     "gmw/en-US-nyc",
 )  # fmt: skip
-ESPEAK_MOUTHS = (*(f"m{n}" for n in range(1, 9)), *(f"f{n}" for n in range(1, 6)))
+ESPEAK_VARIANTS = (*(f"m{n}" for n in range(1, 9)), *(f"f{n}" for n in range(1, 6)))
 FLITE_VOICES = {"slt": 170, "rms": 105, "awb": 125, "kal16": 105}  # with their pitch in hertz
 OWN_VOICE = ("-v", "gmw/en", "-s", "165")  # the assistant's, as `VoiceSettings` has it
 
@@ -136,7 +136,7 @@ ANIMALS_RECORDED = (
 
 
 @dataclass(frozen=True, slots=True)
-class Clip:
+class TrialClip:
     """One utterance.
 
     side: of the split; role: command, reading, hold, grammar, person, talk, foreign or own; state: where it is heard;
@@ -176,23 +176,27 @@ SHORT = Size(
 # --- what is said -----------------------------------------------------------------------------------------------------
 
 
-def plan(size: Size, seed: int, every: dict[str, State], language: Language, neural: bool = False) -> list[Clip]:
+def plan(
+    size: Size, seed: int, every: dict[str, ListeningState], language: Language, neural: bool = False
+) -> list[TrialClip]:
     """What the synthetic voices say, the same for the same seed. A voice is a text that `rendered` understands.
 
     neural: half of the tuning side is said by neural voices.
     """
-    clips: list[Clip] = []
+    clips: list[TrialClip] = []
     for side, counts in ((HELD_OUT, size.held_out), (TUNING, size.tuning)):
         for role, count in counts.items():
             chance = random.Random(f"{seed} {side} {role}")
             texts = _texts(role, side, count, every, language, chance)
             for text, state, means in texts:
-                clips.append(Clip(len(clips), side, role, _voice(role, side, text, chance, neural), text, state, means))
+                clips.append(
+                    TrialClip(len(clips), side, role, _voice(role, side, text, chance, neural), text, state, means)
+                )
     return clips
 
 
 def _texts(
-    role: str, side: str, count: int, every: dict[str, State], language: Language, chance: random.Random
+    role: str, side: str, count: int, every: dict[str, ListeningState], language: Language, chance: random.Random
 ) -> Iterator[tuple[str, str, str]]:
     """(text, state, meaning): finite sets in turn, so that each phrase comes as often as the others."""
     if role == "own":
@@ -221,7 +225,7 @@ def _texts(
             yield text, state.name, truth(state, text, language)
 
 
-def _of(state: State, chance: random.Random, count: int) -> Sequence[str]:
+def _of(state: ListeningState, chance: random.Random, count: int) -> Sequence[str]:
     if state.kind == "grammar":
         return [drawn(state.graph, chance) for _ in range(count)]
     if state.kind == "hold":
@@ -255,8 +259,8 @@ def _flite(chance: random.Random) -> str:
 
 
 def _espeak(accent: str, chance: random.Random) -> str:
-    mouth, pace, pitch = chance.choice(ESPEAK_MOUTHS), chance.randint(130, 195), chance.randint(20, 80)
-    return f"espeak-ng {accent}+{mouth} pace {pace} pitch {pitch}"
+    variant, pace, pitch = chance.choice(ESPEAK_VARIANTS), chance.randint(130, 195), chance.randint(20, 80)
+    return f"espeak-ng {accent}+{variant} pace {pace} pitch {pitch}"
 
 
 def _neural(chance: random.Random) -> str:
@@ -311,7 +315,7 @@ def trimmed(sound: Sound) -> Sound:
 # --- people -----------------------------------------------------------------------------------------------------------
 
 
-def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound]]:
+def recordings(packages: Path, language: Language) -> Iterator[tuple[TrialClip, Sound]]:
     """People out of Debian packages, which are fetched when they are missing. The sound is theirs, untrimmed."""
     from assistant.rehearsal.adapting.speech import decoded, package_files
 
@@ -325,16 +329,19 @@ def recordings(packages: Path, language: Language) -> Iterator[tuple[Clip, Sound
             path = folder / f"{name}.{suffix}"
             sound = read_sound(path) if suffix == "wav" else decoded([path], "g722")
             means = truth(every[state], text, language)
-            yield Clip(0, PEOPLE, "person", f"a person, {width}", text, state, means), sound
+            yield TrialClip(0, PEOPLE, "person", f"a person, {width}", text, state, means), sound
     folder = package_files("pocketsphinx-testdata", packages)[0] / "usr/share/pocketsphinx/test/data/cards"
     for number, text in enumerate(CARDS_RECORDED, 1):
         means = truth(every["person cards"], text, language)
         sound = read_sound(folder / f"{number:03d}.wav")
-        yield Clip(0, PEOPLE, "person", "another person, 16 kHz", text, "person cards", means), sound
+        yield TrialClip(0, PEOPLE, "person", "another person, 16 kHz", text, "person cards", means), sound
     found = {path.stem.partition("_")[0]: path for path in _stamps(packages, "")}
     for animal in ANIMALS_RECORDED:
         means = truth(every["person animals"], animal, language)
-        yield Clip(0, PEOPLE, "person", "a third person", animal, "person animals", means), read_sound(found[animal])
+        yield (
+            TrialClip(0, PEOPLE, "person", "a third person", animal, "person animals", means),
+            read_sound(found[animal]),
+        )
 
 
 def _stamps(packages: Path, ending: str) -> list[Path]:
@@ -353,7 +360,7 @@ FOREIGN_ON_STAMPS = {
 _OF_EACH = {PEOPLE: 90, TUNING: 150}
 
 
-def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
+def foreigners(packages: Path) -> Iterator[tuple[TrialClip, Sound]]:
     """People who speak other languages, out of Debian packages: what nobody says to the assistant.
 
     The encoder has heard those of FOREIGN_RECORDED in its training, without text.
@@ -371,21 +378,23 @@ def foreigners(packages: Path) -> Iterator[tuple[Clip, Sound]]:
 
 def _some(
     side: str, voice: str, language: str, paths: Sequence[Path], read: Callable[[Path], Sound]
-) -> Iterator[tuple[Clip, Sound]]:
+) -> Iterator[tuple[TrialClip, Sound]]:
     """Of one language's recordings as many as the side has of each, drawn; neither very short nor very long ones."""
     for path in random.Random(language).sample(paths, _OF_EACH[side]):
         sound = read(path)
         if 0.3 * RATE < len(sound) < 12 * RATE:
-            yield Clip(0, side, "foreign", voice, path.stem), trimmed(sound)
+            yield TrialClip(0, side, "foreign", voice, path.stem), trimmed(sound)
 
 
-def person_states() -> dict[str, State]:
+def person_states() -> dict[str, ListeningState]:
     """The states that recordings of people are heard in."""
     lists = {"words": tuple(WORDS_RECORDED.values()), "animals": ANIMALS_RECORDED}
     return people_states(lists, places.grammars() / "en" / "numbers.jsgf")
 
 
-def own_recordings(folder: Path, every: dict[str, State], language: Language) -> Iterator[tuple[Clip, Sound]]:
+def own_recordings(
+    folder: Path, every: dict[str, ListeningState], language: Language
+) -> Iterator[tuple[TrialClip, Sound]]:
     """A folder of WAV files with text files of the same stem; each is heard in the first state where it can be said.
 
     A text that can be said nowhere is speech to somebody else. Errors: EngineBayError when there is no such pair.
@@ -398,7 +407,7 @@ def own_recordings(folder: Path, every: dict[str, State], language: Language) ->
         raise EngineBayError(str(folder), cause, "Lay NAME.wav and NAME.txt in it")
     for wav, written in pairs:
         text = " ".join(written.read_text(encoding="utf-8").split())
-        clip = Clip(0, YOURS, "talk", "yours", text)
+        clip = TrialClip(0, YOURS, "talk", "yours", text)
         for state in every.values():
             try:
                 means = truth(state, text, language)
@@ -430,17 +439,17 @@ class Store:
             remedy = "Render it with `enginebay bench hearing --render FOLDER`"
             raise EngineBayError(str(folder), f"there is no rendered speech ({wrong})", remedy) from None
         self.plan: dict[str, object] = index["plan"]
-        self.clips = [Clip(**clip) for clip in index["clips"]]
+        self.clips = [TrialClip(**clip) for clip in index["clips"]]
         self._files: dict[str, NDArray[np.int16]] = {}
         for name in dict.fromkeys(clip.file for clip in self.clips):
             self._files[name] = soundfile.read(str(folder / name), dtype="int16")[0]
 
-    def sound(self, clip: Clip) -> Sound:
+    def sound(self, clip: TrialClip) -> Sound:
         """float32 [length], -1 to 1."""
         whole = self._files[clip.file][clip.start : clip.start + clip.length]
         return np.asarray(whole, dtype=np.float32) / np.float32(32768)
 
-    def of(self, side: str, *roles: str) -> list[Clip]:
+    def of(self, side: str, *roles: str) -> list[TrialClip]:
         """The clips of one side and these roles."""
         return [clip for clip in self.clips if clip.side == side and clip.role in roles]
 
@@ -451,13 +460,13 @@ class Store:
 
 
 def render(
-    folder: Path, planned: dict[str, object], spoken_clips: Iterator[tuple[Clip, Sound]], step: Callable[[], None]
+    folder: Path, planned: dict[str, object], spoken_clips: Iterator[tuple[TrialClip, Sound]], step: Callable[[], None]
 ) -> None:
     """Writes clips and their sound to a folder. planned: what the plan was made of; step: called after each clip."""
     folder.mkdir(parents=True, exist_ok=True)
     for old in folder.glob("speech-*.ogg"):
         old.unlink()
-    done: list[Clip] = []
+    done: list[TrialClip] = []
     kept: list[Sound] = []
     at = 0
     for clip, sound in spoken_clips:

@@ -39,7 +39,7 @@ public <cards> = <rank> <rank> | [<rank>] <card> | <card> <card> | <card> <card>
 
 
 @dataclass(frozen=True, eq=False)
-class State:
+class ListeningState:
     """What may be said now. kind: command, reading, hold, grammar or person; unit: the one a reading asks for."""
 
     name: str
@@ -79,21 +79,21 @@ def shipped_steps() -> Iterator[Step]:
         yield from (placed.step for placed in order_work(asset, names, "technician").work.steps)
 
 
-def states(language: Language, grammar: Path | None = None) -> dict[str, State]:
+def states(language: Language, grammar: Path | None = None) -> dict[str, ListeningState]:
     """Every state by name. grammar: a JSGF file that is measured too. Errors: GrammarError."""
     steps = list(shipped_steps())
     phrases = dict.fromkeys(answer.phrase for s in steps if isinstance(s, Check) for answer in s.answers.values())
     answers = tuple(Offer(phrase, Answer, Risk.READING, phrase) for phrase in phrases)
     asking = offers(WHILE_ASKING)
-    found = [State("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
+    found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
     for unit in (*UNIT_RULES, ""):
         offer = Offer(reading_offer(unit), Amount, Risk.READING)
-        found.append(State(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
+        found.append(ListeningState(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
     for phrase in dict.fromkeys(step.phrase for step in steps if isinstance(step, HoldPoint)):
         offer = Offer(phrase, Passphrase, Risk.HOLD, phrase)
-        found.append(State(f"hold {phrase}", "hold", _graph(language, (offer, *asking))))
+        found.append(ListeningState(f"hold {phrase}", "hold", _graph(language, (offer, *asking))))
     if grammar is not None:
-        found.append(State("grammar", "grammar", graph_of(grammar)))
+        found.append(ListeningState("grammar", "grammar", graph_of(grammar)))
     return {state.name: state for state in found}
 
 
@@ -101,16 +101,16 @@ def _graph(language: Language, said: tuple[Offer, ...]) -> WordGraph:
     return language.graph(Expectation(said))
 
 
-def people_states(lists: Mapping[str, Sequence[str]], numbers: Path) -> dict[str, State]:
+def people_states(lists: Mapping[str, Sequence[str]], numbers: Path) -> dict[str, ListeningState]:
     """The states that recordings of people are heard in. lists: of words, by name; numbers: the grammar of numbers."""
     found = {"numbers": graph_of(numbers, "number"), "cards": compile_grammar(parse_grammar(_CARDS, "cards"))}
     for name, said in lists.items():
         listed = f"#JSGF V1.0;\ngrammar {name};\npublic <{name}> = {' | '.join(said)};\n"
         found[name] = compile_grammar(parse_grammar(listed, name))
-    return {f"person {name}": State(f"person {name}", "person", graph) for name, graph in found.items()}
+    return {f"person {name}": ListeningState(f"person {name}", "person", graph) for name, graph in found.items()}
 
 
-def truth(state: State, text: str, language: Language) -> str:
+def truth(state: ListeningState, text: str, language: Language) -> str:
     """What this text means in the state. Errors: GrammarError when it cannot be said there."""
     parsed = parse_text(state.graph, text, language.forms)
     if not parsed:
@@ -118,7 +118,7 @@ def truth(state: State, text: str, language: Language) -> str:
     return state.meaning(parsed[0].saying)
 
 
-def sentences(state: State) -> tuple[str, ...]:
+def sentences(state: ListeningState) -> tuple[str, ...]:
     """Every phrase of a state that is finite and small, once; numbers are left out of a reading's."""
     found = dict.fromkeys(" ".join(words) for words, _ in state.graph.sentences(400, 8) if words)
     return tuple(found)

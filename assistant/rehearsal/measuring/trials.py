@@ -23,12 +23,12 @@ from assistant.edge.sound.ear import Ear, SileroDetector, VoiceDetector
 from assistant.edge.sound.recognisers.bundled import BundledRecogniser
 from assistant.grammar.expectation import Expectation, Risk
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS, EndpointSettings
-from assistant.hearing.judgement import Verdict
+from assistant.hearing.judgement import HearingVerdict
 from assistant.meanings import Command, Passphrase
 from assistant.rehearsal.measuring.engines import OURS, Engine, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, OTHERS, Noises, clipped, in_room
-from assistant.rehearsal.measuring.speech import Clip, Store
-from assistant.rehearsal.measuring.states import State
+from assistant.rehearsal.measuring.speech import Store, TrialClip
+from assistant.rehearsal.measuring.states import ListeningState
 from assistant.rehearsal.noise import ACTIVE_BELOW_LOUDEST, ACTIVE_FRAME_SECONDS, mix, speech_level
 
 Sound = NDArray[np.float32]
@@ -77,7 +77,7 @@ class World:
     """What every trial needs; the parts that a process loads for itself come when they are asked for."""
 
     store: Store
-    every: dict[str, State]
+    every: dict[str, ListeningState]
     language: Language
     noises: Noises
     seed: int
@@ -140,7 +140,7 @@ Row = dict[str, Any]  # as JSON has it
 def hear_clip(
     world: World,
     part: str,
-    clip: Clip,
+    clip: TrialClip,
     conditions: tuple[Condition, ...],
     engines: tuple[str, ...],
     elsewhere: str = "",
@@ -168,7 +168,7 @@ def hear_clip(
             }  # fmt: skip
 
 
-def only_noise(world: World, number: int, state: State) -> Row:
+def only_noise(world: World, number: int, state: ListeningState) -> Row:
     """Noise of the tuning side alone, heard by our engine, for fitting the judgement."""
     chance = world.chance(number, 77)
     kind = ("odd engines", "coloured", "tuning talk")[number % 3]
@@ -220,7 +220,7 @@ def _listen(expectation: Expectation) -> Listen:
     return Listen(1, expectation, None)
 
 
-def through_ear(world: World, clip: Clip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
+def through_ear(world: World, clip: TrialClip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
     """The clip in continuous noise through voice detection, end of speech, decoding and judgement.
 
     Time is virtual: a block arrives every 32 ms, and the ear takes it up when it is done with those before; what the
@@ -321,7 +321,7 @@ class Counting:
         return found
 
 
-def false_accepts(world: World, kind: str, number: int, state: State, seconds: float) -> Row:
+def false_accepts(world: World, kind: str, number: int, state: ListeningState, seconds: float) -> Row:
     """What the ear takes for an utterance to the assistant in sound that holds none.
 
     Seconds of sound are counted as they come: all (`sound`), past the energy gate (`asked`), taken for a voice
@@ -338,7 +338,7 @@ def false_accepts(world: World, kind: str, number: int, state: State, seconds: f
     ear.open(_listen(expectation), over)
     accepted: list[str] = []
     hold = own = heard = 0
-    verdicts = dict.fromkeys(Verdict, 0)
+    verdicts = dict.fromkeys(HearingVerdict, 0)
     begun, prompt = time.process_time(), ""
     for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
         if prompts and at >= prompts[0][0] - BLOCK_SAMPLES:
@@ -349,20 +349,20 @@ def false_accepts(world: World, kind: str, number: int, state: State, seconds: f
             continue
         heard += len(caught.samples)
         verdicts[caught.verdict] += 1
-        if caught.verdict is Verdict.ACCEPT:
+        if caught.verdict is HearingVerdict.ACCEPT:
             best = caught.hypotheses[0]
             if best.meaning in world.language.meant_in(prompt, expectation):
                 own += 1
             else:
                 hold += isinstance(best.meaning, Passphrase)
                 accepted.append(best.text)
-        if caught.verdict is not Verdict.IGNORE and not over:
+        if caught.verdict is not HearingVerdict.IGNORE and not over:
             ear.open(_listen(expectation))  # the assistant answered, and listens again
     return {
         "part": "streams", "engine": OURS, "kind": kind, "state": state.name, "number": number, "seed": world.seed,
         "sound": len(sound) / RATE, "seconds": round(time.process_time() - begun, 2), "hold": hold,
-        "accepted": accepted, "own": own, "asked again": verdicts[Verdict.ASK_AGAIN],
-        "ignored": verdicts[Verdict.IGNORE], "asked": round(detector.asked * BLOCK_SECONDS, 2),
+        "accepted": accepted, "own": own, "asked again": verdicts[HearingVerdict.ASK_AGAIN],
+        "ignored": verdicts[HearingVerdict.IGNORE], "asked": round(detector.asked * BLOCK_SECONDS, 2),
         "voiced": round(detector.voiced * BLOCK_SECONDS, 2), "heard": round(heard / RATE, 2),
         "utterances": sum(verdicts.values()),
         "reading": any(offer.risk is Risk.READING for offer in expectation.offers),

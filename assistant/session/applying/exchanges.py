@@ -26,17 +26,19 @@ def apply_exchange(visit: Visit, fact: f.ExchangeFact, at: Instant) -> Visit:
         case f.UnitAsked():
             unitless = Unitless(fact.value, fact.called, fact.confidence, fact.clip, fact.source)
             exchange = replace(
-                _open(visit), stage=f.Stage.COMPLETING, unitless=unitless, manner=f.Manner.PLAIN, failures=0
+                _open(visit), stage=f.ExchangeStage.COMPLETING, unitless=unitless, manner=f.Manner.PLAIN, failures=0
             )
             return replace(visit, exchange=exchange)
         case f.UnitTakenBack():
-            exchange = replace(_open(visit), stage=f.Stage.ASKING, unitless=None, manner=f.Manner.PLAIN, failures=0)
+            exchange = replace(
+                _open(visit), stage=f.ExchangeStage.ASKING, unitless=None, manner=f.Manner.PLAIN, failures=0
+            )
             return replace(visit, exchange=exchange)
         case f.ReadingHeard():
             pending = Pending(fact.quantity, fact.confidence, fact.clip, fact.source, fact.doubt)
             exchange = replace(
                 _open(visit),
-                stage=f.Stage.CONFIRMING,
+                stage=f.ExchangeStage.CONFIRMING,
                 pending=pending,
                 unitless=None,
                 manner=f.Manner.PLAIN,
@@ -44,16 +46,18 @@ def apply_exchange(visit: Visit, fact: f.ExchangeFact, at: Instant) -> Visit:
             )
             return replace(visit, exchange=exchange)
         case f.ReadingQuestioned():
-            exchange = replace(_open(visit), stage=f.Stage.ASKING, questioned=fact.quantity, unitless=None)
+            exchange = replace(_open(visit), stage=f.ExchangeStage.ASKING, questioned=fact.quantity, unitless=None)
             return replace(visit, exchange=exchange)
         case f.ReadBackRefused():
             exchange = _open(visit)
-            exchange = replace(exchange, stage=f.Stage.ASKING, pending=None, failures=0, refused=exchange.refused + 1)
+            exchange = replace(
+                exchange, stage=f.ExchangeStage.ASKING, pending=None, failures=0, refused=exchange.refused + 1
+            )
             return replace(visit, exchange=exchange)
         case f.ReadingCollected():
             exchange = _open(visit)
             pending = Pending(fact.quantity, fact.confidence, fact.clip, fact.source, fact.doubt)
-            stage = f.Stage.CONFIRMING if fact.last else f.Stage.ASKING
+            stage = f.ExchangeStage.CONFIRMING if fact.last else f.ExchangeStage.ASKING
             exchange = replace(
                 exchange,
                 stage=stage,
@@ -66,7 +70,9 @@ def apply_exchange(visit: Visit, fact: f.ExchangeFact, at: Instant) -> Visit:
             return replace(visit, exchange=exchange)
         case f.SetRefused():
             exchange = _open(visit)
-            exchange = replace(exchange, stage=f.Stage.ASKING, collected=(), failures=0, refused=exchange.refused + 1)
+            exchange = replace(
+                exchange, stage=f.ExchangeStage.ASKING, collected=(), failures=0, refused=exchange.refused + 1
+            )
             return replace(visit, exchange=exchange)
         case f.RequestRefused() | f.LateAnswerDropped():
             return visit  # for the record; no later decision depends on it

@@ -14,7 +14,7 @@ def apply_part(visit: Visit, fact: f.PartFact, at: Instant) -> Visit:
     """The visit after one of these facts."""
     match fact:
         case f.PartFitted():
-            return replace(visit, told=(*visit.told, (fact, at)))
+            return replace(visit, history_facts=(*visit.history_facts, (fact, at)))
         case f.ObjectDropped():
             return replace(visit, missing=visit.missing + 1)
         case f.ObjectAccounted():

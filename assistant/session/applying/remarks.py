@@ -14,9 +14,9 @@ def apply_remark(visit: Visit, fact: f.RemarkFact, at: Instant) -> Visit:
     """The visit after one of these facts."""
     match fact:
         case f.NoteKept():
-            return replace(visit, told=(*visit.told, (fact, at)))
+            return replace(visit, history_facts=(*visit.history_facts, (fact, at)))
         case f.FindingRecorded():
-            return replace(visit, findings=(*visit.findings, fact), told=(*visit.told, (fact, at)))
+            return replace(visit, findings=(*visit.findings, fact), history_facts=(*visit.history_facts, (fact, at)))
         case f.HelpCalled():
             return visit  # for the record; no later decision depends on it
         case _:

@@ -7,7 +7,7 @@ from typing import assert_never
 
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
-from assistant.session.visit import RECENT, Outcome, RunningTimer, Visit
+from assistant.session.visit import RECENT, RunningTimer, StepOutcome, Visit
 
 
 def apply_step(visit: Visit, fact: f.StepFact, at: Instant) -> Visit:
@@ -17,14 +17,14 @@ def apply_step(visit: Visit, fact: f.StepFact, at: Instant) -> Visit:
             elapsed = visit.elapsed - {fact.place.step}
             return replace(visit, focus=fact.place, elapsed=elapsed, half_done=None, rounds=0)
         case f.StepDone():
-            outcomes = {**visit.outcomes, fact.place: Outcome.DONE}
+            outcomes = {**visit.outcomes, fact.place: StepOutcome.DONE}
             recent = (*visit.recent, fact.title)[-RECENT:]
             return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None, recent=recent)
         case f.StepSkipped():
-            outcomes = {**visit.outcomes, fact.place: Outcome.SKIPPED}
+            outcomes = {**visit.outcomes, fact.place: StepOutcome.SKIPPED}
             return replace(visit, outcomes=outcomes, last_done=fact.place, focus=None)
         case f.StepPassedOver():
-            outcomes = {**visit.outcomes, fact.place: Outcome.PASSED_OVER}
+            outcomes = {**visit.outcomes, fact.place: StepOutcome.PASSED_OVER}
             return replace(visit, outcomes=outcomes, passed_by={**visit.passed_by, fact.place: fact.by})
         case f.StepReopened():
             outcomes = {place: outcome for place, outcome in visit.outcomes.items() if place != fact.place}
@@ -37,12 +37,12 @@ def apply_step(visit: Visit, fact: f.StepFact, at: Instant) -> Visit:
                 focus=None,
                 passed_by=passed_by,
                 stages_done=visit.stages_done - {fact.place.passage},
-                told=(*visit.told, (fact, at)),
+                history_facts=(*visit.history_facts, (fact, at)),
             )
         case f.HalfDone():
             return replace(visit, half_done=fact.place)
         case f.AnswerRecorded():
-            return replace(visit, rounds=visit.rounds + 1, told=(*visit.told, (fact, at)))
+            return replace(visit, rounds=visit.rounds + 1, history_facts=(*visit.history_facts, (fact, at)))
         case f.TimerStarted():
             timers = {**visit.timers, fact.timer: RunningTimer(fact.run, at, fact.seconds)}
             return replace(visit, timers=timers, timer_runs={**visit.timer_runs, fact.timer: fact.run})

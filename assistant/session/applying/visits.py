@@ -14,7 +14,7 @@ def apply_visit(visit: Visit, fact: f.VisitFact, at: Instant) -> Visit:
     """The visit after one of these facts."""
     match fact:
         case f.WorkTakenUp():
-            return replace(visit, order=fact.order, technician=fact.order.technician, told=((fact, at),))
+            return replace(visit, order=fact.order, technician=fact.order.technician, history_facts=((fact, at),))
         case f.WorkTakenUpAgain():
             return replace(visit, state={}, exchange=None, stood_by=None, technician=fact.technician)
         case f.WorkHandedOver():
@@ -22,10 +22,11 @@ def apply_visit(visit: Visit, fact: f.VisitFact, at: Instant) -> Visit:
         case f.VisitPlanned():
             planned = {stage.passage for stage in fact.stages}
             last = visit.last_done if visit.last_done and visit.last_done.passage in planned else None
-            return replace(visit, plan=fact.stages, focus=None, last_done=last, told=(*visit.told, (fact, at)))
+            history_facts = (*visit.history_facts, (fact, at))
+            return replace(visit, plan=fact.stages, focus=None, last_done=last, history_facts=history_facts)
         case f.StageDone():
             done = visit.stages_done | {fact.stage.passage}
-            return replace(visit, stages_done=done, told=(*visit.told, (fact, at)))
+            return replace(visit, stages_done=done, history_facts=(*visit.history_facts, (fact, at)))
         case f.TaskChosen():
             return replace(visit, chosen=fact.task)
         case f.TaskAdded():
@@ -35,8 +36,8 @@ def apply_visit(visit: Visit, fact: f.VisitFact, at: Instant) -> Visit:
         case f.CarriedOn():
             return replace(visit, stood_by=None)
         case f.WorkEnded():
-            told = (*visit.told, (fact, at))
-            return replace(visit, ended=fact, exchange=None, focus=None, timers={}, told=told)
+            history_facts = (*visit.history_facts, (fact, at))
+            return replace(visit, ended=fact, exchange=None, focus=None, timers={}, history_facts=history_facts)
         case f.TaskPutOff():
             return visit  # for the record; no later decision depends on it
         case _:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Literal
 
 from assistant.quantities import Quantity
-from assistant.session.inputs import Clip, Hindrance, Source
+from assistant.session.inputs import AudioProblem, Clip, Source
 
 
 class Purpose(StrEnum):
@@ -30,7 +30,7 @@ class Purpose(StrEnum):
     OTHER_WORK = "other work"
 
 
-class Stage(StrEnum):
+class ExchangeStage(StrEnum):
     """Where an exchange stands: it asks, asks which unit was meant, or has read back and waits for confirmation."""
 
     ASKING = "asking"
@@ -83,7 +83,7 @@ class HearingFailed:
     failure: Failure
     text: str
     clip: Clip | None
-    hindrance: Hindrance | None = None
+    hindrance: AudioProblem | None = None
     kind: Literal["hearing failed"] = "hearing failed"
 
 

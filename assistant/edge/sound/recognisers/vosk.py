@@ -178,14 +178,14 @@ def _paths(graph: WordGraph, texts: Sequence[str], forms: Forms) -> tuple[HeardP
     expectation = graph.expectation
     found: dict[object, HeardPath] = {}
     for rank, text in enumerate(texts):
-        for one in parse_text(graph, text, forms):
+        for parsed in parse_text(graph, text, forms):
             offer = None
-            if expectation is not None and one.saying.offer is not None:
-                offer = expectation.offers[one.saying.offer]
-            key = (one.saying.offer, sense(offer, one.saying.words, one.saying.tags))
-            found.setdefault(key, _path(one, text, rank))
+            if expectation is not None and parsed.saying.offer is not None:
+                offer = expectation.offers[parsed.saying.offer]
+            key = (parsed.saying.offer, sense(offer, parsed.saying.words, parsed.saying.tags))
+            found.setdefault(key, _path(parsed, text, rank))
     return tuple(found.values())
 
 
-def _path(one: Parsed, text: str, rank: int) -> HeardPath:
-    return HeardPath(one.saying, -float(rank), -float(rank), text, len(text.split()), one.can_grow)
+def _path(parsed: Parsed, text: str, rank: int) -> HeardPath:
+    return HeardPath(parsed.saying, -float(rank), -float(rank), text, len(text.split()), parsed.can_grow)

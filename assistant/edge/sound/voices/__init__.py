@@ -33,7 +33,7 @@ POLL_SECONDS = 0.25  # how often a process that is waited for is looked at
 
 
 @dataclass(frozen=True, slots=True)
-class Speech:
+class RenderedSpeech:
     """Rendered speech. samples: float32 [samples], mono, -1 to 1; rate: samples a second."""
 
     samples: NDArray[np.float32]
@@ -52,7 +52,7 @@ class Voice(Protocol):
     def name(self) -> str:
         """The engine's name, one of `ENGINES`."""
 
-    def render(self, text: str) -> Speech:
+    def render(self, text: str) -> RenderedSpeech:
         """The text spoken; from the cache when it was rendered before. Errors: VoiceError."""
 
     def prefetch(self, texts: Iterable[str]) -> None:
@@ -155,7 +155,7 @@ class CachedVoice:
         parts = (self._renderer.name, self._settings.voice, str(self._settings.words_a_minute), text)
         return self._folder / f"{hashlib.sha256(chr(0).join(parts).encode()).hexdigest()}.wav"
 
-    def render(self, text: str) -> Speech:
+    def render(self, text: str) -> RenderedSpeech:
         """As the port says. A damaged file in the cache is rendered again."""
         if self._closed:
             raise VoiceError(f"voice {self.name}", "it was closed", "Open it again")
@@ -169,7 +169,7 @@ class CachedVoice:
                 if kept is None:
                     kept = self._renderer.render(text)
                     _keep(path, kept)
-        return Speech(kept.frames.astype(np.float32) / np.float32(32768), kept.rate)
+        return RenderedSpeech(kept.frames.astype(np.float32) / np.float32(32768), kept.rate)
 
     def prefetch(self, texts: Iterable[str]) -> None:
         """As the port says."""

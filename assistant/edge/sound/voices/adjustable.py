@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.edge.sound.voices import Speech, Voice, VoiceSettings, open_voice
+from assistant.edge.sound.voices import RenderedSpeech, Voice, VoiceSettings, open_voice
 
 DECIBELS_A_STEP = 4.0
 PACE_A_STEP = 0.1
@@ -39,7 +39,7 @@ class AdjustableVoice:
         self._gain = 10 ** (DECIBELS_A_STEP * loudness / 20)
         self._voice = self._at(pace)
 
-    def render(self, text: str) -> Speech:
+    def render(self, text: str) -> RenderedSpeech:
         """As the port says, at the present loudness and pace."""
         speech = self._voice.render(text)
         if self._gain == 1.0:

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from assistant.edge.sound.hindrance import hindrance, levels
+from assistant.edge.sound.audio_problem import audio_problem, levels
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
-from assistant.rehearsal.throat import speak
-from assistant.session.inputs import Hindrance
+from assistant.rehearsal.technician_voice import speak
+from assistant.session.inputs import AudioProblem
 
 VOICES = ("flite slt", "flite rms", "flite awb", "flite kal16")
 SAID = ("stand by", "the oil is clean", "forty two point five", "where am I")
@@ -30,8 +30,8 @@ def in_noise(decibels: float) -> list[np.ndarray]:
 
 
 def test_noise_is_named_where_it_is_nearly_as_loud_as_the_voice() -> None:
-    assert sum(hindrance(one) is Hindrance.NOISE for one in in_noise(0.0)) >= 14
-    assert sum(hindrance(one) is Hindrance.NOISE for one in in_noise(10.0)) == 0
+    assert sum(audio_problem(one) is AudioProblem.NOISE for one in in_noise(0.0)) >= 14
+    assert sum(audio_problem(one) is AudioProblem.NOISE for one in in_noise(10.0)) == 0
 
 
 def test_the_ratio_is_near_that_of_the_mixture() -> None:
@@ -41,14 +41,14 @@ def test_the_ratio_is_near_that_of_the_mixture() -> None:
 
 
 def test_nothing_is_in_the_way_of_a_clear_voice() -> None:
-    assert [hindrance(said(voice, text)) for voice in VOICES for text in SAID] == [None] * 16
+    assert [audio_problem(said(voice, text)) for voice in VOICES for text in SAID] == [None] * 16
 
 
 def test_a_faint_and_a_clipped_voice() -> None:
     clear = said("flite rms", SAID[1])
-    assert hindrance(clear * np.float32(10 ** (-30 / 20))) is Hindrance.FAINT
-    assert hindrance(np.clip(40 * clear, -1, 1)) is Hindrance.CLIPPED
+    assert audio_problem(clear * np.float32(10 ** (-30 / 20))) is AudioProblem.FAINT
+    assert audio_problem(np.clip(40 * clear, -1, 1)) is AudioProblem.CLIPPED
 
 
 def test_what_is_too_short_says_nothing() -> None:
-    assert hindrance(np.full(3000, 0.1, dtype=np.float32)) is None
+    assert audio_problem(np.full(3000, 0.1, dtype=np.float32)) is None

@@ -23,23 +23,23 @@ ROOM_BYTES = 1_000_000  # that the temporary folder must have left
 
 
 @dataclass(frozen=True, slots=True)
-class _Throat:
+class _Speaker:
     program: str
     arguments: tuple[str, ...]
 
 
-def _espeak(voice: str, pitch: int, words_a_minute: int) -> _Throat:
-    return _Throat("espeak-ng", ("-v", voice, "-p", str(pitch), "-s", str(words_a_minute)))
+def _espeak(voice: str, pitch: int, words_a_minute: int) -> _Speaker:
+    return _Speaker("espeak-ng", ("-v", voice, "-p", str(pitch), "-s", str(words_a_minute)))
 
 
 # The assistant speaks with espeak-ng's gmw/en; no technician has that voice.
-_THROATS: dict[str, _Throat] = {
-    "flite slt": _Throat("flite", ("-voice", "slt")),
-    "flite rms": _Throat("flite", ("-voice", "rms")),
-    "flite awb": _Throat("flite", ("-voice", "awb")),
-    "flite kal16": _Throat("flite", ("-voice", "kal16")),
-    "flite slt slow": _Throat("flite", ("-voice", "slt", "--setf", "duration_stretch=1.2")),
-    "flite rms brisk": _Throat("flite", ("-voice", "rms", "--setf", "duration_stretch=0.9")),
+_SPEAKERS: dict[str, _Speaker] = {
+    "flite slt": _Speaker("flite", ("-voice", "slt")),
+    "flite rms": _Speaker("flite", ("-voice", "rms")),
+    "flite awb": _Speaker("flite", ("-voice", "awb")),
+    "flite kal16": _Speaker("flite", ("-voice", "kal16")),
+    "flite slt slow": _Speaker("flite", ("-voice", "slt", "--setf", "duration_stretch=1.2")),
+    "flite rms brisk": _Speaker("flite", ("-voice", "rms", "--setf", "duration_stretch=0.9")),
     "espeak american": _espeak("gmw/en-US+m3", 45, 160),
     "espeak american woman": _espeak("gmw/en-US+f3", 55, 150),
     "espeak scottish": _espeak("gmw/en-GB-scotland+m4", 40, 150),
@@ -48,7 +48,7 @@ _THROATS: dict[str, _Throat] = {
     "espeak caribbean": _espeak("gmw/en-029+m1", 50, 145),
 }
 
-VOICES: tuple[str, ...] = tuple(_THROATS)
+VOICES: tuple[str, ...] = tuple(_SPEAKERS)
 
 
 @lru_cache(maxsize=256)
@@ -57,12 +57,12 @@ def speak(text: str, voice: str) -> NDArray[np.float32]:
 
     voice: one of `VOICES`. Errors: VoiceError for another voice, an empty text, or a program that is missing or fails.
     """
-    throat = _THROATS.get(voice)
-    if throat is None:
+    speaker = _SPEAKERS.get(voice)
+    if speaker is None:
         raise VoiceError(
             f"technician's voice {voice!r}", "there is none of this name", f"Use one of {', '.join(VOICES)}"
         )
-    samples = said_by(throat.program, throat.arguments, text, f"technician's voice {voice!r}")
+    samples = said_by(speaker.program, speaker.arguments, text, f"technician's voice {voice!r}")
     samples.setflags(write=False)
     return samples
 
@@ -75,7 +75,7 @@ def said_by(program: str, arguments: tuple[str, ...], text: str, place: str) -> 
     if not text.strip():
         raise VoiceError(place, "there is nothing to say", "Give a text with words")
     try:
-        with tempfile.TemporaryDirectory(prefix="enginebay-throat-") as folder:
+        with tempfile.TemporaryDirectory(prefix="enginebay-speaker-") as folder:
             sound, rate = _rendered(program, arguments, text, place, Path(folder))
     except OSError as error:
         raise _no_room(place, error.strerror or str(error)) from None

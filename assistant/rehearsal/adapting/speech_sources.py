@@ -1,7 +1,7 @@
 """Speech whose text is known, by voices that sound like people, and the text as the model would write it.
 
-    python -m assistant.rehearsal.adapting.mouths plan FOLDER --voices VOICES [--neural 4200] [--quick 5000]
-    python -m assistant.rehearsal.adapting.mouths speak FOLDER VOICES MODEL [--seconds 270] [--workers 16]
+    python -m assistant.rehearsal.adapting.speech_sources plan FOLDER --voices VOICES [--neural 4200] [--quick 5000]
+    python -m assistant.rehearsal.adapting.speech_sources speak FOLDER VOICES MODEL [--seconds 270] [--workers 16]
 
 `plan` draws what is said and by whom. What speaks quickly says its part at once: espeak-ng; festival with
 festvox-kdlpc16k; RHVoice with rhvoice-english (Debian non-free: its training cannot be repeated); the wheel py-nanotts
@@ -154,10 +154,10 @@ def _plan(folder: Path, voices: Path, neural: int, quick: int, words: list[str])
         })  # fmt: skip
     sounds: list[Clip] = []
     said: Counter[str] = Counter()
-    mouths = _Quick(voices, chance)
+    voices_at_hand = _Quick(voices, chance)
     for _ in track(range(quick), "said"):
         text = taught(chance, words)
-        name, sound = mouths.say(text)
+        name, sound = voices_at_hand.say(text)
         planned.append({"text": text, "start": sum(said.values()), "length": len(sound)})
         sounds.append(sound)
         said[name] += len(sound)
@@ -210,7 +210,7 @@ class Neural:
         return np.asarray(resample_poly(sound, RATE, KOKORO_RATE), dtype=np.float32)
 
 
-class _Mouth:
+class _SpeechSource:
     """The neural voices, and the recogniser that finds how a text is written."""
 
     def __init__(self, voices: Path, model: Path) -> None:
@@ -234,12 +234,12 @@ class _Mouth:
         return [piece for word in words if word for piece in word] if all(words) else None
 
 
-_mouth: _Mouth
+_mouth: _SpeechSource
 
 
 def _begin(voices: Path, model: Path) -> None:
     global _mouth
-    _mouth = _Mouth(voices, model)
+    _mouth = _SpeechSource(voices, model)
 
 
 def _clip(planned: dict[str, Any], sound: Clip | None) -> tuple[Clip, list[int]] | None:

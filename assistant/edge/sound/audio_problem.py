@@ -8,27 +8,27 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.session.inputs import Hindrance
+from assistant.session.inputs import AudioProblem
 
 RATE = 16_000
 _FRAME = RATE // 20  # longer than the firing of an engine, shorter than a syllable
 _QUIETER, _LOUDER = 0.15, 0.9  # quantiles of the frames' levels: what sounds all the time, and that with the voice
 _CLIPPED_SHARE, _CEILING = 0.002, 0.985  # of the samples, at so much of full scale
-LEAST_RATIO = 6.5  # dB, as `levels` finds them: in an engine's noise about 3 dB of speech to noise
+MIN_RATIO = 6.5  # dB, as `levels` finds them: in an engine's noise about 3 dB of speech to noise
 FAINT = -50.0  # dBFS of voice
 
 
-def hindrance(samples: NDArray[np.float32]) -> Hindrance | None:
+def audio_problem(samples: NDArray[np.float32]) -> AudioProblem | None:
     """What is in the way in this utterance, float32 [samples] at 16 kHz, -1 to 1, the silence around it included.
 
     None when nothing is, or it is too short to tell.
     """
     if np.mean(np.abs(samples) >= _CEILING) > _CLIPPED_SHARE:
-        return Hindrance.CLIPPED
+        return AudioProblem.CLIPPED
     loud, ratio = levels(samples)
     if loud < FAINT:
-        return Hindrance.FAINT
-    return Hindrance.NOISE if ratio < LEAST_RATIO else None
+        return AudioProblem.FAINT
+    return AudioProblem.NOISE if ratio < MIN_RATIO else None
 
 
 def levels(samples: NDArray[np.float32]) -> tuple[float, float]:

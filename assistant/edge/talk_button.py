@@ -26,7 +26,7 @@ def _nobody(detail: str) -> None:
     """Who watches does not ask whether the button is lost."""
 
 
-class Panel(Protocol):
+class TalkButton(Protocol):
     """A talk button. The actions come from a thread of the panel's, each press before its release."""
 
     def watch(self, pressed: Action, released: Action, lost: Loss = _nobody) -> None:
@@ -41,7 +41,7 @@ class Panel(Protocol):
         ...
 
 
-class HandPanel:
+class HandButton:
     """A button for tests that is pressed by calling `press` and `release`; a second press without a release is none."""
 
     def __init__(self) -> None:
@@ -202,7 +202,7 @@ class _Steady:
                 self._opening = None
 
 
-def open_panel(named: str) -> PinButton | KeyButton:
+def open_talk_button(named: str) -> PinButton | KeyButton:
     """The button that is meant. named: `pin:17` or `key:pedal/KEY_F13`. Errors: EngineBayError."""
     kind, _, which = named.partition(":")
     if kind == "pin" and which:

@@ -31,7 +31,7 @@ class Lines(Protocol):
         ...
 
 
-class Attendance:
+class VisitOwner:
     """One visit while it is attended. failed: the last input whose decision could not be written, or None."""
 
     def __init__(self, work: Work, lines: Lines, clock: Clock, visit: Visit | None = None) -> None:

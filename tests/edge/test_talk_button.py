@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from assistant.edge.panel import HandPanel, KeyButton, Panel, PinButton, open_panel
+from assistant.edge.talk_button import HandButton, KeyButton, PinButton, TalkButton, open_talk_button
 from assistant.errors import EngineBayError
 
 
@@ -22,7 +22,7 @@ class Told:
         self.events: list[str] = []
         self._changed = threading.Condition()
 
-    def watch(self, panel: Panel) -> None:
+    def watch(self, panel: TalkButton) -> None:
         panel.watch(lambda: self._came("pressed"), lambda: self._came("released"))
 
     def _came(self, event: str) -> None:
@@ -41,7 +41,7 @@ class Told:
 class PanelContract:
     """What every talk button does. `panel`, `down` and `up` are the ways to press it."""
 
-    panel: Panel
+    panel: TalkButton
     down: Callable[[], Any]
     up: Callable[[], Any]
 
@@ -72,12 +72,12 @@ class PanelContract:
         assert told.are()
 
 
-class TestHandPanel(PanelContract):
+class TestHandButton(PanelContract):
     """The one for tests."""
 
     @pytest.fixture(autouse=True)
     def made(self) -> Iterator[None]:
-        self.panel = panel = HandPanel()
+        self.panel = panel = HandButton()
         self.down, self.up = panel.press, panel.release
         yield
         panel.close()
@@ -92,7 +92,7 @@ class TestPinButton(PanelContract):
         from gpiozero.pins.mock import MockFactory
 
         before, gpiozero.Device.pin_factory = gpiozero.Device.pin_factory, MockFactory()
-        self.panel = open_panel("pin:17")
+        self.panel = open_talk_button("pin:17")
         pin = gpiozero.Device.pin_factory.pin(17)
         self.down, self.up = pin.drive_low, pin.drive_high
         yield
@@ -135,13 +135,13 @@ def test_a_missing_package_is_told_with_its_remedy(package: str, named: str, mon
 
     monkeypatch.setattr(builtins, "__import__", without)
     with pytest.raises(EngineBayError, match=rf"{package} is not installed.*\[board\].*Enter"):
-        open_panel(named)
+        open_talk_button(named)
 
 
 @pytest.mark.parametrize("named", ["", "pin", "pin:", "wheel:1", "key:"])
 def test_a_button_that_is_none_is_told(named: str) -> None:
     with pytest.raises(EngineBayError, match="Write pin:17"):
-        open_panel(named)
+        open_talk_button(named)
 
 
 class PipeDevice:
@@ -185,7 +185,7 @@ class TestKeyButton(PanelContract):
         evdev = pytest.importorskip("evdev", reason="the extra `board` is not installed")
         monkeypatch.setattr(evdev, "list_devices", lambda: ["one"])
         monkeypatch.setattr(evdev, "InputDevice", PipeDevice)
-        panel = open_panel("key:pedal/KEY_F13")
+        panel = open_talk_button("key:pedal/KEY_F13")
         assert isinstance(panel, KeyButton)
         self.panel, device = panel, panel._device
         self.down, self.up = lambda: device.bring(1), lambda: device.bring(0)
@@ -204,8 +204,8 @@ class TestKeyButton(PanelContract):
 
     def test_a_device_without_that_key_is_told(self) -> None:
         with pytest.raises(EngineBayError, match=r"no device fits 'pedal' and has KEY_A.*Foot pedal"):
-            open_panel("key:pedal/KEY_A")
+            open_talk_button("key:pedal/KEY_A")
 
     def test_a_key_that_is_none_is_told(self) -> None:
         with pytest.raises(EngineBayError, match=r"key:pedal/KEY_F13"):
-            open_panel("key:pedal/KEY_NOTHING")
+            open_talk_button("key:pedal/KEY_NOTHING")
