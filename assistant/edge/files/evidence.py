@@ -15,7 +15,8 @@ from assistant.edge.files.access import read_file, remedy, write_whole
 from assistant.edge.files.store import CLIPS, JOURNAL, PROCEDURES, journal_bytes, uncited
 from assistant.errors import RecordError
 from assistant.quantities import counted
-from assistant.review import Record, record
+from assistant.record import record
+from assistant.record.summary import Record
 from assistant.session.journal import Journal, read_what_holds
 
 MOST_ATTACHED = 64_000_000  # bytes of a sound or of a procedure's copy
