@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.quantities import counted
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import Description, RecordEntry, Sentence, concerning, joined, only, sentences
+from assistant.record.entries import Context, Description, RecordEntry, Sentence, concerning, joined, only, sentences
 from assistant.record.phrases import capital, date_and_time
 from assistant.session import facts as f
 
 HAZARD = "Hazard"  # name of the message that speaks a warning, as facts keep it
 
 
-def describe_device(fact: f.DeviceFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_device(fact: f.DeviceFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.VoiceChanged():
             return only(f"The voice was changed: loudness {fact.loudness:+d}, pace {fact.pace:+d} from the usual.")

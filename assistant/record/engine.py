@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import Description, RecordEntry, concerning, only
+from assistant.record.entries import Context, Description, RecordEntry, concerning, only
 from assistant.record.phrases import span
 from assistant.session import facts as f
 
 
-def describe_engine(fact: f.EngineFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_engine(fact: f.EngineFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.StateLearned():
             lasts = "" if fact.lasts is None else f" for {span(fact.lasts)}"

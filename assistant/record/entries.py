@@ -140,6 +140,32 @@ class RecordEntry:
         return tuple(clip for clip in (self.clip, self.spoken) if clip)
 
 
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What the description of an entry may need besides it.
+
+    entries: in time order, with what became of each.
+    """
+
+    entries: tuple[RecordEntry, ...]
+
+    def time_of_line(self, line: int | None) -> str:
+        """When a line of the journal was written, as `07:41:08`; empty when there is none."""
+        return next((entry.time for entry in self.entries if entry.line == line), "")
+
+    def later_status(self, entry: RecordEntry, repeated: str) -> str:
+        """What became of an entry, as a sentence; empty while it stands. repeated: how it is said that it was."""
+        match entry.status:
+            case EntryStatus.STANDS:
+                return ""
+            case EntryStatus.REPEATED:
+                return f"{repeated} at {self.time_of_line(entry.superseded_by)}."
+            case EntryStatus.TAKEN_BACK:
+                return f"Taken back at {self.time_of_line(entry.superseded_by)}."
+            case _:
+                assert_never(entry.status)
+
+
 def only(words: str, *labels: ConcernKind | Label) -> Description:
     """The description of a fact of which there is one sentence, and nothing else."""
     return Description((Sentence(words, labels),))
@@ -163,21 +189,3 @@ def joined(text: Sequence[Sentence]) -> str:
 def heard_or_typed(confidence: float, source: Source) -> str:
     """How an answer came: the confidence of its hearing, 0 to 1, or "typed"."""
     return "typed" if source is Source.TYPED else f"{confidence:.2f}"
-
-
-def time_of_line(line: int | None, entries: Sequence[RecordEntry]) -> str:
-    """When a line of the journal was written, as `07:41:08`; empty when there is none."""
-    return next((entry.time for entry in entries if entry.line == line), "")
-
-
-def later_status(entry: RecordEntry, entries: Sequence[RecordEntry], repeated: str) -> str:
-    """What became of an entry, as a sentence; empty while it stands. repeated: how it is said that it was."""
-    match entry.status:
-        case EntryStatus.STANDS:
-            return ""
-        case EntryStatus.REPEATED:
-            return f"{repeated} at {time_of_line(entry.superseded_by, entries)}."
-        case EntryStatus.TAKEN_BACK:
-            return f"Taken back at {time_of_line(entry.superseded_by, entries)}."
-        case _:
-            assert_never(entry.status)

@@ -4,12 +4,12 @@ an attempt that failed is said beside the answer that came after it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import assert_never
 
 from assistant.quantities import plain
 from assistant.record.concerns import ConcernKind, Label
-from assistant.record.entries import NOT_IN_RECORD, Description, FailedAttempt, RecordEntry, only
+from assistant.record.entries import NOT_IN_RECORD, Context, Description, FailedAttempt, RecordEntry, only
 from assistant.record.phrases import capital
 from assistant.session import facts as f
 from assistant.session.inputs import AudioProblem
@@ -36,8 +36,8 @@ AUDIO_PROBLEMS = {
 }
 
 
-def describe_exchange(fact: f.ExchangeFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_exchange(fact: f.ExchangeFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.ExchangeOpened() | f.ExchangeClosed() | f.ReadingHeard():
             return NOT_IN_RECORD

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.quantities import counted
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import Description, RecordEntry, Sentence, joined, only, sentences
+from assistant.record.entries import Context, Description, RecordEntry, Sentence, joined, only, sentences
 from assistant.record.phrases import capital
 from assistant.session import facts as f
 
 
-def describe_history(fact: f.HistoryFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_history(fact: f.HistoryFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.HistoryTakenOver():
             return only(f"Taken over from {fact.source}: {counted(fact.lines, 'line')} of what was done before.")

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.record.concerns import ConcernKind, Label
-from assistant.record.entries import Cells, Description, RecordEntry, Sentence, only
+from assistant.record.entries import Cells, Context, Description, RecordEntry, Sentence, only
 from assistant.session import facts as f
 
 
-def describe_part(fact: f.PartFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_part(fact: f.PartFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.ObjectDropped():
             words = "Something was dropped. Nothing was to be started until it was accounted for."

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
@@ -11,13 +10,13 @@ from assistant.quantities import Quantity, parse_limits
 from assistant.record.concerns import ConcernKind
 from assistant.record.entries import (
     Cells,
+    Context,
     Description,
     EntryStatus,
     RecordEntry,
     Sentence,
     heard_or_typed,
     joined,
-    later_status,
     only,
     sentences,
 )
@@ -56,8 +55,8 @@ class ReadingRow:
     notes: tuple[str, ...]
 
 
-def describe_reading(fact: f.ReadingFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_reading(fact: f.ReadingFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.ReadingRecorded():
             limits = f" ({fact.limits})" if fact.limits else ""
@@ -65,14 +64,14 @@ def describe_reading(fact: f.ReadingFact, entry: RecordEntry, entries: Sequence[
             return Description(
                 (Sentence(words, _labels(fact, entry)), *sentences(f"In doubt: {fact.doubt}." if fact.doubt else "")),
                 cells=_reading_cells(fact),
-                concerns={} if entry.taken_back else _reading_concerns(fact, entry, entries),
+                concerns={} if entry.taken_back else _reading_concerns(fact, entry, context),
                 confidence=heard_or_typed(fact.confidence, fact.source),
             )
         case f.ReadingWithdrawn():
             words = f"{capital(fact.name)} {fact.quantity} taken back by the technician."
             return only(words, ConcernKind.TAKEN_BACK)
         case f.CalculationRecorded():
-            return _calculation(fact, entry, entries)
+            return _calculation(fact, entry, context)
         case _:
             assert_never(fact)
 
@@ -82,15 +81,15 @@ def limit_concern(fact: f.Fact) -> ConcernKind | None:
     return _OUT_OF_LIMITS.get(fact.verdict) if isinstance(fact, f.ReadingRecorded | f.CalculationRecorded) else None
 
 
-def reading_row(entry: RecordEntry, entries: Sequence[RecordEntry]) -> ReadingRow:
-    """The row of an entry whose fact is a reading. entries: all, in time order."""
+def reading_row(entry: RecordEntry, context: Context) -> ReadingRow:
+    """The row of an entry whose fact is a reading."""
     reading = entry.fact
     assert isinstance(reading, f.ReadingRecorded)
     notes = (
         f"In doubt: {reading.doubt}." if reading.doubt else "",
         *_how_it_was_taken(reading),
         *map(failed_attempt, entry.failed_attempts),
-        later_status(entry, entries, "Measured again"),
+        context.later_status(entry, "Measured again"),
     )
     return ReadingRow(
         entry=entry,
@@ -155,14 +154,12 @@ def _how_it_was_taken(reading: f.ReadingRecorded) -> tuple[str, ...]:
     )
 
 
-def _reading_concerns(
-    reading: f.ReadingRecorded, entry: RecordEntry, entries: Sequence[RecordEntry]
-) -> dict[ConcernKind, str]:
+def _reading_concerns(reading: f.ReadingRecorded, entry: RecordEntry, context: Context) -> dict[ConcernKind, str]:
     value = f"{capital(reading.name)} {_value(reading)}"
     concerns: dict[ConcernKind, str] = {}
     against = limit_concern(reading)
     if against is not None and entry.status is EntryStatus.REPEATED:
-        concerns[ConcernKind.MEASURED_AGAIN] = _measured_again(reading, entry, entries)
+        concerns[ConcernKind.MEASURED_AGAIN] = _measured_again(reading, entry, context)
     elif against is not None:
         concerns[against] = f"{value} is {_verdict(reading.verdict)}. Limits: {reading.limits}."
     if reading.doubt:
@@ -174,10 +171,10 @@ def _reading_concerns(
     return concerns
 
 
-def _measured_again(reading: f.ReadingRecorded, entry: RecordEntry, entries: Sequence[RecordEntry]) -> str:
+def _measured_again(reading: f.ReadingRecorded, entry: RecordEntry, context: Context) -> str:
     standing = [
         other.fact
-        for other in entries
+        for other in context.entries
         if other.place == entry.place and other.stands and isinstance(other.fact, f.ReadingRecorded)
     ]
     first = f"{capital(reading.name)} was {_value(reading)}, {_verdict(reading.verdict)} (limits {reading.limits})."
@@ -225,7 +222,7 @@ def _limits_as_numbers(reading: f.ReadingRecorded) -> tuple[Quantity | None, Qua
     return None if low is None else low.to(unit), None if high is None else high.to(unit)
 
 
-def _calculation(fact: f.CalculationRecorded, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
+def _calculation(fact: f.CalculationRecorded, entry: RecordEntry, context: Context) -> Description:
     limits = f": {_verdict(fact.verdict)} ({fact.limits})" if fact.limits else ""
     against = limit_concern(fact)
     inputs = ", ".join(f"{given.name.replace('_', ' ')} {given.value}" for given in fact.inputs)
@@ -234,7 +231,7 @@ def _calculation(fact: f.CalculationRecorded, entry: RecordEntry, entries: Seque
         *sentences(
             f"By {fact.formula.replace('-', ' ')}, from {inputs}.",
             *(f"{capital(warning)}." for warning in fact.warnings),
-            later_status(entry, entries, "Worked out again"),
+            context.later_status(entry, "Worked out again"),
         ),
     )
     cells: Cells = {

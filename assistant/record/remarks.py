@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import Cells, Description, RecordEntry, Sentence, time_of_line
+from assistant.record.entries import Cells, Context, Description, RecordEntry, Sentence
 from assistant.record.phrases import capital
 from assistant.session import facts as f
 
@@ -17,12 +16,12 @@ SUBJECTS = {
 }
 
 
-def describe_remark(fact: f.RemarkFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_remark(fact: f.RemarkFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.FindingRecorded():
             words = f"{capital(fact.finding)}."
-            resolved = time_of_line(entry.resolved_by, entries)
+            resolved = context.time_of_line(entry.resolved_by)
             after = f" The same check was in order at {resolved}." if resolved else ""
             return Description(
                 (Sentence(words, (ConcernKind.FINDING,)),),

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import RecordEntry, Sentence
+from assistant.record.entries import Context, RecordEntry, Sentence
 from assistant.record.phrases import capital, date_and_time, span
 from assistant.record.readings import ReadingRow, limit_concern, reading_row
 from assistant.record.stages import StageRow, StepStatus, StepSummary, stage_row
@@ -94,14 +94,14 @@ class PageRows:
 
 def page_rows(record: Record) -> PageRows:
     """The rows of a record's page."""
-    header = record.header
+    header, context = record.header, Context(record.entries)
     return PageRows(
         begun=date_and_time(header.started),
         ended=date_and_time(header.ended),
         duration=span(header.duration),
         to_judge=tuple(concern for concern in record.concerns if concern.needs_judgement),
         to_note=tuple(concern for concern in record.concerns if not concern.needs_judgement),
-        readings=tuple(reading_row(entry, record.entries) for entry in record.of(f.ReadingRecorded)),
+        readings=tuple(reading_row(entry, context) for entry in record.of(f.ReadingRecorded)),
         hold_points=tuple(_row((entry,)) for entry in record.of(f.HoldPointPassed)),
         answers=tuple(_row((entry,)) for entry in record.of(f.AnswerRecorded)),
         engine_state=tuple(map(_row, _by_line(record.of(f.StateLearned, f.StateForgotten, f.WorkTakenUpAgain)))),

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.record.concerns import ConcernKind, Label
 from assistant.record.entries import (
     NOT_IN_RECORD,
+    Context,
     Description,
     RecordEntry,
     Sentence,
     heard_or_typed,
-    later_status,
     only,
     sentences,
 )
@@ -21,8 +20,8 @@ from assistant.session import facts as f
 from assistant.session.inputs import Source
 
 
-def describe_step(fact: f.StepFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_step(fact: f.StepFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.StepReached():
             return NOT_IN_RECORD
@@ -41,14 +40,14 @@ def describe_step(fact: f.StepFact, entry: RecordEntry, entries: Sequence[Record
                 concerns={ConcernKind.TAKEN_BACK: f"{fact.title} was opened again: {fact.because}."},
             )
         case f.AnswerRecorded():
-            return _answer(fact, entry, entries)
+            return _answer(fact, entry, context)
         case f.StepPassedOver():
             words = f"{fact.title} did not apply: {fact.because}."
             return only(f"{words} Opened again later." if entry.taken_back else words)
         case f.HalfDone():
             return only("Its first half was done.")
         case f.HoldPointPassed():
-            return _hold_point(fact, entry, entries)
+            return _hold_point(fact, entry, context)
         case f.TimerStarted():
             again = f", start {fact.run}" if fact.run > 1 else ""
             return only(f"Timer began: {span(fact.seconds)}{again}.")
@@ -58,10 +57,10 @@ def describe_step(fact: f.StepFact, entry: RecordEntry, entries: Sequence[Record
             assert_never(fact)
 
 
-def _answer(fact: f.AnswerRecorded, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
+def _answer(fact: f.AnswerRecorded, entry: RecordEntry, context: Context) -> Description:
     words = Sentence(f"Answer: “{fact.phrase}”.", () if fact.good else (Label.NOT_IN_ORDER,))
     return Description(
-        (words, *sentences(later_status(entry, entries, "Answered again"))),
+        (words, *sentences(context.later_status(entry, "Answered again"))),
         cells={
             "what": "answer",
             "name": fact.question,
@@ -75,7 +74,7 @@ def _answer(fact: f.AnswerRecorded, entry: RecordEntry, entries: Sequence[Record
     )
 
 
-def _hold_point(fact: f.HoldPointPassed, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
+def _hold_point(fact: f.HoldPointPassed, entry: RecordEntry, context: Context) -> Description:
     typed = fact.source is Source.TYPED
     words = Sentence(
         "Hold point passed in its set words" + (", typed." if typed else "."),
@@ -83,7 +82,7 @@ def _hold_point(fact: f.HoldPointPassed, entry: RecordEntry, entries: Sequence[R
     )
     concern = f"{fact.title}: its words were typed, not spoken. There is no sound of it."
     return Description(
-        (words, *sentences(later_status(entry, entries, "Passed again"))),
+        (words, *sentences(context.later_status(entry, "Passed again"))),
         cells={
             "what": "hold point",
             "name": fact.title,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from assistant.record.describing import describe
-from assistant.record.entries import FailedAttempt, RecordEntry
+from assistant.record.entries import Context, FailedAttempt, RecordEntry
 from assistant.record.statuses import with_statuses
 from assistant.session import facts as f
 from assistant.session.clocks import elapsed_since_first
@@ -22,7 +22,8 @@ from assistant.session.journal import Journal
 def timeline(journal: Journal) -> tuple[RecordEntry, ...]:
     """The entries of the record of a journal, in time order."""
     entries = with_statuses(tuple(_of_all_facts(journal)))
-    described = (replace(entry, description=describe(entry, entries)) for entry in entries)
+    context = Context(entries)
+    described = (replace(entry, description=describe(entry, context)) for entry in entries)
     return tuple(_with_loose_sounds(journal, (entry for entry in described if entry.description.sentences)))
 
 

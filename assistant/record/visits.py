@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import assert_never
 
 from assistant.quantities import counted
 from assistant.record.concerns import ConcernKind
-from assistant.record.entries import NOT_IN_RECORD, Description, RecordEntry, Sentence, concerning, only
+from assistant.record.entries import NOT_IN_RECORD, Context, Description, RecordEntry, Sentence, concerning, only
 from assistant.record.phrases import span
 from assistant.session import facts as f
 
 
-def describe_visit(fact: f.VisitFact, entry: RecordEntry, entries: Sequence[RecordEntry]) -> Description:
-    """What the record says of one of these facts. entries: all, in time order."""
+def describe_visit(fact: f.VisitFact, entry: RecordEntry, context: Context) -> Description:
+    """What the record says of one of these facts."""
     match fact:
         case f.WorkTakenUp():
             steps = counted(fact.steps, "step")

@@ -252,7 +252,7 @@ class TestWhoIsAtWork:
         judged = record(read_session(other))
         beside = [concern for concern in judged.concerns if concern.kind is ConcernKind.TWO_AT_WORK]
         assert len(beside) == 1
-        assert beside[0].grave
+        assert beside[0].needs_judgement
         assert beside[0].entry is not None
         assert isinstance(beside[0].entry.fact, f.WorkedBeside)
         assert beside[0].entry.fact.session == session.name
@@ -333,8 +333,8 @@ class TestTheClock:
         assert done.exit_code == 0, done.output
         (session,) = set(root.iterdir()) - before
         doubts = [fact for fact, _ in read_session(session).facts() if isinstance(fact, f.ClockDoubted)]
-        kinds = [concern.kind for concern in record(read_session(session)).concerns if concern.grave]
-        assert kinds.count(ConcernKind.CLOCK) == len(doubts)
+        kinds = [concern.kind for concern in record(read_session(session)).concerns if concern.needs_judgement]
+        assert kinds.count(ConcernKind.CLOCK_IN_DOUBT) == len(doubts)
         return done.stdout, doubts
 
     def test_one_that_is_right_is_not_spoken_of(self, root: Path) -> None:

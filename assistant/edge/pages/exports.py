@@ -35,9 +35,9 @@ def export_json(session: Path) -> Path:
     Errors: as of `record_page.export_html`.
     """
     journal, damage = read_evidence(session)
-    whole = record(journal, damage)
+    session_record = record(journal, damage)
     dues = [_due(next_due) for next_due in due_next(session, journal)]
-    found = document(whole, *attachments(session, whole, journal), dues)
+    found = document(session_record, *attachments(session, session_record, journal), dues)
     text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
     return write_record(session / DOCUMENT, f"{text}\n")
 

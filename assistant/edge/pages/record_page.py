@@ -58,9 +58,9 @@ def export_html(session: Path) -> Path:
     written.
     """
     journal, damage = read_evidence(session)
-    whole = record(journal, damage)
-    files, faults = attachments(session, whole, journal)
-    return write_record(session / PAGE, html(whole, files, faults, due_next(session, journal)))
+    session_record = record(journal, damage)
+    files, faults = attachments(session, session_record, journal)
+    return write_record(session / PAGE, html(session_record, files, faults, due_next(session, journal)))
 
 
 def html(record: Record, files: Mapping[str, str], faults: Sequence[str] = (), dues: Sequence[NextDue] = ()) -> str:
