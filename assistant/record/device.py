@@ -7,7 +7,7 @@ from typing import assert_never
 from assistant.quantities import counted
 from assistant.record.concerns import ConcernKind
 from assistant.record.entries import Context, Description, RecordEntry, Sentence, concerning, joined, only, sentences
-from assistant.record.phrases import capital, date_and_time
+from assistant.record.phrases import date_and_time
 from assistant.session import facts as f
 
 HAZARD = "Hazard"  # name of the message that speaks a warning, as facts keep it
@@ -21,8 +21,7 @@ def describe_device(fact: f.DeviceFact, entry: RecordEntry, context: Context) ->
         case f.Spoken():
             return _cut_off(fact)
         case f.DeviceLost():
-            words = f"{capital(fact.device)} did not answer any more ({fact.detail})."
-            return concerning(ConcernKind.DEVICE_LOST, words)
+            return concerning(ConcernKind.DEVICE_LOST, f"Device lost: {fact.device} ({fact.detail}).")
         case f.ClockDoubted():
             return concerning(ConcernKind.CLOCK_IN_DOUBT, _clock_doubt(fact))
         case f.WorkedBeside():

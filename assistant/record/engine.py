@@ -17,7 +17,7 @@ def describe_engine(fact: f.EngineFact, entry: RecordEntry, context: Context) ->
             lasts = "" if fact.lasts is None else f" for {span(fact.lasts)}"
             return only(f"State: {fact.variable.replace('-', ' ')}, {fact.value}{lasts}.")
         case f.StateForgotten():
-            words = f"What was known of the engine counts no more: {fact.because}."
+            words = f"The engine's state had to be proved again: {fact.because}."
             return concerning(ConcernKind.STATE_FORGOTTEN, words)
         case _:
             assert_never(fact)

@@ -18,7 +18,7 @@ def describe_visit(fact: f.VisitFact, entry: RecordEntry, context: Context) -> D
             steps = counted(fact.steps, "step")
             return only(f"Work taken up by the {fact.order.technician}: {fact.title}, {steps}.")
         case f.WorkTakenUpAgain():
-            words = f"Taken up again by the {fact.technician}. Nothing was known of the engine any more."
+            words = f"Taken up again by the {fact.technician}. The engine's state had to be proved again."
             return concerning(ConcernKind.STATE_FORGOTTEN, words)
         case f.VisitPlanned():
             return only(f"The order of the visit: {fact.because}.")
@@ -43,7 +43,7 @@ def describe_visit(fact: f.VisitFact, entry: RecordEntry, context: Context) -> D
                 cells={"what": "task added", "name": fact.title, "reason": fact.reason},
             )
         case f.WorkHandedOver():
-            words = f"Handed over to the {fact.technician}. Nothing was known of the engine any more."
+            words = f"Handed over to the {fact.technician}. The engine's state had to be proved again."
             return only(words, ConcernKind.STATE_FORGOTTEN)
         case f.StoodBy():
             return only("Stood by.")

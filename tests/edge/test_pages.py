@@ -89,8 +89,8 @@ def eventful() -> Page:
         "Not understood. Best guess, not acted on: “locks”.",
         "Asked with the choices spoken from here.",
         "Carried on after 12 min 44 s.",
-        "What was known of the engine counts no more: a long pause.",
-        "The loudspeaker did not answer any more (no such device).",
+        "The engine's state had to be proved again: a long pause.",
+        "Device lost: the loudspeaker (no such device).",
         "An answer to an earlier question came too late and was dropped.",
         "Timer began: 4 min.",
         "State: oil warm, yes for 30 min.",
@@ -263,7 +263,7 @@ def test_a_visit_broken_off() -> None:
     text = page_of(samples.broken_off()).text
     assert "Broken off and not ended: 49 of 52 steps are open." in text
     assert "Carried out by technician, then trainer" in text
-    assert "Taken up again by the trainer. Nothing was known of the engine any more." in text
+    assert "Taken up again by the trainer. The engine's state had to be proved again." in text
     assert "The device started 2 times during the visit" in text
 
 

@@ -101,7 +101,7 @@ def _due_rows(record: Record, dues: Sequence[NextDue]) -> Iterator[DueRow]:
         due = next_due.due
         yield DueRow(
             title=next_due.title,
-            outcome="done" if next_due.done else outcomes.get(due.task, "not in it"),
+            outcome="done" if next_due.done else outcomes.get(due.task, "not in this visit"),
             hours="" if due.hours is None else in_hours(due.hours),
             day="" if due.day is None else f"{due.day.day} {due.day:%B %Y}",
             standing=due.standing.value,
