@@ -130,10 +130,7 @@ class Visit:
         return facts
 
     def done(self, step: Step) -> tuple[f.Fact, ...]:
-        learned = tuple(
-            f.StateLearned(name, f.Known(left.value.value), step.title, left.lasts)
-            for name, left in step.leaves.items()
-        )
+        learned = tuple(f.StateLearned(name, left.value, step.title, left.lasts) for name, left in step.leaves.items())
         self.left.pop(0)
         return (
             f.ExchangeClosed(self.pen.exchange),

@@ -13,21 +13,22 @@ import pytest
 
 import assistant
 
-_BELOW_DIALOGUE = "errors quantities meanings grammar session calculations procedure"
+_BELOW_DIALOGUE = "errors engine_state quantities meanings grammar session calculations procedure"
 _DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review trends"
 
 MAY_IMPORT: dict[str, str] = {
     "errors": "",
+    "engine_state": "",  # what a step needs and what a visit knows are the same three values
     "yaml_text": "",
     "quantities": "errors",
     "meanings": "errors quantities",
     "grammar": "errors quantities meanings",
-    "session": "errors quantities meanings",  # never procedure: an old journal opens after any edit of a procedure
+    "session": "errors engine_state quantities meanings",  # never procedure: an old journal opens after its edit
     "hearing": "errors quantities meanings grammar",
     "calculations": "errors quantities",
-    "procedure": "errors yaml_text quantities meanings grammar calculations",
+    "procedure": "errors engine_state yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
-    "planning": "errors quantities session calculations procedure",
+    "planning": "errors engine_state quantities session calculations procedure",
     "review": "errors quantities meanings session",
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played

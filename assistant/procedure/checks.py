@@ -18,6 +18,7 @@ from enum import StrEnum
 
 from assistant.calculations.decision import DecisionRule
 from assistant.calculations.formula import Given
+from assistant.engine_state import Known
 from assistant.errors import CalculationError, QuantityError
 from assistant.procedure.equipment import Equipment, EquipmentHazard, Procedure
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
@@ -29,7 +30,6 @@ from assistant.procedure.steps import (
     HoldPoint,
     Instruction,
     Judged,
-    Known,
     Measured,
     Reading,
     ReadingSet,

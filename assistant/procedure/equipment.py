@@ -8,7 +8,8 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
 
-from assistant.procedure.steps import FileModel, Identifier, Known, LimitsField, QuantityField, SignalWord, Step, Words
+from assistant.engine_state import Known
+from assistant.procedure.steps import FileModel, Identifier, LimitsField, QuantityField, SignalWord, Step, Words
 from assistant.quantities import Kind, Quantity, parse
 
 

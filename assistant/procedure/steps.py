@@ -16,6 +16,7 @@ from assistant.calculations import FORMULAS, formula_named
 from assistant.calculations.decision import DecisionRule
 from assistant.calculations.formula import Formula
 from assistant.calculations.formula import QuantityInput as MeasuredInput
+from assistant.engine_state import Known
 from assistant.errors import CalculationError, QuantityError
 from assistant.quantities import KNOWN_UNITS, UNITS, Kind, Limits, Quantity, parse, parse_limits
 
@@ -56,14 +57,6 @@ class SignalWord(StrEnum):
     WARNING = "warning"
     CAUTION = "caution"
     NOTICE = "notice"
-
-
-class Known(StrEnum):
-    """A value of a variable of the engine's state, as a step needs or leaves it."""
-
-    YES = "yes"
-    NO = "no"
-    UNKNOWN = "unknown"
 
 
 class FileModel(BaseModel):

@@ -7,10 +7,11 @@ from decimal import Decimal
 
 import pytest
 
+from assistant.engine_state import Known
 from assistant.errors import ProcedureError
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Check, HoldPoint, Known, Reading, SignalWord, Taken, Then, Timer
+from assistant.procedure.steps import Check, HoldPoint, Reading, SignalWord, Taken, Then, Timer
 from assistant.quantities import Quantity
 
 EQUIPMENT = """\

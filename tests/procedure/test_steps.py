@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from assistant.procedure.steps import KINDS, Check, HoldPoint, Instruction, Known, Reading, SignalWord, Step, Timer
+from assistant.engine_state import Known
+from assistant.procedure.steps import KINDS, Check, HoldPoint, Instruction, Reading, SignalWord, Step, Timer
 
 COMMON = {"id": "a", "title": "Title", "text": "Text.", "details": "Details."}
 
