@@ -19,7 +19,7 @@ from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
 from assistant.dialogue.work import Work
 from assistant.engine_state import Known
-from assistant.procedure.steps import ACCOUNTED
+from assistant.procedure.step import ACCOUNTED
 from assistant.session import facts as f
 from assistant.session.inputs import (
     AnswerVerdict,

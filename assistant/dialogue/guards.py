@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.engine_state import Known
-from assistant.procedure.steps import ACCOUNTED
+from assistant.procedure.step import ACCOUNTED
 from assistant.session.inputs import Instant
 from assistant.session.visit import Visit
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from assistant.engine_state import Known
 from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.steps import Step
+from assistant.procedure.step import Step
 from assistant.session.facts import PlannedStage, StepPlace
 from assistant.session.history import Facts
 

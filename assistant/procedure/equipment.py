@@ -9,7 +9,8 @@ from typing import Annotated
 from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
 
 from assistant.engine_state import Known
-from assistant.procedure.steps import FileModel, Identifier, LimitsField, QuantityField, SignalWord, Step, Words
+from assistant.procedure.fields import FileModel, Identifier, LimitsField, QuantityField, Words
+from assistant.procedure.step import SignalWord, Step
 from assistant.quantities import Kind, Quantity, parse
 
 

@@ -17,18 +17,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar, get_args
 
 from assistant.errors import ProcedureError, QuantityError
-from assistant.procedure.checks import (
-    Path,
-    Problem,
-    Pronounce,
-    Severity,
-    equipment_problems,
-    more_problems,
-    problems,
-    step_by_step,
-)
+from assistant.procedure.checks import more_problems, problems, step_by_step
+from assistant.procedure.checks.equipment import equipment_problems
+from assistant.procedure.checks.sound import Pronounce
 from assistant.procedure.equipment import SECTIONS, Equipment, Procedure, ProcedureHeader, Section
-from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, FileModel, Step
+from assistant.procedure.fields import IDENTIFIER, WORDS, FileModel
+from assistant.procedure.kinds import KINDS
+from assistant.procedure.problem import Path, Problem, Severity
+from assistant.procedure.step import Step
 from assistant.yaml_text import MAX_CHARACTERS, MAX_DEPTH, YamlFault, compose
 
 if TYPE_CHECKING:

@@ -23,7 +23,8 @@ from assistant.edge.clock import HandClock
 from assistant.edge.files.library import order_visit, order_work
 from assistant.engine_state import Known
 from assistant.meanings import Command, CommandName
-from assistant.procedure.steps import Reading, ReadingSet
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Hypothesis, Instant, Source, WorkOrdered

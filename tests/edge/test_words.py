@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.checking.models import pronouncing
+from assistant.edge.checking import pronouncing
 from assistant.edge.checking.pronouncing import pronounced, shipped
 from assistant.edge.checking.words import (
     EVERY_PART,
@@ -29,7 +29,7 @@ from assistant.edge.checking.words import (
     works,
 )
 from assistant.errors import EngineBayError
-from assistant.procedure.checks import NEAR, TOO_NEAR
+from assistant.procedure.checks.sound import NEAR, TOO_NEAR
 from assistant.procedure.likeness import words_of
 
 

@@ -30,9 +30,10 @@ from assistant.errors import EngineBayError, ProcedureError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.spoken import spoken
 from assistant.meanings import Amount, Answer, CommandName
-from assistant.procedure.checks import Path as TreePath
-from assistant.procedure.checks import Severity, across, unused
+from assistant.procedure.checks.across import across, unused
 from assistant.procedure.equipment import Equipment, Procedure
+from assistant.procedure.problem import Path as TreePath
+from assistant.procedure.problem import Severity
 from assistant.procedure.reading import (
     UNNAMED,
     ExaminedEquipment,
@@ -44,7 +45,6 @@ from assistant.procedure.reading import (
     examine_procedure,
     named_in,
 )
-from assistant.procedure.steps import Check
 from assistant.quantities import counted
 
 EQUIPMENT = "equipment.yaml"
@@ -228,7 +228,7 @@ def examine_model(
 
     names: as of `procedures_in`, None: all; what lies beside them is not looked at. known: the language that they are
     spoken in. asset: the one that is wanted, None: all of them. together: the procedures are ordered together, as of
-    `checks.across`. whole: also what nothing makes use of. No file raises an error: what cannot be read is a fault.
+    `across`. whole: also what nothing makes use of. No file raises an error: what cannot be read is a fault.
     """
     wanted = procedures_in(folder) if names is None else list(names)
     data = {file: _bytes(folder / file) for file in (EQUIPMENT, *(f"{name}{ENDING}" for name in wanted))}
@@ -358,13 +358,12 @@ def _spoken(examined: ExaminedProcedure, equipment: Equipment, known: LanguageWo
     paths = ((section.name, index) for section in procedure.sections for index in range(len(section.steps)))
     for path, placed in zip(paths, work.steps, strict=True):
         step = placed.step
+        answers = {own.answer: own.at for own in step.answer_phrases()}
         done: set[object] = set()
         for _, turn in at_step(work, placed):
             asked = question(turn)
-            for number, offer in enumerate(asked.offers):
-                where: TreePath = path
-                if isinstance(step, Check):
-                    where = (*path, "answers", list(step.answers)[number])
+            for offer in asked.offers:
+                where: TreePath = (*path, *answers.get(offer.key, ())) if offer.meaning is Answer else path
                 if offer.meaning is not Amount and offer not in done:
                     done.add(offer)
                     _tried(tree, where, partial(known.spoken.graph, Expectation((offer,))))

@@ -1,7 +1,7 @@
 """What sounds alike among what may be said at one moment: every state of the dialogue, its nearest pairs of phrases.
 
 Knows the shipped procedures, the questions that the dialogue asks at each step, and rows of `enginebay bench hearing`.
-Refuses to say what distance is (`procedure/likeness.py`) and where the limit lies (`procedure/checks.py`).
+Refuses to say what distance is (`procedure/likeness.py`) and where the limit lies (`procedure/checks/sound.py`).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.tagged import meaning
 from assistant.meanings import Amount, Answer, FreeSpeech, Spelled
-from assistant.procedure.checks import TOO_NEAR
+from assistant.procedure.checks.sound import TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 
 EVERY_READING, EVERY_PART = "numbers, in every reading", "characters, in every part number"
