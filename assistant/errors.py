@@ -37,6 +37,10 @@ class CalculationError(EngineBayError, ValueError):
     """A calculation that has no answer: an input missing, of another kind, or outside what the formula holds for."""
 
 
+class OtherKindError(CalculationError):
+    """An input that measures something else than the formula takes."""
+
+
 class ProcedureError(EngineBayError, ValueError):
     """A procedure or equipment file that cannot be trusted: layout, unknown key, reference to nothing."""
 

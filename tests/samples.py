@@ -9,8 +9,14 @@ from decimal import Decimal
 from pathlib import Path
 
 from assistant.meanings import Amount, Answer, Command, CommandName, FreeSpeech, Meaning, Passphrase, Reason
+from assistant.procedure.kinds.calculation import Calculation
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.instruction import Instruction
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.timer import Timer
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Calculation, Check, HoldPoint, Instruction, Reading, Step, Timer
+from assistant.procedure.step import Step
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session import inputs as i
@@ -130,10 +136,7 @@ class Visit:
         return facts
 
     def done(self, step: Step) -> tuple[f.Fact, ...]:
-        learned = tuple(
-            f.StateLearned(name, f.Known(left.value.value), step.title, left.lasts)
-            for name, left in step.leaves.items()
-        )
+        learned = tuple(f.StateLearned(name, left.value, step.title, left.lasts) for name, left in step.leaves.items())
         self.left.pop(0)
         return (
             f.ExchangeClosed(self.pen.exchange),

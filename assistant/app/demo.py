@@ -23,8 +23,8 @@ from assistant.edge.sound.detached import DetachedPlayer
 from assistant.edge.sound.ear import Ear, SileroDetector
 from assistant.edge.sound.hear import open_recogniser
 from assistant.edge.sound.voices.adjustable import open_adjustable
+from assistant.engine_state import Known
 from assistant.errors import EngineBayError
-from assistant.procedure.steps import Known
 from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.technician_voice import VOICES
 from assistant.session.inputs import Input, WorkOrdered, WorkResumed
@@ -57,7 +57,7 @@ class Mains:
         visit = owner.visit
         if visit.focus is None or owner.work.at(visit.focus).step.needs.get(ISOLATED) is not Known.YES:
             return False
-        if visit.known(ISOLATED, clock.now()).value == Known.YES.value:
+        if visit.known(ISOLATED, clock.now()) is Known.YES:
             self._left -= 1
         return self._left <= 0
 

@@ -15,7 +15,7 @@ from decimal import Decimal
 from math import inf, isfinite
 from typing import TypeAlias
 
-from assistant.errors import CalculationError
+from assistant.errors import CalculationError, OtherKindError
 from assistant.quantities import KNOWN_UNITS, Kind, Quantity, counted, parse
 
 Given: TypeAlias = Quantity | tuple[Quantity, ...] | str
@@ -81,7 +81,7 @@ class QuantityInput:
             symbols = ", ".join(
                 sorted(known.symbol or "no unit" for known in KNOWN_UNITS.values() if known.kind is wanted)
             )
-            raise CalculationError(place, f"{quantity} measures {quantity.kind}, not {wanted}", f"Use one of {symbols}")
+            raise OtherKindError(place, f"{quantity} measures {quantity.kind}, not {wanted}", f"Use one of {symbols}")
         if not (self.low <= value <= self.high and value > self.above):
             raise CalculationError(place, f"{quantity} is outside what the formula holds for", f"It holds {self.range}")
         return value
@@ -217,7 +217,7 @@ class Formula:
         try:
             answer = self.function(**arguments)
         except CalculationError as error:
-            raise CalculationError(f"{self.name}, {error.place}", error.cause, error.remedy) from None
+            raise type(error)(f"{self.name}, {error.place}", error.cause, error.remedy) from None
         value, warnings = (answer.value, answer.warnings) if isinstance(answer, Noted) else (answer, ())
         if isinstance(value, str):
             return Result(value, tuple(each.replace("{unit}", shared) for each in warnings), read)

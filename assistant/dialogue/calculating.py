@@ -12,7 +12,7 @@ from assistant.calculations.formula import Given, written
 from assistant.dialogue.judging import last_reading
 from assistant.dialogue.turn import Turn
 from assistant.errors import CalculationError, QuantityError
-from assistant.procedure.steps import Calculation
+from assistant.procedure.kinds.calculation import Calculation
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 

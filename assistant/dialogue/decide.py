@@ -18,7 +18,8 @@ from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
 from assistant.dialogue.work import Work
-from assistant.procedure.steps import ACCOUNTED, Known
+from assistant.engine_state import Known
+from assistant.procedure.step import ACCOUNTED
 from assistant.session import facts as f
 from assistant.session.inputs import (
     AnswerVerdict,

@@ -6,7 +6,8 @@ Reads what steps declare they need and leave. Decides nothing: `decide` asks.
 from __future__ import annotations
 
 from assistant.dialogue.work import PlacedStep, Work
-from assistant.procedure.steps import ACCOUNTED, Known
+from assistant.engine_state import Known
+from assistant.procedure.step import ACCOUNTED
 from assistant.session.inputs import Instant
 from assistant.session.visit import Visit
 
@@ -17,7 +18,7 @@ def unmet(placed: PlacedStep, visit: Visit, at: Instant) -> tuple[str, Known] | 
         if variable == ACCOUNTED:
             met = (visit.missing == 0) is (value is Known.YES)
         else:
-            met = visit.known(variable, at).value == value.value
+            met = visit.known(variable, at) is value
         if not met:
             return variable, value
     return None

@@ -14,8 +14,9 @@ from assistant.calculations.decision import LimitVerdict, describe, judge
 from assistant.dialogue import messages as m
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.turn import Turn
+from assistant.engine_state import Known
 from assistant.procedure.equipment import Instrument
-from assistant.procedure.steps import Judged, Measured
+from assistant.procedure.measured import Judged
 from assistant.quantities import Limits, Quantity, significant
 from assistant.session import facts as f
 
@@ -74,9 +75,9 @@ def standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
 
 def _limits(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:
     """The limits that hold now, and what chose them. Without the reading that they are relative to there are none."""
-    state = next((name for name in asked.limits_when if turn.visit.known(name, turn.at) is f.Known.YES), "")
+    state = next((name for name in asked.limits_when if turn.visit.known(name, turn.at) is Known.YES), "")
     limits = asked.limits_when.get(state, asked.limits)
-    relative_to = asked.relative_to if isinstance(asked, Measured) else None
+    relative_to = asked.reference
     if limits is None or relative_to is None:
         return limits, state
     other = last_reading(turn, relative_to)
@@ -95,7 +96,7 @@ def circumstances(turn: Turn) -> tuple[str, ...]:
     """What is known of the engine now, `running`, `not isolated`; and what a reading said of that, `load 60 %`, as long
     as the engine is still as the step of that reading needed it."""
     known = ((name, turn.visit.known(name, turn.at)) for name in turn.work.equipment.state)
-    engine = (name if value is f.Known.YES else f"not {name}" for name, value in known if value is not f.Known.UNKNOWN)
+    engine = (name if value is Known.YES else f"not {name}" for name, value in known if value is not Known.UNKNOWN)
     measured = {
         reading.name: f"{reading.name} {reading.quantity}"
         for reading in turn.visit.readings
@@ -108,7 +109,7 @@ def circumstances(turn: Turn) -> tuple[str, ...]:
 
 def instrument_of(turn: Turn, asked: Judged) -> Instrument | None:
     """What a reading is taken with, where the procedure says so."""
-    name = asked.instrument if isinstance(asked, Measured) else None
+    name = asked.measured_with
     return None if name is None else turn.work.equipment.instruments[name]
 
 

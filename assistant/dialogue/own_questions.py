@@ -84,7 +84,7 @@ def _state_told(turn: Turn, answered: Answered) -> None:
     turn.close()
     if need is not None:
         variable, value = need
-        turn.record(f.StateLearned(variable, f.Known(value.value), "the technician's word", None))
+        turn.record(f.StateLearned(variable, value, "the technician's word", None))
 
 
 def _state_not_yet(turn: Turn) -> None:

@@ -1,6 +1,6 @@
 """The table of step kinds: for each, its question, what an answer does, and nothing else.
 
-A new kind of step is a class in `procedure/steps.py` and a row here. `decide` looks rows up, never asks what they are.
+A new kind of step is a file in `procedure/kinds/` and a row here. `decide` looks rows up, never asks what they are.
 """
 
 from __future__ import annotations
@@ -21,27 +21,23 @@ from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
 from assistant.grammar.tagged import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer, CommandName, Passphrase, Spelled
-from assistant.procedure.steps import (
-    Calculation,
-    Check,
-    Choice,
-    Count,
-    FittedPart,
-    HoldPoint,
-    Instruction,
-    Judged,
-    Keep,
-    Measured,
-    NamedAnswer,
-    Panel,
-    Reading,
-    ReadingSet,
-    Repeat,
-    SecondPerson,
-    Step,
-    Then,
-    Timer,
-)
+from assistant.procedure.answers import NamedAnswer, Then
+from assistant.procedure.kinds.calculation import Calculation
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.choice import Choice
+from assistant.procedure.kinds.count import Count
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.instruction import Instruction
+from assistant.procedure.kinds.keep import Keep
+from assistant.procedure.kinds.panel import Panel
+from assistant.procedure.kinds.part import FittedPart
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
+from assistant.procedure.kinds.repeat import Repeat
+from assistant.procedure.kinds.second_person import SecondPerson
+from assistant.procedure.kinds.timer import Timer
+from assistant.procedure.measured import Judged, Measured
+from assistant.procedure.step import Step
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.visit import Pending, Unitless

@@ -9,6 +9,7 @@ from enum import IntEnum
 from assistant.dialogue.effects import CueSound
 from assistant.dialogue.messages import LastDone, Message
 from assistant.dialogue.work import PlacedStep, Work
+from assistant.engine_state import Known
 from assistant.session import facts as f
 from assistant.session.applying import apply
 from assistant.session.inputs import Instant
@@ -101,7 +102,7 @@ class Turn:
     def leave(self, placed: PlacedStep) -> None:
         """What a step leaves of the engine's state is known from now on."""
         for variable, left in placed.step.leaves.items():
-            self.record(f.StateLearned(variable, f.Known(left.value.value), placed.step.title, left.lasts))
+            self.record(f.StateLearned(variable, left.value, placed.step.title, left.lasts))
 
     def reopen(self, placed: PlacedStep, because: str) -> None:
         """A step counts as not done any more: its readings are withdrawn, what it left is unknown."""
@@ -109,7 +110,7 @@ class Turn:
             if reading.place == placed.place:
                 self.record(f.ReadingWithdrawn(reading.place, reading.name, reading.quantity))
         for variable in placed.step.leaves:
-            self.record(f.StateLearned(variable, f.Known.UNKNOWN, because, None))
+            self.record(f.StateLearned(variable, Known.UNKNOWN, because, None))
         for place, by in self.visit.passed_by.items():
             if by == placed.place:
                 self.record(f.StepReopened(place, self.work.at(place).step.title, because))

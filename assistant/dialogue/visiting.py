@@ -11,10 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import Work
+from assistant.engine_state import Known
 from assistant.errors import ProcedureError
 from assistant.planning.order import order
 from assistant.procedure.equipment import Equipment
-from assistant.procedure.steps import Known
 from assistant.session import facts as f
 
 AS_ORDERED = "as ordered, with the cheapest changes of the engine's state between the tasks"
@@ -55,7 +55,7 @@ def learn(turn: Turn) -> None:
         own = {variable for placed in steps for variable in placed.step.leaves}
         for variable, value in _leaves(turn.work.equipment, stage).items():
             if variable not in own and not turn.work.equipment.state[variable].proved:
-                turn.record(f.StateLearned(variable, f.Known(value.value), stage.title, None))
+                turn.record(f.StateLearned(variable, value, stage.title, None))
 
 
 def told_on_arriving(turn: Turn, stage: f.PlannedStage) -> tuple[m.Message, ...]:

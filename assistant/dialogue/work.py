@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from assistant.engine_state import Known
 from assistant.procedure.equipment import Equipment, Procedure
-from assistant.procedure.steps import Known, Step
+from assistant.procedure.step import Step
 from assistant.session.facts import PlannedStage, StepPlace
 from assistant.session.history import Facts
 

@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
+from assistant.engine_state import Known
 from assistant.errors import ProcedureError
 from assistant.procedure.equipment import Change, Equipment, Task
-from assistant.procedure.steps import Known
 
 WORTH_SAYING = 1000  # places looked at for one reason; an order of few tasks takes some ten or hundred
 _Bounds = list[dict[int, int]]

@@ -8,7 +8,9 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field, SerializeAsAny, model_validator
 
-from assistant.procedure.steps import FileModel, Identifier, Known, LimitsField, QuantityField, SignalWord, Step, Words
+from assistant.engine_state import Known
+from assistant.procedure.fields import FileModel, Identifier, LimitsField, QuantityField, Words
+from assistant.procedure.step import SignalWord, Step
 from assistant.quantities import Kind, Quantity, parse
 
 
@@ -104,11 +106,14 @@ class NeededPart(FileModel):
 class Task(Lasting):
     """Work that comes again.
 
-    procedure: the file that says how, without its ending; None: it is named like the task. called: what it is called
-    when it is asked for aloud; None: its title. every, condition: when it is due. does: what it does that a precaution
-    speaks of. needs, leaves: the engine's state where the work itself begins and ends, without what the visit does once
-    for all tasks. follows: steps, as `procedure/step`, whose open findings call for it. second_person, licence: who
-    else is wanted, or what one must be licensed for.
+    procedure: the file that says how, without its ending; None: it is named like the task.
+    called: what it is called when it is asked for aloud; None: its title.
+    every, condition: when it is due.
+    does: what it does that a precaution speaks of.
+    needs, leaves: the engine's state where the work itself begins and ends, without what the visit does once for all
+        tasks.
+    follows: steps, as `procedure/step`, whose open findings call for it.
+    second_person, licence: who else is wanted, or what the technician must be licensed for.
     """
 
     title: str = Field(min_length=1)
@@ -135,8 +140,11 @@ class Task(Lasting):
 
 
 class Change(Lasting):
-    """A change of the engine's state, done for tasks. procedure: as that of a task; by_itself: it comes about while
-    other work goes on."""
+    """A change of the engine's state, done for tasks.
+
+    procedure: as that of a task.
+    by_itself: it comes about while other work goes on.
+    """
 
     title: str = Field(min_length=1)
     procedure: Identifier | None = None
@@ -148,8 +156,10 @@ class Change(Lasting):
 class Precaution(FileModel):
     """What a task that does something has to mind.
 
-    doing: see `Task.does`. because: why, as a sentence without its stop. before: every task that does this
-    comes later in the visit. needs: the engine's state that such a task needs too.
+    doing: see `Task.does`.
+    because: why, as a sentence without its stop.
+    before: every task that does this comes later in the visit.
+    needs: the engine's state that such a task needs too.
     """
 
     doing: Identifier
@@ -165,7 +175,11 @@ class Precaution(FileModel):
 
 
 class Instrument(FileModel):
-    """What readings are taken with. uncertainty: expanded, k = 2; calibrated_until: the last day on which it is."""
+    """What readings are taken with.
+
+    uncertainty: expanded, k = 2.
+    calibrated_until: the last day on which it is.
+    """
 
     name: str = Field(min_length=1)
     uncertainty: QuantityField | None = None
@@ -177,8 +191,11 @@ class Instrument(FileModel):
 
 
 class Attending(FileModel):
-    """How a visit finds and leaves the engine. months: between visits, until enough of them are known; opening, ending:
-    the procedures with which every visit begins and ends."""
+    """How a visit finds and leaves the engine.
+
+    months: between visits, until enough of them are known.
+    opening, ending: the procedures with which every visit begins and ends.
+    """
 
     months: int = Field(default=6, ge=1, le=60)
     opening: Identifier | None = None
@@ -188,8 +205,10 @@ class Attending(FileModel):
 
 
 class Equipment(FileModel):
-    """One model of generating set. data: values that the procedures refer to as `{group.name}`; demo: invented data.
+    """One model of generating set.
 
+    data: values that the procedures refer to as `{group.name}`.
+    demo: whether the data is invented.
     tasks, changes, precautions, visit: what a visit is planned from; without tasks nothing is.
     """
 
@@ -234,7 +253,7 @@ class Equipment(FileModel):
 
     def minded(self, task: str) -> tuple[Precaution, ...]:
         """The precautions that a task has to mind, in the order of the file."""
-        return tuple(one for one in self.precautions.values() if one.doing in self.tasks[task].does)
+        return tuple(each for each in self.precautions.values() if each.doing in self.tasks[task].does)
 
 
 SECTIONS = ("before", "steps", "after")

@@ -2,8 +2,8 @@
 
 A phrase is a row of sounds; two phrases are as far apart as the sounds that must be changed, left out or put in, each
 by how well an ear in noise tells the difference, over the weight of the heavier phrase. Stress and pauses are nothing.
-Refuses to know voices and files, and which phrases meet: the table of pronunciations is passed in, `checks.py` and
-`enginebay words` say what is compared.
+Refuses to know voices and files, and which phrases meet: the table of pronunciations is passed in, `checks/sound.py`
+and `enginebay words` say what is compared.
 
 The weights are our own. They follow, from memory, Miller and Nicely (1955), "An analysis of perceptual confusions among
 some English consonants": in noise the place of a consonant is lost first, its voice and its manner last, and what

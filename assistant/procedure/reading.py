@@ -17,18 +17,14 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeVar, get_args
 
 from assistant.errors import ProcedureError, QuantityError
-from assistant.procedure.checks import (
-    Path,
-    Problem,
-    Pronounce,
-    Severity,
-    equipment_problems,
-    more_problems,
-    problems,
-    step_by_step,
-)
+from assistant.procedure.checks import more_problems, problems, step_by_step
+from assistant.procedure.checks.equipment import equipment_problems
+from assistant.procedure.checks.sound import Pronounce
 from assistant.procedure.equipment import SECTIONS, Equipment, Procedure, ProcedureHeader, Section
-from assistant.procedure.steps import IDENTIFIER, KINDS, WORDS, FileModel, Step
+from assistant.procedure.fields import IDENTIFIER, WORDS, FileModel
+from assistant.procedure.kinds import KINDS
+from assistant.procedure.problem import Path, Problem, Severity
+from assistant.procedure.step import Step
 from assistant.yaml_text import MAX_CHARACTERS, MAX_DEPTH, YamlFault, compose
 
 if TYPE_CHECKING:
@@ -61,7 +57,12 @@ _PLAIN_PATTERNS = {
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something to put right in a file. line, column: from 1; cause: what is wrong; remedy: what would be right."""
+    """Something to put right in a file.
+
+    line, column: from 1.
+    cause: what is wrong.
+    remedy: what would be right.
+    """
 
     file: str
     line: int
@@ -79,8 +80,9 @@ class Fault:
 class Tree:
     """A YAML file as plain data, and what was found wrong with it so far.
 
-    data: None where it has no layout. places: line and column, from 1, of the value (and key) at each path. wrong_at:
-    the paths of the faults.
+    data: None where it has no layout.
+    places: line and column, from 1, of the value (and key) at each path.
+    wrong_at: the paths of the faults.
     """
 
     name: str
@@ -135,7 +137,8 @@ class ExaminedEquipment:
 class ExaminedProcedure:
     """A procedure file with all that is wrong in it.
 
-    procedure: with the steps that read, None when there is no layout. references: group and name of the data it uses.
+    procedure: with the steps that read; None when there is no layout.
+    references: group and name of the data it uses.
     """
 
     procedure: Procedure | None
@@ -432,23 +435,25 @@ def _validated(
         return model.model_validate(data)
     except ValidationError as error:
         guessed: set[Path] = set()  # keys that are missing because they were misspelt
-        found = [(tuple(kind if kind and key == "id" else key for key in one["loc"]), one) for one in error.errors()]
-        found = [(at, one) for at, one in found if not tree.is_wrong((*path, *at))]  # else it is named already
+        details = (
+            (tuple(kind if kind and key == "id" else key for key in each["loc"]), each) for each in error.errors()
+        )
+        found = [(at, each) for at, each in details if not tree.is_wrong((*path, *at))]  # else it is named already
         # a key that is not known is often why another one is missing: it is named first
-        for at, one in sorted(found, key=lambda pair: pair[1]["type"] != "extra_forbidden"):
+        for at, detail in sorted(found, key=lambda pair: pair[1]["type"] != "extra_forbidden"):
             here = (*path, *at)
-            if one["type"] == "extra_forbidden":
+            if detail["type"] == "extra_forbidden":
                 known = sorted({*_fields(model, at[:-1]), *also_known} - {"id"})
                 near = difflib.get_close_matches(str(at[-1]), known, n=1)
                 guessed |= {(*at[:-1], name) for name in near}
                 remedy = f"Did you mean {near[0]!r}" if near else f"Known here: {', '.join(known)}"
                 tree.add(here, f"the key {at[-1]!r} is not known here", remedy)
-            elif one["type"] == "missing":
+            elif detail["type"] == "missing":
                 if at not in guessed:
                     tree.add(here[:-1], f"the key {at[-1]!r} is missing", "Add it")
             else:
                 key = str(at[-1]) if at else kind or "the file"
-                _add_value(tree, here, key, one["type"], one["msg"], one.get("ctx", {}))
+                _add_value(tree, here, key, detail["type"], detail["msg"], detail.get("ctx", {}))
         return None
 
 

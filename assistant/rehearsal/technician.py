@@ -1,7 +1,8 @@
 """A synthetic technician: works through a procedure by what the assistant really said to it, with mistakes from a seed.
 
 Knows the printed card (a procedure's phrases and answers, which people learn), its own hands, and hidden true values.
-Acts only on messages that were played to it, whole or cut off. Never sees the assistant's state.
+Acts only on messages that were played to it, whole or cut off. Never sees the assistant's state. What passes a step it
+knows from the step's own traits (`Step.response`), whatever kind it is.
 """
 
 from __future__ import annotations
@@ -10,23 +11,23 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import assert_never
 
 from assistant.dialogue import messages as m
 from assistant.grammar.numbers import DIGITS, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms
+from assistant.procedure.answers import Then
 from assistant.procedure.equipment import Procedure
-from assistant.procedure.steps import (
-    Calculation,
-    Check,
-    FittedPart,
-    HoldPoint,
-    Instruction,
-    Reading,
-    ReadingSet,
-    Step,
-    Taken,
-    Then,
-    Timer,
+from assistant.procedure.measured import Measured, Taken
+from assistant.procedure.step import Step
+from assistant.procedure.traits import (
+    ChoosesAnswer,
+    LetsTimePass,
+    SaysHoldPhrase,
+    SaysNext,
+    SaysReading,
+    SaysReadings,
+    SpellsPart,
 )
 from assistant.quantities import Limits, Quantity
 
@@ -57,14 +58,22 @@ Act = Speaks | Types | Waits
 
 @dataclass(slots=True)
 class Habits:
-    """What this technician gets wrong or does differently, by step identifier."""
+    """What this technician gets wrong or does differently, by step identifier.
+
+    wrong_number: misreads the gauge at first.
+    say_again: did not listen.
+    next_at_hold: says `next` where the card's phrase is wanted.
+    skips: leaves it out, as a part is missing.
+    cuts_off: presses the button while its text is spoken.
+    asks: what it asks before it answers, once.
+    """
 
     wrong_number: set[str] = field(default_factory=set)
     say_again: set[str] = field(default_factory=set)
     next_at_hold: set[str] = field(default_factory=set)
     skips: set[str] = field(default_factory=set)
     cuts_off: set[str] = field(default_factory=set)
-    asks: dict[str, str] = field(default_factory=dict)  # before it answers, once
+    asks: dict[str, str] = field(default_factory=dict)
 
 
 class Technician:
@@ -87,7 +96,7 @@ class Technician:
             self._foreign()
         self.habits = _habits(tuple(self._steps.values()), self._random)
         if asks:
-            steps = self._random.sample([id for id, step in self._steps.items() if isinstance(step, Instruction)], 2)
+            steps = self._random.sample([id for id, step in self._steps.items() if _by_hand(step)], 2)
             self.habits.asks = dict(zip(steps, ("what is due", "what do I need"), strict=True))
         self._worked: set[str] = set()
         self._step: Step | None = None
@@ -234,7 +243,7 @@ class Technician:
 
     def _again(self) -> Act:
         step = self._step
-        if isinstance(step, Reading | FittedPart):
+        if step is not None and isinstance(step.response(), SaysReading | SpellsPart):
             return self._do(step)  # in other words, perhaps
         return self._say(self._in_other_words(), self._random.uniform(0.5, 1.0)) if self._last else self._do(step)
 
@@ -265,32 +274,29 @@ class Technician:
             self._skipping = True
             return self._say("skip this step")
         took = self._effort(step)
-        match step:
-            case Instruction() | Calculation():
+        match step.response():
+            case SaysNext():
                 return self._say("next", took)
-            case Timer():
+            case LetsTimePass():
                 return Waits()
-            case HoldPoint():
-                if self._shows(self.habits.next_at_hold, step):
-                    return self._say("next", took)
-                return self._say(step.phrase, took)
-            case Check():
+            case SaysHoldPhrase(phrase):
+                return self._say("next" if self._shows(self.habits.next_at_hold, step) else phrase, took)
+            case ChoosesAnswer(answers):
                 keys = self._answers[step.id]
-                answer = step.answers[keys[min(self._answered.get(step.id, 0), len(keys) - 1)]]
-                self._phrase = answer.phrase
-                return self._say(answer.phrase, took)
-            case Reading():
+                self._phrase = answers[keys[min(self._answered.get(step.id, 0), len(keys) - 1)]].phrase
+                return self._say(self._phrase, took)
+            case SaysReading(measured):
                 value = self.truth(step.id)
                 assert value is not None
                 if self._shows(self.habits.wrong_number, step):
-                    value = self._wrong(step, value)
+                    value = self._wrong(measured, value)
                 return self._say(self._number(value), took)
-            case ReadingSet():
-                name = next(iter(step.members)).name
-                return self._member(name)
-            case FittedPart():
-                return self._say(" ".join(_SPELLED[sign] for sign in step.expected[0].proof), took)
-        return Waits()
+            case SaysReadings(first):
+                return self._member(first)
+            case SpellsPart(proof):
+                return self._say(" ".join(_SPELLED[sign] for sign in proof), took)
+            case response:
+                assert_never(response)
 
     def _shows(self, habit: set[str], step: Step) -> bool:
         """Whether a habit shows itself at this step: once."""
@@ -304,7 +310,7 @@ class Technician:
         if step.id in self._worked:
             return self._random.uniform(0.6, 1.5)
         self._worked.add(step.id)
-        if isinstance(step, Instruction):
+        if _by_hand(step):
             return self._random.uniform(25.0, 110.0)
         return self._random.uniform(6.0, 25.0)
 
@@ -316,50 +322,60 @@ class Technician:
         digits = self._digits or self._random.random() < 0.3
         words = say_digits(quantity.value) if digits else say_number(quantity.value)
         single, several = _CALLED.get(quantity.unit) or self._forms.units[quantity.unit]
-        plain = isinstance(self._step, Reading) and quantity.unit == self._step.unit
-        if self._random.random() < 0.25 and (plain or not isinstance(self._step, Reading)):
+        asked = None if self._step is None else self._step.reading()
+        plain = asked is None or quantity.unit == asked.unit
+        if self._random.random() < 0.25 and plain:
             return words  # people leave the unit out when it is plain
         return f"{words} {single if quantity.value == 1 else several}".strip()
 
-    def _wrong(self, step: Reading, value: Quantity) -> Quantity:
+    def _wrong(self, measured: Measured, value: Quantity) -> Quantity:
         """Another believable value, as when a gauge is misread."""
         unit = value.resolution
         shift = unit * self._random.choice((-7, -5, -3, 3, 5, 7))
         other = Quantity(abs(value.value + shift), value.unit)
-        return other if step.believable.side(other) == 0 else Quantity(value.value + unit, value.unit)
+        return other if measured.believable.side(other) == 0 else Quantity(value.value + unit, value.unit)
 
     def _foreign(self) -> None:
         """What is found is read in psi and in gallons, and a guarded value lies on its limit at first."""
         for step in self._steps.values():
-            if not isinstance(step, Reading) or step.limits is None:
-                continue
-            true = self.truths[step.id][-1]
-            ends = [end for end in (step.limits.low, step.limits.high) if end is not None]
-            if step.decision == "guarded":
-                self.truths[step.id] = (Quantity(ends[0].exactly(step.unit), step.unit), true)
-            elif step.unit in _READ_AS and step.taken is Taken.AS_FOUND:
-                said = true.restated(*_READ_AS[step.unit])
-                self.truths[step.id] = (said,) if step.limits.side(said) == 0 else (true,)
+            for measurement in step.measurements():
+                measured, limits = measurement.measured, measurement.measured.limits
+                if measurement.at or limits is None:  # a set is read as it stands there
+                    continue
+                true = self.truths[step.id][-1]
+                ends = [end for end in (limits.low, limits.high) if end is not None]
+                if measured.guarded:
+                    self.truths[step.id] = (Quantity(ends[0].exactly(measured.unit), measured.unit), true)
+                elif measured.unit in _READ_AS and measurement.taken is Taken.AS_FOUND:
+                    said = true.restated(*_READ_AS[measured.unit])
+                    self.truths[step.id] = (said,) if limits.side(said) == 0 else (true,)
 
     def _prepare(self) -> None:
+        """True values and answers, as they are found; some are not right until they are put right."""
         for step in self._steps.values():
-            if isinstance(step, Reading):
-                inside = step.limits or step.believable
-                true = _value_within(inside, step.unit, self._random)
-                if step.until_within and step.limits is not None and self._random.random() < 0.7:
-                    before = _value_outside(step.limits, step.unit, self._random)
-                    self.truths[step.id] = (before, true) if step.believable.side(before) == 0 else (true,)
-                else:
-                    self.truths[step.id] = (true,)
-            elif isinstance(step, ReadingSet):
-                for member in step.members:
-                    inside = member.limits or member.believable
-                    self.truths[f"{step.id}/{member.name}"] = (_value_within(inside, member.unit, self._random),)
-            elif isinstance(step, Check):
-                good = [key for key, a in step.answers.items() if a.good and a.then is Then.GO_ON]
-                again = [key for key, a in step.answers.items() if a.then is Then.AGAIN]
-                first = [self._random.choice(again)] if again and self._random.random() < 0.25 else []
-                self._answers[step.id] = (*first, self._random.choice(good))
+            for measurement in step.measurements():
+                measured = measurement.measured
+                values: tuple[Quantity, ...] = (
+                    _value_within(measured.limits or measured.believable, measured.unit, self._random),
+                )
+                if measurement.until_within and measured.limits is not None and self._random.random() < 0.7:
+                    before = _value_outside(measured.limits, measured.unit, self._random)
+                    values = (before, *values) if measured.believable.side(before) == 0 else values
+                self.truths[f"{step.id}/{measured.name}" if measurement.at else step.id] = values
+            match step.response():
+                case ChoosesAnswer(answers):
+                    good = [key for key, answer in answers.items() if answer.good and answer.then is Then.GO_ON]
+                    again = [key for key, answer in answers.items() if answer.then is Then.AGAIN]
+                    first = [self._random.choice(again)] if again and self._random.random() < 0.25 else []
+                    self._answers[step.id] = (*first, self._random.choice(good))
+
+
+def _by_hand(step: Step) -> bool:
+    """Whether a step is work that is done before anything is said."""
+    match step.response():
+        case SaysNext(by_hand):
+            return by_hand
+    return False
 
 
 def _habits(steps: tuple[Step, ...], chance: random.Random) -> Habits:
@@ -369,11 +385,11 @@ def _habits(steps: tuple[Step, ...], chance: random.Random) -> Habits:
         return {chance.choice(candidates)} if candidates else set()
 
     return Habits(
-        wrong_number=some([step.id for step in steps if isinstance(step, Reading)]),
-        say_again=some([step.id for step in steps if not isinstance(step, Timer)]),
-        next_at_hold=some([step.id for step in steps if isinstance(step, HoldPoint)]),
-        skips=some([step.id for step in steps if isinstance(step, Instruction) and step.may_skip and not step.leaves]),
-        cuts_off=some([step.id for step in steps if isinstance(step, Instruction)]),
+        wrong_number=some([step.id for step in steps if isinstance(step.response(), SaysReading)]),
+        say_again=some([step.id for step in steps if not isinstance(step.response(), LetsTimePass)]),
+        next_at_hold=some([step.id for step in steps if step.hold_card() is not None]),
+        skips=some([step.id for step in steps if _by_hand(step) and step.may_skip and not step.leaves]),
+        cuts_off=some([step.id for step in steps if _by_hand(step)]),
     )
 
 

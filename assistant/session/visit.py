@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
+from assistant.engine_state import Known
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Instant, Order, Source
@@ -67,7 +68,7 @@ class Exchange:
 class StateValue:
     """What is known of a variable: its value, who or what said so, when, and until when (None: until it changes)."""
 
-    value: f.Known
+    value: Known
     because: str
     at: Instant
     lasts: float | None
@@ -115,13 +116,13 @@ class Visit:
     ended: f.WorkEnded | None = None
     latest: Instant | None = None  # of the last fact after which something could be said; the clock is held against it
 
-    def known(self, variable: str, at: Instant) -> f.Known:
+    def known(self, variable: str, at: Instant) -> Known:
         """What is known of a variable of the engine's state at a moment; past its time or in another boot, unknown."""
         entry = self.state.get(variable)
         if entry is None or entry.at.boot != at.boot:
-            return f.Known.UNKNOWN
+            return Known.UNKNOWN
         if entry.lasts is not None and at.seconds - entry.at.seconds > entry.lasts:
-            return f.Known.UNKNOWN
+            return Known.UNKNOWN
         return entry.value
 
     def remaining(self, timer: str, at: Instant) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 from assistant.app.demo import ISOLATED
 from assistant.app.visits import kept_work
 from assistant.edge.files.store import read_session
-from assistant.procedure.steps import Known
+from assistant.engine_state import Known
 from assistant.session import facts as f
 from assistant.session.applying import apply, fold
 from assistant.session.inputs import WorkResumed
@@ -50,14 +50,14 @@ def check_break(session: Path) -> None:
     work = kept_work(session, before.order).as_planned(before.plan)
     broken = work.at(before.focus)
     assert broken.step.needs[ISOLATED] is Known.YES
-    assert before.known(ISOLATED, last.envelope.at) is f.Known.YES
+    assert before.known(ISOLATED, last.envelope.at) is Known.YES
 
     assert again.facts[0] == f.WorkTakenUpAgain("supervisor")
     assert again.envelope.at.boot != last.envelope.at.boot
     assert again.envelope.at.wall > last.envelope.at.wall
     visit = apply(before, again.facts[0], again.envelope.at)
     for variable in work.equipment.state:
-        assert visit.known(variable, again.envelope.at) is f.Known.UNKNOWN, variable
+        assert visit.known(variable, again.envelope.at) is Known.UNKNOWN, variable
 
     prover = [placed for placed in work.steps[: broken.number - 1] if ISOLATED in placed.step.leaves][-1]
     assert prover.step.leaves[ISOLATED].value is Known.YES
@@ -66,5 +66,5 @@ def check_break(session: Path) -> None:
     assert after[proved].place == prover.place  # type: ignore[union-attr]  # it is a HoldPointPassed
     assert not [fact for fact in after[:proved] if isinstance(fact, WORKED)], "nothing was done before the proof"
     learned = [n for n, fact in enumerate(after) if isinstance(fact, f.StateLearned) and fact.variable == ISOLATED]
-    assert next(after[n].value for n in learned if n > proved) is f.Known.YES  # type: ignore[union-attr]
+    assert next(after[n].value for n in learned if n > proved) is Known.YES  # type: ignore[union-attr]
     assert any(isinstance(fact, f.StepDone | f.StepSkipped) and fact.place == before.focus for fact in after[proved:])

@@ -23,17 +23,15 @@ from assistant.dialogue.visiting import may_be_added, may_come_first
 from assistant.edge.clock import HandClock
 from assistant.edge.files.library import OrderedWork, order_visit
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Spelled
-from assistant.procedure.steps import (
-    Check,
-    FittedPart,
-    HoldPoint,
-    Measured,
-    Reading,
-    ReadingSet,
-    Step,
-    Then,
-    Timer,
-)
+from assistant.procedure.answers import Then
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.part import FittedPart
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
+from assistant.procedure.kinds.timer import Timer
+from assistant.procedure.measured import Measured
+from assistant.procedure.step import Step
 from assistant.quantities import Limits
 from assistant.session import facts as f
 from assistant.session.inputs import (

@@ -14,7 +14,7 @@ from assistant.edge.checking.words import works
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
 from assistant.grammar.spoken import spoken
-from assistant.procedure.steps import Step
+from assistant.procedure.step import Step
 from tests.dialogue.test_tables import sample
 
 SET = Path(__file__).parent.parent / "dialogues"

@@ -23,7 +23,7 @@ from assistant.dialogue.work import Work
 from assistant.edge.files.library import order_work
 from assistant.grammar.expectation import Expectation, Offer
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason
-from assistant.procedure.steps import HoldPoint
+from assistant.procedure.kinds.hold_point import HoldPoint
 from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.inputs import (

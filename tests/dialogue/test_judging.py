@@ -15,8 +15,11 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.judging import JudgedValue, mean
 from assistant.edge.files.language import english
 from assistant.edge.places import procedures
+from assistant.procedure.kinds.calculation import Calculation
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import Member, ReadingSet
+from assistant.procedure.measured import Judged
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Calculation, Judged, Member, Reading, ReadingSet
 from assistant.quantities import UNITS, Limits, Quantity, parse, parse_limits
 from assistant.session.facts import ReadingVerdict
 

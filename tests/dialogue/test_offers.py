@@ -15,7 +15,10 @@ from assistant.edge.files.library import assets, order_work
 from assistant.edge.places import procedures
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase
-from assistant.procedure.steps import Check, HoldPoint, Reading, ReadingSet
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Source

@@ -28,7 +28,8 @@ from assistant.errors import WordingError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.jsgf import parse_grammar
 from assistant.meanings import Answer, Command, CommandName, Reason
-from assistant.procedure.steps import KINDS, Step
+from assistant.procedure.kinds import KINDS
+from assistant.procedure.step import Step
 from assistant.quantities import Limits, Quantity, parse, parse_limits
 from assistant.session.facts import ExchangeStage, Purpose
 
@@ -284,8 +285,8 @@ def test_a_branch_on_the_class_of_a_step_would_be_found() -> None:
     assert {"Instruction", "Check", "Reading", "Timer", "HoldPoint"} <= subclasses(Step)
     for source, found in (
         ("if isinstance(step, Reading): pass", {"Reading"}),
-        ("from assistant.procedure.steps import HoldPoint", {"HoldPoint"}),
-        ("from assistant.procedure.steps import Timer as Wait", {"Timer"}),
+        ("from assistant.procedure.kinds.hold_point import HoldPoint", {"HoldPoint"}),
+        ("from assistant.procedure.kinds.timer import Timer as Wait", {"Timer"}),
         ("match step:\n    case steps.Check(): pass", {"Check"}),
         ("row = asker(turn)", set()),
     ):

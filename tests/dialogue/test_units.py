@@ -17,7 +17,7 @@ from assistant.edge.files.library import order_work
 from assistant.grammar.numbers import can_be_said
 from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning
-from assistant.procedure.steps import Reading
+from assistant.procedure.kinds.reading import Reading
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS, Limits, Quantity
 from assistant.session import facts as f
 from assistant.session.applying import fold

@@ -21,8 +21,10 @@ from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge.clock import HandClock
 from assistant.edge.files.library import order_visit, order_work
+from assistant.engine_state import Known
 from assistant.meanings import Command, CommandName
-from assistant.procedure.steps import Reading, ReadingSet
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Hypothesis, Instant, Source, WorkOrdered
@@ -193,7 +195,7 @@ def test_the_work_can_be_ended_there(purpose: f.Purpose) -> None:
 def test_a_long_pause_forgets_the_engine_however_it_ends(command: CommandName) -> None:
     """After a long pause that ended with another command than `carry on` the engine still counted as isolated."""
     visitor = Visitor(f.Purpose.REASON)
-    learned = StateValue(f.Known.YES, "proof", visitor.clock.now(), None)
+    learned = StateValue(Known.YES, "proof", visitor.clock.now(), None)
     visitor.owner.visit = replace(visitor.owner.visit, state={"isolated": learned})
     visitor.command(STOP)
     visitor.clock.move(LONG_PAUSE + 1)

@@ -33,7 +33,7 @@ from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.meanings import Command, CommandName, FreeSpeech
-from assistant.procedure.steps import Step
+from assistant.procedure.step import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
     AnswerVerdict,

@@ -32,19 +32,17 @@ from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.edge.places import grammars, procedures
 from assistant.errors import EngineBayError
 from assistant.grammar.numbers import DIGITS, can_be_said
-from assistant.procedure.checks import Severity
-from assistant.procedure.steps import (
-    Calculation,
-    Check,
-    FittedPart,
-    HoldPoint,
-    Instruction,
-    Measured,
-    Reading,
-    ReadingSet,
-    Then,
-    Timer,
-)
+from assistant.procedure.answers import Then
+from assistant.procedure.kinds.calculation import Calculation
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.instruction import Instruction
+from assistant.procedure.kinds.part import FittedPart
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
+from assistant.procedure.kinds.timer import Timer
+from assistant.procedure.measured import Measured
+from assistant.procedure.problem import Severity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Input, Order, Silence, Source, TimerRanOut, WorkOrdered
 

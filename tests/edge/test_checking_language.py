@@ -21,7 +21,7 @@ from assistant.edge.checking.models import check
 from assistant.edge.files.language import Language
 from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
-from assistant.procedure.checks import Severity
+from assistant.procedure.problem import Severity
 from assistant.quantities import Quantity
 
 EVERY_FILE = {file.name for file in (grammars() / "en").iterdir()}

@@ -18,7 +18,9 @@ from assistant.edge.files.store import SessionFolder
 from assistant.edge.pages.plans import make_plan
 from assistant.edge.places import procedures
 from assistant.errors import EngineBayError, ProcedureError
-from assistant.procedure.checks import REFUSED, STEP_BY_STEP, Severity, _parts
+from assistant.procedure.checks import REFUSED, STEP_BY_STEP
+from assistant.procedure.checks.structure import within_a_step
+from assistant.procedure.problem import Severity
 
 VISITS = Path(__file__).parents[1] / "dialogues" / "visits"  # a small set whose visits are planned, all of it right
 SECOND_CARD = """
@@ -355,8 +357,8 @@ def test_a_file_of_neither_a_model_nor_a_language_is_not_passed(root: Path) -> N
 
 def test_two_parts_that_end_alike_are_wrong_but_do_not_stop_begun_work() -> None:
     """A check that is newer than a session refused to read the session's own copies."""
-    assert _parts in STEP_BY_STEP
-    assert _parts not in REFUSED
+    assert within_a_step in STEP_BY_STEP
+    assert within_a_step not in REFUSED
 
 
 def test_a_procedure_that_is_called_otherwise_is_told_when_another_task_is_ordered(root: Path) -> None:

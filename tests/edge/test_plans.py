@@ -17,10 +17,13 @@ from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
 from assistant.edge.files.library import order_visit
-from assistant.edge.pages.plans import _blanks, document, in_words, make_plan, write_page
+from assistant.edge.pages.plans import document, form_parts, in_words, make_plan, write_page
 from assistant.edge.places import procedures
 from assistant.errors import ProcedureError
-from assistant.procedure.steps import Calculation, Check, HoldPoint, Reading
+from assistant.procedure.kinds.calculation import Calculation
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.reading import Reading
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from tests.histories import FIRST, meter, reading
@@ -215,7 +218,8 @@ def test_paper_asks_for_every_sample_and_has_the_limits_of_every_state() -> None
     dialogues = Path(__file__).parents[1] / "dialogues" / "set"
     equipment = samples.read_equipment((dialogues / "equipment.yaml").read_text(encoding="utf-8"))
     procedure = samples.read_procedure((dialogues / "judged.yaml").read_text(encoding="utf-8"), equipment, "")
-    blanks = {step.id: tuple(_blanks(step)) for step in procedure.steps()}
+    rows = [row for _, rows in form_parts(procedure) for row in rows]
+    blanks = {step.id: row.blanks for step, row in zip(procedure.steps(), rows, strict=True)}
     assert blanks["filled"] == (("Oil in", "L", "-0.4 L to 0.4 L, less drained"),)
     assert blanks["charge"] == (("Voltage", "V", "at least 12.5 V; running: 13.5 V to 14.5 V"),)
     assert blanks["balance"] == (("Oil balance", "", "-0.2 L to 0.2 L"),)

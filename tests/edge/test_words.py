@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.checking.models import pronouncing
+from assistant.edge.checking import pronouncing
 from assistant.edge.checking.pronouncing import pronounced, shipped
 from assistant.edge.checking.words import (
     EVERY_PART,
@@ -20,7 +20,7 @@ from assistant.edge.checking.words import (
     MeasuredConfusions,
     Pair,
     Phrase,
-    Told,
+    StatePairs,
     confusions,
     every_phrase,
     in_words,
@@ -29,21 +29,21 @@ from assistant.edge.checking.words import (
     works,
 )
 from assistant.errors import EngineBayError
-from assistant.procedure.checks import NEAR, TOO_NEAR
+from assistant.procedure.checks.sound import NEAR, TOO_NEAR
 from assistant.procedure.likeness import words_of
 
 
 @pytest.fixture(scope="module")
-def told() -> list[Told]:
+def told() -> list[StatePairs]:
     return look()
 
 
 @pytest.fixture(scope="module")
-def named(told: list[Told]) -> dict[str, Told]:
+def named(told: list[StatePairs]) -> dict[str, StatePairs]:
     return {one.state.name: one for one in told}
 
 
-def test_no_shipped_phrase_is_too_near_an_old_one(told: list[Told]) -> None:
+def test_no_shipped_phrase_is_too_near_an_old_one(told: list[StatePairs]) -> None:
     judged = [one for one in told if one.state.judged]
     assert len(judged) > 30
     assert sum(len(one.pairs) for one in judged) > 5000
@@ -51,7 +51,7 @@ def test_no_shipped_phrase_is_too_near_an_old_one(told: list[Told]) -> None:
     assert near == set()
 
 
-def test_a_new_phrase_too_near_an_old_one_is_found(named: dict[str, Told]) -> None:
+def test_a_new_phrase_too_near_an_old_one_is_found(named: dict[str, StatePairs]) -> None:
     state = named["permission"].state
     wider = replace(state, phrases=(*state.phrases, Phrase("text", "new")))
     table = {**shipped(), "text": ("t", "ɛ", "k", "s", "t")}
@@ -60,14 +60,14 @@ def test_a_new_phrase_too_near_an_old_one_is_found(named: dict[str, Told]) -> No
     assert nearest(state, table).too_near == ()
 
 
-def test_hold_phrases_are_further_from_all_that_may_be_said(named: dict[str, Told]) -> None:
+def test_hold_phrases_are_further_from_all_that_may_be_said(named: dict[str, StatePairs]) -> None:
     for step, phrase in (("permission", "master agrees"), ("prove-dead", "dead at both")):
         apart = [pair.apart for pair in named[step].pairs if phrase in (pair.one, pair.other)]
         assert len(apart) > 15
         assert min(apart) > NEAR
 
 
-def test_every_step_and_every_question_has_a_state(told: list[Told], named: dict[str, Told]) -> None:
+def test_every_step_and_every_question_has_a_state(told: list[StatePairs], named: dict[str, StatePairs]) -> None:
     steps = {placed.place.step for work in works(None, None) for placed in work.steps}
     assert {step for one in told for step in one.state.steps} == steps
     assert {"the question: ending", "the question: reason", "the question: hand over", "standing by"} <= set(named)
@@ -78,7 +78,7 @@ def test_every_step_and_every_question_has_a_state(told: list[Told], named: dict
     assert "oil-out" in named["run-hours, read back"].state.steps
 
 
-def test_numbers_are_named_once_and_not_judged(told: list[Told], named: dict[str, Told]) -> None:
+def test_numbers_are_named_once_and_not_judged(told: list[StatePairs], named: dict[str, StatePairs]) -> None:
     digits = {"seventeen", "seventy"}
     met = [one.state.name for one in told if any({pair.one, pair.other} == digits for pair in one.pairs)]
     assert met == [EVERY_READING]
@@ -162,7 +162,7 @@ def test_what_was_heard_for_what_is_counted() -> None:
     assert heard.most(1) == [("louder please", "softer please")]
 
 
-def test_the_table_for_people(told: list[Told]) -> None:
+def test_the_table_for_people(told: list[StatePairs]) -> None:
     text = in_words(told, 2, confusions(ROWS, "ours"))
     (line,) = [line for line in text.splitlines() if "louder please / softer please" in line]
     assert line.startswith("  0.37  louder please / softer please  ")
@@ -173,7 +173,7 @@ def test_the_table_for_people(told: list[Told]) -> None:
     assert f"wrong below {TOO_NEAR}." in text
     assert "too near" not in text
     assert "of 3" not in in_words(told, 2, None)
-    near = Told(DialogueState("here", ()), (Pair("next", "text", 0.23),))
+    near = StatePairs(DialogueState("here", ()), (Pair("next", "text", 0.23),))
     assert "'next' and 'text' are too near: choose words further apart in sound." in in_words(
         [near], 2, MeasuredConfusions()
     )
@@ -200,7 +200,7 @@ def test_the_command_as_json_with_what_was_measured(tmp_path: Path) -> None:
 
 
 def test_the_command_fails_where_two_phrases_are_too_near(monkeypatch: pytest.MonkeyPatch) -> None:
-    near = Told(DialogueState("here", (), ["drain"]), (Pair("next", "text", 0.23),))
+    near = StatePairs(DialogueState("here", (), ["drain"]), (Pair("next", "text", 0.23),))
     monkeypatch.setattr("assistant.edge.checking.words.look", lambda *_: [near])
     result = CliRunner().invoke(app, ["words"])
     assert result.exit_code == 1

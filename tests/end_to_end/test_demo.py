@@ -35,7 +35,10 @@ from assistant.edge.files.store import CLIPS, SessionFolder, read_session
 from assistant.edge.pages.record_page import export_html
 from assistant.edge.sound.ear import Ear, Samples
 from assistant.grammar.spoken import SpokenForms
-from assistant.procedure.steps import HoldPoint, Reading, ReadingSet, Step
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.reading_set import ReadingSet
+from assistant.procedure.step import Step
 from assistant.rehearsal.technician import Speaks, Technician, Waits
 from assistant.session import facts as f
 from assistant.session.applying import fold

@@ -24,9 +24,9 @@ from assistant.app.watching import Nobody
 from assistant.dialogue.effects import Listen, Say
 from assistant.edge.clock import HandClock
 from assistant.edge.files.store import CLIPS, read_session
+from assistant.engine_state import Known
 from assistant.errors import RecordError
 from assistant.session.applying import fold
-from assistant.session.facts import Known
 from assistant.session.inputs import Heard, WorkResumed
 
 PROGRAM = Path(__file__).parents[1] / "app" / "killed_visit.py"

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from itertools import permutations
 from typing import Any
 
+from assistant.engine_state import Known
 from assistant.procedure.equipment import Equipment
-from assistant.procedure.steps import Known
 
 State = frozenset[tuple[str, Known]]
 Cost = tuple[float, int]

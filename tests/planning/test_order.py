@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.edge.places import procedures
+from assistant.engine_state import Known
 from assistant.errors import ProcedureError
 from assistant.planning.order import OrderedStage, order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
-from assistant.procedure.steps import Known
 from tests.planning.equipments import Cost, equipment, exhaustive
 
 NAMES = ("w", "x", "y", "z")

@@ -15,7 +15,7 @@ from assistant.edge.checking.models import Checked, check
 from assistant.edge.checking.pronouncing import pronounced
 from assistant.edge.places import grammars, procedures
 from assistant.errors import ProcedureError
-from assistant.procedure.checks import Severity
+from assistant.procedure.problem import Severity
 from assistant.procedure.reading import Fault, examine_equipment, examine_procedure, read_equipment, read_procedure
 
 EQUIPMENT = """\

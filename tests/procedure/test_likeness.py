@@ -13,7 +13,7 @@ from assistant.errors import GrammarError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.tagged import UNIT_RULES
 from assistant.meanings import Answer
-from assistant.procedure.checks import NEAR, TOO_NEAR
+from assistant.procedure.checks.sound import NEAR, TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, pronunciations, sounds
 
 NEW = pronunciations(

@@ -7,10 +7,17 @@ from decimal import Decimal
 
 import pytest
 
+from assistant.engine_state import Known
 from assistant.errors import ProcedureError
+from assistant.procedure.answers import Then
 from assistant.procedure.equipment import Equipment
+from assistant.procedure.kinds.check import Check
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.timer import Timer
+from assistant.procedure.measured import Taken
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Check, HoldPoint, Known, Reading, SignalWord, Taken, Then, Timer
+from assistant.procedure.step import SignalWord
 from assistant.quantities import Quantity
 
 EQUIPMENT = """\

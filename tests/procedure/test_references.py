@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from assistant.errors import ProcedureError
+from assistant.procedure.kinds.calculation import Calculation
 from assistant.procedure.reading import read_equipment, read_procedure
-from assistant.procedure.steps import Calculation
 from assistant.quantities import parse
 
 EQUIPMENT = """\

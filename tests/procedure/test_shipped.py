@@ -13,12 +13,17 @@ from assistant.calculations.coolant import freezing_point
 from assistant.edge.checking.pronouncing import pronounced
 from assistant.edge.files.library import order_visit
 from assistant.edge.places import grammars, procedures
+from assistant.engine_state import Known
 from assistant.meanings import CommandName
-from assistant.procedure.checks import NEAR, problems
+from assistant.procedure.checks import problems
+from assistant.procedure.checks.sound import NEAR
 from assistant.procedure.equipment import Equipment, Procedure
+from assistant.procedure.kinds.hold_point import HoldPoint
+from assistant.procedure.kinds.reading import Reading
+from assistant.procedure.kinds.timer import Timer
 from assistant.procedure.likeness import distance, sounds
 from assistant.procedure.reading import examine_procedure, read_equipment, read_procedure
-from assistant.procedure.steps import HoldPoint, Known, Reading, Step, Timer
+from assistant.procedure.step import Step
 from assistant.quantities import Quantity, parse, parse_limits
 
 FILES = sorted(path for path in procedures().glob("*/*.yaml") if path.name != "equipment.yaml")

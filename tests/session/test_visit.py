@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 from every import FACTS, examples
 
+from assistant.engine_state import Known
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.applying import apply, fold
@@ -44,7 +45,7 @@ def busy() -> Visit:
         last_done=LOOK,
         exchange=Exchange(7, f.Purpose.STEP, f.ExchangeStage.CONFIRMING, f.Manner.CHOICES, 1, 1, pending),
         exchanges=7,
-        state={"isolated": StateValue(f.Known.YES, "proved", AT, None)},
+        state={"isolated": StateValue(Known.YES, "proved", AT, None)},
         timers={"settle": RunningTimer(1, AT, 120.0)},
         timer_runs={"settle": 1},
         elapsed=frozenset({"cool-down"}),
@@ -72,7 +73,7 @@ def test_a_fold_of_ten_thousand_decisions_is_the_same_at_once_and_one_by_one() -
             (f.StepReached(place, "A step", "steps"), at),
             (f.ExchangeOpened(number, f.Purpose.STEP), at),
             *([(f.HearingFailed(number, f.Failure.DOUBTFUL, "", None), at)] if number % 3 == 0 else []),
-            *([(f.StateLearned(f"v{number % 7}", f.Known.YES, "seen", 60.0), at)] if number % 5 == 0 else []),
+            *([(f.StateLearned(f"v{number % 7}", Known.YES, "seen", 60.0), at)] if number % 5 == 0 else []),
             *([(replace(READING, place=place), at)] if number % 100 == 0 else []),
             (f.ExchangeClosed(number), at),
             (f.StepDone(place, "A step"), at),
@@ -91,33 +92,33 @@ def test_a_fold_of_ten_thousand_decisions_is_the_same_at_once_and_one_by_one() -
 
 class TestWhatIsKnown:
     def learn(self, lasts: float | None) -> Visit:
-        return apply(Visit(), f.StateLearned("isolated", f.Known.YES, "proved dead", lasts), AT)
+        return apply(Visit(), f.StateLearned("isolated", Known.YES, "proved dead", lasts), AT)
 
     def test_a_variable_that_nobody_told_of_is_unknown(self) -> None:
-        assert Visit().known("isolated", AT) is f.Known.UNKNOWN
-        assert self.learn(None).known("running", AT) is f.Known.UNKNOWN
+        assert Visit().known("isolated", AT) is Known.UNKNOWN
+        assert self.learn(None).known("running", AT) is Known.UNKNOWN
 
     def test_until_it_changes(self) -> None:
         visit = self.learn(None)
-        assert visit.known("isolated", later(1e6)) is f.Known.YES
-        changed = apply(visit, f.StateLearned("isolated", f.Known.NO, "restored", None), later(5))
-        assert changed.known("isolated", later(5)) is f.Known.NO
+        assert visit.known("isolated", later(1e6)) is Known.YES
+        changed = apply(visit, f.StateLearned("isolated", Known.NO, "restored", None), later(5))
+        assert changed.known("isolated", later(5)) is Known.NO
 
     def test_until_its_time_is_over(self) -> None:
         visit = self.learn(60.0)
-        assert visit.known("isolated", later(60)) is f.Known.YES
-        assert visit.known("isolated", later(60.001)) is f.Known.UNKNOWN
+        assert visit.known("isolated", later(60)) is Known.YES
+        assert visit.known("isolated", later(60.001)) is Known.UNKNOWN
 
     @pytest.mark.parametrize("lasts", [None, 60.0])
     def test_not_across_a_boot(self, lasts: float | None) -> None:
         """The monotonic clock began anew: nobody knows how long the machine was off."""
         visit = self.learn(lasts)
-        assert visit.known("isolated", replace(AT, boot="another")) is f.Known.UNKNOWN
-        assert visit.known("isolated", later(-99, "another")) is f.Known.UNKNOWN
+        assert visit.known("isolated", replace(AT, boot="another")) is Known.UNKNOWN
+        assert visit.known("isolated", later(-99, "another")) is Known.UNKNOWN
 
     @pytest.mark.parametrize("fact", [f.StateForgotten("a long pause"), f.WorkTakenUpAgain("supervisor")])
     def test_not_after_a_break(self, fact: f.Fact) -> None:
-        assert apply(self.learn(None), fact, later(1)).known("isolated", later(1)) is f.Known.UNKNOWN
+        assert apply(self.learn(None), fact, later(1)).known("isolated", later(1)) is Known.UNKNOWN
 
 
 class TestTimers:

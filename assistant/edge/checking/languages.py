@@ -31,8 +31,8 @@ from assistant.grammar.numbers import fold, is_number_tag, say_digits, say_numbe
 from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
 from assistant.grammar.tagged import AMBIGUOUS_RULES, UNIT_RULES
 from assistant.meanings import REASONS, ROLES, CommandName, Reason
-from assistant.procedure.checks import Severity
 from assistant.procedure.likeness import missing, pronunciations
+from assistant.procedure.problem import Severity
 from assistant.procedure.reading import Fault, odd_sign
 from assistant.quantities import AMBIGUOUS, UNITS, Limits, Quantity
 from assistant.yaml_text import YamlFault, compose, load

@@ -2,7 +2,7 @@
 
 The one gate: `enginebay check` and every new order of work go through `examine_model`, so that no work goes by what a
 check would call wrong. Knows folders and which files belong together, and what a language brings along. Refuses to
-judge: what is wrong is said by `assistant/procedure`, and of a language's own files by `checking_language.py`.
+judge: what is wrong is said by `assistant/procedure`, and of a language's own files by `languages.py`.
 """
 
 from __future__ import annotations
@@ -30,9 +30,10 @@ from assistant.errors import EngineBayError, ProcedureError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.spoken import spoken
 from assistant.meanings import Amount, Answer, CommandName
-from assistant.procedure.checks import Path as TreePath
-from assistant.procedure.checks import Severity, across, unused
+from assistant.procedure.checks.across import across, unused
 from assistant.procedure.equipment import Equipment, Procedure
+from assistant.procedure.problem import Path as TreePath
+from assistant.procedure.problem import Severity
 from assistant.procedure.reading import (
     UNNAMED,
     ExaminedEquipment,
@@ -44,13 +45,12 @@ from assistant.procedure.reading import (
     examine_procedure,
     named_in,
 )
-from assistant.procedure.steps import Check
 from assistant.quantities import counted
 
 EQUIPMENT = "equipment.yaml"
 ENDING = ".yaml"
-MOST_BYTES = 1_000_000  # of a file; the longest shipped one has 12,000
-MOST_PHRASES = 64  # of one command
+MAX_BYTES = 1_000_000  # of a file; the longest shipped one has 12,000
+MAX_PHRASES = 64  # of one command
 FAULTS_NAMED = 3  # of those for which work is refused
 
 
@@ -58,8 +58,11 @@ FAULTS_NAMED = 3  # of those for which work is refused
 class LanguageWords:
     """What a language brings along.
 
-    commands: phrases that mean one; while_asking: those that are not obeyed while a step's prompt speaks them; wording:
-    all that the program itself speaks; language: its name, or its folder; spoken: the language itself.
+    commands: phrases that mean a command.
+    while_asking: those that are not obeyed while a step's prompt speaks them.
+    wording: all that the program itself speaks.
+    language: its name, or its folder.
+    spoken: the language itself.
     """
 
     commands: tuple[str, ...]
@@ -91,8 +94,9 @@ class Checked:
 class ExaminedModel:
     """A model's equipment and procedures, and all that is wrong in them.
 
-    equipment: None when it does not read. procedures, bytes: by the names of the files, as far as they read. faults: by
-    file, each from its top.
+    equipment: None when it does not read.
+    procedures, bytes: by the names of the files, as far as they read.
+    faults: by file, each from its top.
     """
 
     folder: Path
@@ -104,7 +108,7 @@ class ExaminedModel:
     @property
     def wrong(self) -> tuple[Fault, ...]:
         """The grave faults."""
-        return tuple(one for found in self.faults.values() for one in found if one.severity is Severity.WRONG)
+        return tuple(fault for found in self.faults.values() for fault in found if fault.severity is Severity.WRONG)
 
     def refuse(self) -> Equipment:
         """The equipment, where nothing is wrong. Errors: ProcedureError that names the first faults."""
@@ -117,7 +121,7 @@ class ExaminedModel:
 def refusal(wrong: tuple[Fault, ...], folder: Path) -> ProcedureError:
     """The error for grave faults: the first ones, and how many more there are. folder: which to check."""
     first, *others = wrong[:FAULTS_NAMED]
-    more = [f"Also {_short(one)}: {one.cause}. {one.remedy}" for one in others]
+    more = [f"Also {_short(fault)}: {fault.cause}. {fault.remedy}" for fault in others]
     if len(wrong) > FAULTS_NAMED:
         more.append(f"And {len(wrong) - FAULTS_NAMED} more: run `enginebay check {shlex.quote(str(folder))}`")
     return ProcedureError(_short(first), first.cause, ". ".join((first.remedy, *more)))
@@ -151,7 +155,7 @@ def check(path: Path | None = None, language: str = "en") -> Checked:
         for folder in folders:
             found |= examine_model(folder, known, whole=True).faults
     if path is not None and path.is_file() and path.name not in (EQUIPMENT, WORDING):
-        if path not in found and any(one.severity is Severity.WRONG for faults in found.values() for one in faults):
+        if path not in found and any(each.severity is Severity.WRONG for faults in found.values() for each in faults):
             return Checked(tuple(found), tuple(fault for faults in found.values() for fault in faults))
         if path not in found:
             raise ProcedureError(str(path), "it is no file of a model or a language", "Name one that is")
@@ -226,17 +230,23 @@ def examine_model(
 ) -> ExaminedModel:
     """The equipment file of a model and these procedures of it, and everything that is wrong with them.
 
-    names: as of `procedures_in`, None: all; what lies beside them is not looked at. known: the language that they are
-    spoken in. asset: the one that is wanted, None: all of them. together: the procedures are ordered together, as of
-    `checks.across`. whole: also what nothing makes use of. No file raises an error: what cannot be read is a fault.
+    names: as of `procedures_in`; None: all. What lies beside them is not looked at.
+    known: the language that they are spoken in.
+    asset: the one that is wanted; None: all of them.
+    together: the procedures are ordered together, as of `across`.
+    whole: also what nothing makes use of.
+
+    No file raises an error: what cannot be read is a fault.
     """
     wanted = procedures_in(folder) if names is None else list(names)
     data = {file: _bytes(folder / file) for file in (EQUIPMENT, *(f"{name}{ENDING}" for name in wanted))}
     kept = _examined_equipment(folder / EQUIPMENT, data[EQUIPMENT])
     read = {
-        file: _examined_procedure(folder / file, one, kept, known) for file, one in data.items() if file != EQUIPMENT
+        file: _examined_procedure(folder / file, content, kept, known)
+        for file, content in data.items()
+        if file != EQUIPMENT
     }
-    procedures = {file: one.procedure for file, one in read.items() if isinstance(one, ExaminedProcedure)}
+    procedures = {file: each.procedure for file, each in read.items() if isinstance(each, ExaminedProcedure)}
     there = {file: procedure for file, procedure in procedures.items() if procedure is not None}
     equipment = kept.equipment if isinstance(kept, ExaminedEquipment) else None
     if isinstance(kept, ExaminedEquipment) and equipment is not None:
@@ -246,22 +256,20 @@ def examine_model(
             of_file = read[file]
             assert isinstance(of_file, ExaminedProcedure)  # a fault alone has no procedure
             of_file.tree.add_all((problem,))
-        for one in read.values():
-            if isinstance(one, ExaminedProcedure):
-                _spoken(one, equipment, known)
+        laid_out = [examined for examined in read.values() if isinstance(examined, ExaminedProcedure)]
+        for examined in laid_out:
+            _spoken(examined, equipment, known)
         if whole and len(there) == len(read) > 0:  # else one that does not read might make use of it
-            references = {
-                pair for one in read.values() if isinstance(one, ExaminedProcedure) for pair in one.references
-            }
+            references = {pair for examined in laid_out for pair in examined.references}
             kept.tree.add_all(unused(equipment, list(there.values()), references))
-    faults = {folder / EQUIPMENT: _faults(kept), **{folder / file: _faults(one) for file, one in read.items()}}
+    faults = {folder / EQUIPMENT: _faults(kept), **{folder / file: _faults(each) for file, each in read.items()}}
     for fault in _badly_named(folder, None if names is None else {Path(EQUIPMENT).stem, *wanted}):
         faults.setdefault(Path(fault.file), []).append(fault)
     return ExaminedModel(
         folder,
         equipment,
         there,
-        {file: one for file, one in data.items() if isinstance(one, bytes)},
+        {file: content for file, content in data.items() if isinstance(content, bytes)},
         {file: tuple(sorted(found, key=_place)) for file, found in faults.items()},
     )
 
@@ -352,19 +360,18 @@ def _spoken(examined: ExaminedProcedure, equipment: Equipment, known: LanguageWo
     """All that can be said at a step compiles, and all that is spoken there has words. Numbers with their units are
     the language's own, and were looked at with it."""
     procedure, tree = examined.procedure, examined.tree
-    if procedure is None or not equipment.assets or any(one.severity is Severity.WRONG for one in tree.faults):
+    if procedure is None or not equipment.assets or any(fault.severity is Severity.WRONG for fault in tree.faults):
         return
     work = lay_out(equipment, next(iter(equipment.assets)), (procedure,))
     paths = ((section.name, index) for section in procedure.sections for index in range(len(section.steps)))
     for path, placed in zip(paths, work.steps, strict=True):
         step = placed.step
+        answers = {own.answer: own.at for own in step.answer_phrases()}
         done: set[object] = set()
         for _, turn in at_step(work, placed):
             asked = question(turn)
-            for number, offer in enumerate(asked.offers):
-                where: TreePath = path
-                if isinstance(step, Check):
-                    where = (*path, "answers", list(step.answers)[number])
+            for offer in asked.offers:
+                where: TreePath = (*path, *answers.get(offer.key, ())) if offer.meaning is Answer else path
                 if offer.meaning is not Amount and offer not in done:
                     done.add(offer)
                     _tried(tree, where, partial(known.spoken.graph, Expectation((offer,))))
@@ -396,7 +403,7 @@ def _faults(examined: ExaminedEquipment | ExaminedProcedure | Fault) -> list[Fau
 
 def _bytes(file: Path) -> bytes | Fault:
     try:
-        return read_file(file, MOST_BYTES)
+        return read_file(file, MAX_BYTES)
     except FileNotFoundError:
         return Fault(str(file), 1, 1, Severity.WRONG, "it is not there", "Write it, or correct the name")
     except OSError as error:
@@ -428,7 +435,8 @@ def words_for_work(language: str = "en") -> LanguageWords:
 
 @lru_cache(maxsize=4)
 def _refuse_language(folder: Path, stamp: tuple[object, ...]) -> None:
-    wrong = tuple(one for found in examine_language(folder).values() for one in found if one.severity is Severity.WRONG)
+    found = (fault for faults in examine_language(folder).values() for fault in faults)
+    wrong = tuple(fault for fault in found if fault.severity is Severity.WRONG)
     if wrong:
         raise refusal(wrong, folder)
 
@@ -452,7 +460,7 @@ def _words_of(language: str, stamp: tuple[object, ...]) -> LanguageWords:
         found = []
         for name in names:
             graph = spoken.graph(Expectation((Offer(COMMANDS[name].rule, Answer, Risk.COMMAND, "any"),)))
-            found += [" ".join(words) for words, _ in graph.sentences(MOST_PHRASES)]
+            found += [" ".join(words) for words, _ in graph.sentences(MAX_PHRASES)]
         return tuple(found)
 
     open_ = (name for name in (*WHILE_ASKING, *WHILE_PLANNED) if COMMANDS[name].risk is Risk.COMMAND)

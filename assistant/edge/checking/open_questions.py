@@ -1,6 +1,6 @@
 """Every question that may be open in a work, as turns, one after another: what may then be said, and what is asked.
 
-Knows the steps' and the assistant's own questions. Refuses to judge them: `checking.py` and `words.py` do.
+Knows the steps' and the assistant's own questions. Refuses to judge them: `models.py` and `words.py` do.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
-from assistant.procedure.steps import Measured, Reading, ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Source
@@ -31,14 +30,9 @@ def at_step(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
         exchange = replace(Exchange(1, f.Purpose.STEP), **changes)  # type: ignore[arg-type]  # fields of Exchange
         return Turn(work, Visit(plan=work.plan, focus=placed.place, exchange=exchange, exchanges=1, missing=1), _AT)
 
-    step = placed.step
-    asked: tuple[Measured, ...] = ()
-    if isinstance(step, ReadingSet):
-        asked = step.members
-    elif isinstance(step, Reading):
-        asked = (step,) * step.samples
+    asked = [each.measured for each in placed.step.measurements() for _ in range(each.samples)]
     several = len(asked) > 1  # collected before they are confirmed
-    pending = tuple(_pending(one.unit) for one in asked)
+    pending = tuple(_pending(measured.unit) for measured in asked)
     for at in range(max(1, len(asked))):
         collected = pending[:at] if several else ()
         yield "", turn(collected=collected)
@@ -61,8 +55,8 @@ def of_its_own(work: Work) -> Iterator[tuple[str, Turn]]:
         if purpose not in _OF_A_VISIT or tasks:
             yield f"the question: {purpose}", Turn(work, replace(visit, exchange=Exchange(1, purpose)), _AT)
     if tasks:  # the others may be added
-        one = replace(visit, plan=(work.plan[0], tasks[0]), exchange=Exchange(1, f.Purpose.TASK_ADDED))
-        yield f"the question: {f.Purpose.TASK_ADDED}", Turn(work, one, _AT)
+        planned = replace(visit, plan=(work.plan[0], tasks[0]), exchange=Exchange(1, f.Purpose.TASK_ADDED))
+        yield f"the question: {f.Purpose.TASK_ADDED}", Turn(work, planned, _AT)
     yield "standing by", Turn(work, replace(visit, exchange=Exchange(1, f.Purpose.STEP), stood_by=_AT), _AT)
 
 

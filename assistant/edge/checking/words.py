@@ -1,7 +1,7 @@
 """What sounds alike among what may be said at one moment: every state of the dialogue, its nearest pairs of phrases.
 
 Knows the shipped procedures, the questions that the dialogue asks at each step, and rows of `enginebay bench hearing`.
-Refuses to say what distance is (`procedure/likeness.py`) and where the limit lies (`procedure/checks.py`).
+Refuses to say what distance is (`procedure/likeness.py`) and where the limit lies (`procedure/checks/sound.py`).
 """
 
 from __future__ import annotations
@@ -27,19 +27,24 @@ from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.tagged import meaning
 from assistant.meanings import Amount, Answer, FreeSpeech, Spelled
-from assistant.procedure.checks import TOO_NEAR
+from assistant.procedure.checks.sound import TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, sounds
 
 EVERY_READING, EVERY_PART = "numbers, in every reading", "characters, in every part number"
 _PHRASE, _NUMBER, _UNIT = "phrase", "number", "unit"
 _MEET = {(_PHRASE, _PHRASE), (_PHRASE, _NUMBER), (_NUMBER, _PHRASE), (_UNIT, _UNIT)}
 """What may be taken for each other. A unit comes after a number only; numbers among themselves are named once."""
-_MOST = 64  # phrases of an offer
+_MAX_PHRASES = 64  # phrases of an offer
 
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """Something that may be said. means: equal where it means the same; kind: of the three above."""
+    """Something that may be said.
+
+    text: the words.
+    means: equal where it means the same.
+    kind: of the three above.
+    """
 
     text: str
     means: object
@@ -48,7 +53,10 @@ class Phrase:
 
 @dataclass(slots=True)
 class DialogueState:
-    """Where one thing is expected. steps: all places with this expectation; judged: whether the limit holds here.
+    """Where one thing is expected.
+
+    steps: all places with this expectation.
+    judged: whether the limit holds here.
 
     Digits, teens and tens cannot be chosen, so no limit holds among them: they are read back, and asked for digit by
     digit where two fit.
@@ -70,7 +78,7 @@ class Pair:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StatePairs:
     """A state with its nearest pairs, the nearest first."""
 
     state: DialogueState
@@ -98,32 +106,34 @@ def works(asset: str | None, procedure: str | None) -> Iterator[Work]:
             yield order_visit(name, (procedure,) if procedure else tasks, "technician", as_it_is=True).work
             continue
         found = [path.stem for path in sorted(folders.get(name, Path()).glob("*.yaml")) if path.stem != "equipment"]
-        for one in [procedure] if procedure else found or [""]:
-            yield order_work(name, (one,), "technician", as_it_is=True).work
+        for wanted in [procedure] if procedure else found or [""]:
+            yield order_work(name, (wanted,), "technician", as_it_is=True).work
 
 
 def states(work: Work, language: Language) -> list[DialogueState]:
     """Every state of the dialogue in this work; steps that expect the same share one, named after the first."""
     found: dict[Expectation, DialogueState] = {}
     for placed in work.steps:
-        for explored, turn in at_step(work, placed):
+        for moment, turn in at_step(work, placed):
             wanted = expectation(turn)
             if wanted not in found:
-                found[wanted] = DialogueState(f"{placed.place.step}{explored}", tuple(_phrases(wanted, language)))
+                found[wanted] = DialogueState(f"{placed.place.step}{moment}", tuple(_phrases(wanted, language)))
             if placed.place.step not in found[wanted].steps:
                 found[wanted].steps.append(placed.place.step)
-    for explored, turn in of_its_own(work):
+    for name, turn in of_its_own(work):
         wanted = expectation(turn)
-        found.setdefault(wanted, DialogueState(explored, tuple(_phrases(wanted, language))))
+        found.setdefault(wanted, DialogueState(name, tuple(_phrases(wanted, language))))
     return [state for state in found.values() if state.phrases]
 
 
 def once(language: Language) -> list[DialogueState]:
     """Numbers and spelled characters, which are the same wherever they are said."""
     spelled = parse_grammar(language.source("spelled") or "", "spelled.jsgf", language.source)
-    said = compile_grammar(spelled, ("character",)).sentences(_MOST)
+    said = compile_grammar(spelled, ("character",)).sentences(_MAX_PHRASES)
     return [
-        DialogueState(EVERY_READING, tuple(replace(one, kind=_PHRASE) for one in _numbers(language)), judged=False),
+        DialogueState(
+            EVERY_READING, tuple(replace(number, kind=_PHRASE) for number in _numbers(language)), judged=False
+        ),
         DialogueState(EVERY_PART, tuple(Phrase(" ".join(words), tags) for words, tags in said), judged=False),
     ]
 
@@ -138,11 +148,11 @@ def _phrases(wanted: Expectation, language: Language) -> Iterator[Phrase]:
             yield from _numbers(language)
             rules = re.findall(r"<units\.(\w+)>", offer.rule)
             for rule in rules:
-                explored = Offer(f"<units.{rule}>", Answer, Risk.READING, rules[0])
-                for words, tags in language.graph(_alone(explored)).sentences(_MOST):
+                unit = Offer(f"<units.{rule}>", Answer, Risk.READING, rules[0])
+                for words, tags in language.graph(_alone(unit)).sentences(_MAX_PHRASES):
                     yield Phrase(" ".join(words), tags or _first_tags(rules[0], language), _UNIT)
         elif offer.meaning not in (FreeSpeech, Spelled):
-            for words, tags in language.graph(_alone(offer)).sentences(_MOST):
+            for words, tags in language.graph(_alone(offer)).sentences(_MAX_PHRASES):
                 yield Phrase(" ".join(words), meaning(offer, tags))
 
 
@@ -153,14 +163,16 @@ def _first_tags(rule: str, language: Language) -> tuple[str, ...]:
 
 def _numbers(language: Language) -> Iterator[Phrase]:
     """The words that are a number by themselves."""
-    for words, tags in language.graph(_alone(Offer("<numbers.number>", Amount, Risk.READING))).sentences(_MOST, 1):
+    for words, tags in language.graph(_alone(Offer("<numbers.number>", Amount, Risk.READING))).sentences(
+        _MAX_PHRASES, 1
+    ):
         yield Phrase(" ".join(words), tags, _NUMBER)
 
 
 # --- pairs ---------------------------------------------------------------------------------------------------------
 
 
-def nearest(state: DialogueState, table: Pronunciations) -> Told:
+def nearest(state: DialogueState, table: Pronunciations) -> StatePairs:
     """The pairs of a state, of each two meanings the nearest phrases. table: with every word.
 
     Errors: EngineBayError for a word whose sound is not known.
@@ -178,7 +190,7 @@ def nearest(state: DialogueState, table: Pronunciations) -> Told:
             pair = Pair(one.text, other.text, distance(said[one], said[other]))
             meanings = frozenset((one.means, other.means))
             pairs[meanings] = min(pair, pairs.get(meanings, pair), key=_by_distance)
-    return Told(state, tuple(sorted(pairs.values(), key=_by_distance)))
+    return StatePairs(state, tuple(sorted(pairs.values(), key=_by_distance)))
 
 
 def _by_distance(pair: Pair) -> tuple[float, str, str]:
@@ -187,7 +199,7 @@ def _by_distance(pair: Pair) -> tuple[float, str, str]:
 
 def look(
     asset: str | None = None, procedure: str | None = None, step: str | None = None, language: str = "en"
-) -> list[Told]:
+) -> list[StatePairs]:
     """Every state with all its pairs. step: only the states of that step.
 
     Errors: EngineBayError for a step that is not there, and those of `works` and `nearest`.
@@ -265,33 +277,33 @@ def confusions(rows: Iterable[Mapping[str, object]], engine: str) -> MeasuredCon
     return found
 
 
-# --- told ----------------------------------------------------------------------------------------------------------
+# --- in words ----------------------------------------------------------------------------------------------------
 
 
-def in_words(explored: Sequence[Told], top: int, heard: MeasuredConfusions | None) -> str:
+def in_words(explored: Sequence[StatePairs], top: int, heard: MeasuredConfusions | None) -> str:
     """A table: pairs that meet in several states once, then those of each state; `top` of each."""
-    met = Counter(pair for one in explored for pair in one.pairs)
-    first = {pair: one.state.name for one in reversed(explored) for pair in one.pairs}
+    met = Counter(pair for state_pairs in explored for pair in state_pairs.pairs)
+    first = {pair: state_pairs.state.name for state_pairs in reversed(explored) for pair in state_pairs.pairs}
     several = sorted((pair for pair, count in met.items() if count > 1), key=lambda pair: pair.apart)
     lines = []
     if several:
         lines.append("In several states:")
         for pair in several[: 2 * top]:
             lines.append(f"{_line(pair, heard)}  {met[pair]} states, such as {first[pair]}".rstrip())
-    for one in explored:
-        own = [pair for pair in one.pairs if met[pair] == 1][:top]
+    for state_pairs in explored:
+        own = [pair for pair in state_pairs.pairs if met[pair] == 1][:top]
         if own:
-            also = f" and {len(one.state.steps) - 1} more" if len(one.state.steps) > 1 else ""
-            lines += ["", f"{one.state.name}{also}:", *(_line(pair, heard).rstrip() for pair in own)]
+            also = f" and {len(state_pairs.state.steps) - 1} more" if len(state_pairs.state.steps) > 1 else ""
+            lines += ["", f"{state_pairs.state.name}{also}:", *(_line(pair, heard).rstrip() for pair in own)]
     if heard is not None:
         lines += ["", "Most often heard for something else, wherever it was said:"]
         for said, other in heard.most(2 * top):
             accepted = heard.accepted[said, other]
             count = f"{heard.heard[said, other]} of {heard.said[said]}, {accepted} accepted"
             lines.append(f"        {f'{said} -> {other}':<48}  {count}")
-    near = sorted({pair for one in explored for pair in one.too_near}, key=lambda pair: pair.apart)
+    near = sorted({pair for state_pairs in explored for pair in state_pairs.too_near}, key=lambda pair: pair.apart)
     lines += ["", f"Distance: 0 alike, 1 nothing in common; wrong below {TOO_NEAR}."]
-    if any(not one.state.judged for one in explored):
+    if any(not state_pairs.state.judged for state_pairs in explored):
         lines.append("Numbers and characters are given; where a teen and a ten fit, the digits are asked for.")
     lines += [f"{pair.one!r} and {pair.other!r} are too near: choose words further apart in sound." for pair in near]
     return "\n".join(lines)
@@ -302,21 +314,21 @@ def _line(pair: Pair, heard: MeasuredConfusions | None) -> str:
     return "  ".join(columns if heard is None else [*columns, f"{heard.counts(pair):<20}"])
 
 
-def document(explored: Sequence[Told], top: int, heard: MeasuredConfusions | None) -> dict[str, object]:
+def document(explored: Sequence[StatePairs], top: int, heard: MeasuredConfusions | None) -> dict[str, object]:
     """The same for a program: every state with its nearest pairs, `top` of each."""
     states = [
         {
-            "state": one.state.name,
-            "steps": one.state.steps,
-            "phrases": len(one.state.phrases),
-            "judged": one.state.judged,
-            "pairs": [_pair_row(pair, heard) for pair in one.pairs[:top]],
+            "state": state_pairs.state.name,
+            "steps": state_pairs.state.steps,
+            "phrases": len(state_pairs.state.phrases),
+            "judged": state_pairs.state.judged,
+            "pairs": [_pair_row(pair, heard) for pair in state_pairs.pairs[:top]],
         }
-        for one in explored
+        for state_pairs in explored
     ]
     found: dict[str, object] = {
         "limit": TOO_NEAR,
-        "too_near": sum(len(one.too_near) for one in explored),
+        "too_near": sum(len(state_pairs.too_near) for state_pairs in explored),
         "states": states,
     }
     if heard is not None:

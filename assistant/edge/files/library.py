@@ -17,7 +17,7 @@ from assistant.edge import places
 from assistant.edge.checking.models import (
     ENDING,
     EQUIPMENT,
-    MOST_BYTES,
+    MAX_BYTES,
     ExaminedModel,
     examine_model,
     models_in,
@@ -236,7 +236,7 @@ def _text(path: Path) -> str:
 
 def _bytes(path: Path) -> bytes:
     try:
-        return read_file(path, MOST_BYTES)
+        return read_file(path, MAX_BYTES)
     except OSError as error:
         cause = f"it cannot be read ({error.strerror})"
         raise ProcedureError(_name(path), cause, "Look at its permissions, and at what it is") from None

@@ -21,20 +21,6 @@ from assistant.planning.due import DueStatus
 from assistant.planning.past import FIRST_DAY, MOST_HOURS, done_before, in_hours, shown
 from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Procedure, Supply
-from assistant.procedure.steps import (
-    Calculation,
-    Check,
-    Count,
-    FittedPart,
-    HoldPoint,
-    Judged,
-    Measured,
-    Reading,
-    ReadingSet,
-    SecondPerson,
-    Step,
-    Timer,
-)
 from assistant.quantities import parse, plain
 
 PAGE = "plan.html"
@@ -53,7 +39,7 @@ def make_plan(
     Errors: EngineBayError for what was typed wrong; ProcedureError for what is not there, and for faults in files.
     """
     equipment = equipment_of(asset, root)
-    names = [name.strip() for one in tasks for name in one.split(",") if name.strip()]
+    names = [name.strip() for typed in tasks for name in typed.split(",") if name.strip()]
     read = sessions_of(sessions, asset)
     past = done_before((journal.facts() for journal in read.journals.values()), asset)
     result = plan(equipment, asset, past, _day(day), _hours(hours), names or None)
@@ -64,7 +50,7 @@ def make_plan(
 def due_now(asset: str, sessions: Path) -> tuple[str, ...]:
     """The tasks that are due before the next visit, the most urgent first. Errors: as of `make_plan`."""
     made = make_plan(asset, None, None, (), sessions)
-    return tuple(one.task for one in made.dues if one.task in made.tasks)
+    return tuple(due.task for due in made.dues if due.task in made.tasks)
 
 
 def document(plan: Plan) -> dict[str, object]:
@@ -76,18 +62,18 @@ def document(plan: Plan) -> dict[str, object]:
         "date": plan.day.isoformat(),
         "tasks": [
             {
-                "id": one.task,
-                "title": plan.equipment.tasks[one.task].title,
+                "id": due.task,
+                "title": plan.equipment.tasks[due.task].title,
                 "due": {
-                    "standing": one.standing.value,
-                    "hours": _number(one.hours),
-                    "date": None if one.day is None else one.day.isoformat(),
+                    "standing": due.standing.value,
+                    "hours": _number(due.hours),
+                    "date": None if due.day is None else due.day.isoformat(),
                 },
-                "overdue": one.standing is DueStatus.OVERDUE,
-                "reason": one.reason,
-                "minutes": list(plan.minutes[one.task]),
+                "overdue": due.standing is DueStatus.OVERDUE,
+                "reason": due.reason,
+                "minutes": list(plan.minutes[due.task]),
             }
-            for one in plan.dues
+            for due in plan.dues
         ],
         "order": [
             {
@@ -103,7 +89,7 @@ def document(plan: Plan) -> dict[str, object]:
         "consumables": [_supply(supply) for supply in plan.consumables],
         "tools": list(plan.tools),
         "waste": [_supply(supply) for supply in plan.waste],
-        "people": [{"what": one.what, "why": one.why, "tasks": list(one.tasks)} for one in plan.people],
+        "people": [{"what": person.what, "why": person.why, "tasks": list(person.tasks)} for person in plan.people],
     }
 
 
@@ -167,10 +153,10 @@ def _supply(supply: Supply) -> dict[str, str]:
 
 def _span(minutes: tuple[float, float]) -> str:
     """`20 to 30 min`, `3 h 5 min to 5 h`."""
-    low, high = (round(one) for one in minutes)
+    low, high = (round(end) for end in minutes)
     if high <= LONGEST_SHOWN:
         return f"{low} min" if low == high else f"{low} to {high} min"
-    shown = [f"{one // 60} h {one % 60} min".replace(" 0 min", "").removeprefix("0 h ") for one in (low, high)]
+    shown = [f"{end // 60} h {end % 60} min".replace(" 0 min", "").removeprefix("0 h ") for end in (low, high)]
     return shown[0] if low == high else " to ".join(shown)
 
 
@@ -195,14 +181,19 @@ def _sections(plan: Plan) -> Iterator[tuple[str, list[str]]]:
     yield "Consumables", [_amount(supply) for supply in plan.consumables]
     yield "Tools", [_capital(tool) for tool in plan.tools]
     yield "To carry away", [_amount(supply) for supply in plan.waste]
-    yield "People", [f"{_capital(one.what)} for {', '.join(one.tasks)}: {one.why}" for one in plan.people]
+    yield "People", [f"{_capital(person.what)} for {', '.join(person.tasks)}: {person.why}" for person in plan.people]
     yield "Open findings that no task settles", list(plan.findings)
     yield "Remarks", [f"{remark}." for remark in plan.remarks]
 
 
 @dataclass(frozen=True, slots=True)
 class VisitPart:
-    """A part of the visit, in the order of the work. procedure: that says how; minutes: None where not known."""
+    """A part of the visit, in the order of the work.
+
+    procedure: the one that says how.
+    minutes: from the shortest to the longest; None where not known.
+    reasons: why it stands where it does.
+    """
 
     procedure: str
     title: str
@@ -250,9 +241,9 @@ def _lines(plan: Plan, root: Path | None) -> Iterator[str]:
     if plan.equipment.demo:
         yield "Demonstration data: every value is invented."
     yield "\nWhat is due"
-    for one in plan.dues:
-        yield f"  {_capital(one.standing.value)}: {plan.equipment.tasks[one.task].title}"
-        yield textwrap.fill(f"{_capital(one.reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
+    for due in plan.dues:
+        yield f"  {_capital(due.standing.value)}: {plan.equipment.tasks[due.task].title}"
+        yield textwrap.fill(f"{_capital(due.reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
     if plan.stages:
         yield f"\nOrder of the visit, {_takes(plan)}"
     else:
@@ -274,8 +265,12 @@ def _lines(plan: Plan, root: Path | None) -> Iterator[str]:
 
 @dataclass(frozen=True, slots=True)
 class FormRow:
-    """A step on the form. warnings: signal word and text; blanks: what is filled in, with its unit and limits; choices:
-    boxes to tick beside the step's own."""
+    """A step on the form.
+
+    warnings: signal word and text.
+    blanks: what is filled in, with its unit and limits.
+    choices: boxes to tick beside the step's own.
+    """
 
     number: int
     title: str
@@ -287,8 +282,7 @@ class FormRow:
 
 @dataclass(frozen=True, slots=True)
 class PaperForm:
-    """The form of one part of the visit. parts: heading, empty where there is only one, and rows; none where the
-    procedure is not written yet."""
+    """The form of one part of the visit. parts: as of `form_parts`; none where the procedure is not written yet."""
 
     title: str
     is_task: bool
@@ -329,11 +323,12 @@ def _forms(plan: Plan, parts: tuple[VisitPart, ...], folder: Path) -> Iterator[P
     for number, part in enumerate(parts, start=1):
         if part.is_task or whole:
             procedure = _procedure(plan, part.procedure, folder)
-            rows = () if procedure is None else tuple(_form_parts(procedure))
+            rows = () if procedure is None else tuple(form_parts(procedure))
             yield PaperForm(f"{number}. {part.title}", part.is_task, rows)
 
 
-def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:
+def form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:
+    """The form of a procedure: for each of its parts the heading, empty where there is only one, and its rows."""
     from assistant.record.rows import PART_HEADINGS
 
     number = 0
@@ -343,44 +338,7 @@ def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]
         for step in section.steps:
             number += 1
             warnings = tuple((word.value.upper(), text) for word, text in step.hazards())
-            rows.append(FormRow(number, step.title, step.text, warnings, tuple(_blanks(step)), tuple(_choices(step))))
+            paper = step.on_paper()
+            blanks = tuple((_capital(blank.name), blank.unit, blank.limits) for blank in paper.blanks)
+            rows.append(FormRow(number, step.title, step.text, warnings, blanks, paper.boxes))
         yield PART_HEADINGS[section.name] if len(sections) > 1 else "", tuple(rows)
-
-
-def _limits(one: Judged) -> str:
-    """The limits as they are written on paper: with the states in which others hold, and of what they are."""
-    less = f", less {one.relative_to}" if isinstance(one, Measured) and one.relative_to else ""
-    own = "" if one.limits is None else f"{one.limits}{less}"
-    return "; ".join(filter(None, (own, *(f"{state}: {limits}{less}" for state, limits in one.limits_when.items()))))
-
-
-def _blanks(step: Step) -> Iterator[tuple[str, str, str]]:
-    """What is written down at a step: name, unit, limits."""
-    match step:
-        case Count():
-            yield "Counted", "", f"{step.expected}"
-        case Reading():
-            name = _capital(step.name)
-            several = (f"{name}, {number}" for number in range(1, step.samples + 1)) if step.samples > 1 else ()
-            yield from ((one, step.unit, "") for one in several)
-            yield f"{name}, mean" if step.samples > 1 else name, step.unit, _limits(step)
-        case ReadingSet():
-            yield from ((_capital(one.name), one.unit, _limits(one)) for one in step.members)
-        case Calculation():
-            yield _capital(step.name), step.unit, _limits(step)
-        case SecondPerson():
-            yield _capital(step.role), "", ""
-        case HoldPoint():
-            yield "Time and initials", "", f"card {step.card}"
-        case FittedPart():
-            yield "Part fitted", "", " or ".join(part.number for part in step.expected)
-        case Timer():
-            yield "From", "", ""
-            yield "To", "", str(step.lasts)
-        case _:
-            return
-
-
-def _choices(step: Step) -> Iterator[str]:
-    if isinstance(step, Check):
-        yield from (answer.phrase for answer in step.answers.values())

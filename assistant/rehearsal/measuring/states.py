@@ -26,7 +26,7 @@ from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.grammar.tagged import UNIT_RULES, meaning, reading_offer, sense
 from assistant.meanings import Amount, Answer, Meaning, Passphrase
-from assistant.procedure.steps import Check, HoldPoint, Step
+from assistant.procedure.step import Step
 
 DECIMALS = {"mm": 3, "m": 2, "bar": 2, "L": 2, "V": 1, "A": 1, "Hz": 1, "N.m": 1, "°C": 1, "s": 1, "h": 1, "%": 1}
 """The most decimals that are said with a unit here; with the others none. The grammar allows three with each."""
@@ -82,14 +82,16 @@ def shipped_steps() -> Iterator[Step]:
 def states(language: Language, grammar: Path | None = None) -> dict[str, ListeningState]:
     """Every state by name. grammar: a JSGF file that is measured too. Errors: GrammarError."""
     steps = list(shipped_steps())
-    phrases = dict.fromkeys(answer.phrase for s in steps if isinstance(s, Check) for answer in s.answers.values())
+    holds = dict.fromkeys(card.phrase for step in steps if (card := step.hold_card()) is not None)
+    others = (step for step in steps if step.hold_card() is None)
+    phrases = dict.fromkeys(answer.phrase for step in others for answer in step.answer_phrases() if answer.taught)
     answers = tuple(Offer(phrase, Answer, Risk.READING, phrase) for phrase in phrases)
     asking = offers(WHILE_ASKING)
     found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
     for unit in (*UNIT_RULES, ""):
         offer = Offer(reading_offer(unit), Amount, Risk.READING)
         found.append(ListeningState(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
-    for phrase in dict.fromkeys(step.phrase for step in steps if isinstance(step, HoldPoint)):
+    for phrase in holds:
         offer = Offer(phrase, Passphrase, Risk.HOLD, phrase)
         found.append(ListeningState(f"hold {phrase}", "hold", _graph(language, (offer, *asking))))
     if grammar is not None:

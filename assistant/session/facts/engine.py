@@ -3,16 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Literal
 
-
-class Known(StrEnum):
-    """What is known of a variable of the engine's state."""
-
-    YES = "yes"
-    NO = "no"
-    UNKNOWN = "unknown"
+from assistant.engine_state import Known
 
 
 @dataclass(frozen=True, slots=True)
