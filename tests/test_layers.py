@@ -47,6 +47,7 @@ PURE_LIBRARIES = {
     *("__future__", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools", "hashlib"),
     *("calendar", "heapq", "itertools", "json", "math", "re", "string", "typing"),
     *("lark", "numpy", "pydantic", "rapidfuzz", "scipy", "yaml"),
+    *("importlib", "pkgutil"),  # a package of kinds finds its own files
 }
 """All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""
 

@@ -1,4 +1,4 @@
-"""The kinds of step and what each is made of. Data only: how a step is asked and answered is `dialogue/steps.py`.
+"""The kinds of step and what each is made of. Data only: how a step is asked and answered is in `dialogue/kinds/`.
 
 The classes are the layout of the procedure files too: a key that is not a field here is an error there.
 """

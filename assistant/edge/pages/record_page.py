@@ -56,7 +56,7 @@ MANNERS = {
     f.Manner.PLAIN: "in the usual way",
     f.Manner.CHOICES: "with the choices spoken",
     f.Manner.DIGITS: "digit by digit",
-    f.Manner.HANDS: "by button or keyboard",
+    f.Manner.MANUAL: "by button or keyboard",
 }
 
 
