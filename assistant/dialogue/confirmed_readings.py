@@ -1,4 +1,4 @@
-"""What becomes of readings that were confirmed: they are judged and recorded, told, and measured again where they must.
+"""What becomes of readings that were confirmed: they are judged, recorded, and measured again where they must be.
 
 Knows how a value stands (`judging.py`). Refuses to know how it was asked for, and whether the step is done with it.
 """
@@ -20,7 +20,7 @@ from assistant.session.visit import Pending
 def record_reading(
     turn: Turn, asked: Measured, stage: f.ReadingStage, samples: tuple[Pending, ...], confirmation: Answered
 ) -> JudgedValue:
-    """A confirmed reading goes into the record, judged by its limits; of several samples their mean."""
+    """A confirmed reading is recorded, judged by its limits; of several samples their mean."""
     first = samples[0]
     doubts = [doubt for pending in samples for doubt in _doubts(pending, confirmation)]
     quantity, spread, quantities = first.quantity, None, tuple(pending.quantity for pending in samples)

@@ -148,7 +148,7 @@ def _advance(turn: Turn) -> None:
 
 
 def _arrive(turn: Turn) -> None:
-    """At the first step of a stage it is told what begins."""
+    """At the first step of a stage the assistant says what begins."""
     stage = turn.work.stage_at(turn.placed.place)
     if stage is not None and turn.placed == turn.work.steps_of(stage)[0]:
         for message in told_on_arriving(turn, stage):
@@ -192,7 +192,7 @@ def _resumed(turn: Turn, technician: str, check: OpeningCheck | None) -> None:
 def _ran_out(turn: Turn, timer: str, run: int) -> None:
     running = turn.visit.timers.get(timer)
     if running is None or running.run != run:
-        turn.listen = False  # that run is over: nothing happened
+        turn.listen = False  # that run is over
         return
     turn.record(f.TimerEnded(timer, run))
     if turn.visit.focus is not None and turn.visit.focus.step == timer and turn.visit.exchange is not None:

@@ -162,7 +162,10 @@ class Mean:
 
 
 def mean(samples: tuple[Quantity, ...], unit: str) -> Mean:
-    """Mean and spread, to one place more than the finest sample. unit: of both, where the samples are in several."""
+    """Mean and spread, to one place more than the finest sample.
+
+    unit: of both, where the samples are in several.
+    """
     unit = samples[0].unit if len({sample.unit for sample in samples}) == 1 else unit
     values = tuple(sample.exactly(unit) for sample in samples)
     described = describe(tuple(map(float, values)))

@@ -240,7 +240,7 @@ def _other_work_chosen(turn: Turn, answered: Answered) -> None:
         turn.say(m.TaskComesFirst(turn.work.equipment.tasks[meaning.key].title))
 
 
-# --- another person goes on ------------------------------------------------------------------------------------
+# --- another person takes over -----------------------------------------------------------------------------------
 
 _ROLES = Offer("<roles.role>", Role, Risk.READING)
 

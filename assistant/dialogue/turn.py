@@ -97,7 +97,10 @@ class Turn:
         self.say(message)
 
     def complete(self, leaving: bool = True) -> None:
-        """The step in focus is done. leaving: what it leaves of the engine's state is known now, not only later."""
+        """The step in focus is done.
+
+        leaving: whether what it leaves of the engine's state is known now, not only later.
+        """
         placed = self.placed
         self.close()
         if leaving:

@@ -71,7 +71,7 @@ START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 
 @dataclass
 class World:
-    """A visit that is attended, with the laws that every decision obeys."""
+    """A visit that is attended, with the laws that hold for every decision."""
 
     visit: Visit = field(default_factory=Visit)
     number: int = 0
@@ -340,7 +340,7 @@ def other_inputs(world: World, pick: int) -> None:
     world.take(given_input)
 
 
-HAPPENINGS = (
+INPUTS = (
     *(forward,) * 6,
     *(offered,) * 4,
     two_meanings,
@@ -362,18 +362,18 @@ HAPPENINGS = (
 @settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.integers(-1, 16),
-    st.lists(st.tuples(st.sampled_from(HAPPENINGS), st.integers(0, 10_000)), min_size=1, max_size=60),
+    st.lists(st.tuples(st.sampled_from(INPUTS), st.integers(0, 10_000)), min_size=1, max_size=60),
 )
-def test_any_visit(well: int, happenings: list[tuple[object, int]]) -> None:
+def test_any_visit(well: int, inputs: list[tuple[object, int]]) -> None:
     """well: how often all went well before anything else happened; -1: not even the work was ordered."""
     world, work = World(), deepcopy(WORK)
     if well >= 0:
         world.take(WorkOrdered(ORDERED.order))
     for _ in range(well):
         forward(world, 1)
-    for happening, pick in happenings:
-        assert callable(happening)
-        happening(world, pick)
+    for give, pick in inputs:
+        assert callable(give)
+        give(world, pick)
     assert fold(world.facts) == world.visit
     assert work == WORK, "the work was changed"
     event("ended" if world.visit.ended else f"{len(world.visit.outcomes)} steps done")
@@ -405,15 +405,15 @@ def said(decision: Decision) -> tuple[m.Message, ...]:
 
 
 @pytest.mark.parametrize(
-    "happening",
-    [f for f in dict.fromkeys(HAPPENINGS) if f not in (forward, offered, two_meanings, phrase, resumed)],
+    "give",
+    [f for f in dict.fromkeys(INPUTS) if f not in (forward, offered, two_meanings, phrase, resumed)],
     ids=lambda f: f.__name__,
 )
-def test_nothing_else_passes_a_hold_point(happening: object) -> None:
-    assert callable(happening)
+def test_nothing_else_passes_a_hold_point(give: object) -> None:
+    assert callable(give)
     for pick in range(60):
         world = begun("proof")
-        happening(world, pick)
+        give(world, pick)
         assert HOLDS.keys().isdisjoint(world.visit.outcomes)
 
 
@@ -471,8 +471,8 @@ def test_fifteen_or_fifty_asks_for_the_digits() -> None:
     rules = [offer.rule for offer in listens.expectation.offers if offer.meaning is Amount]
     assert len(rules) == 1
     assert rules[0].startswith("<numbers.digits>")
-    told = world.hear(Amount(Decimal(15), None), Amount(Decimal(50), None))  # one five: the digits do not confuse
-    assert any(isinstance(fact, f.ReadingHeard) for fact in told.facts)
+    digits = world.hear(Amount(Decimal(15), None), Amount(Decimal(50), None))  # one five: the digits do not confuse
+    assert any(isinstance(fact, f.ReadingHeard) for fact in digits.facts)
 
 
 def test_fifteen_beside_another_meaning_is_taken() -> None:

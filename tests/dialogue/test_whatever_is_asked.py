@@ -49,7 +49,7 @@ def exchanges(placed: PlacedStep) -> Iterator[Exchange]:
     )
     if not asked:
         return
-    pending = tuple(Pending(Quantity(Decimal(1), one.unit), 1.0, None, Source.VOICE, "") for one in asked)
+    pending = tuple(Pending(Quantity(Decimal(1), measured.unit), 1.0, None, Source.VOICE, "") for measured in asked)
     yield replace(asking, manner=f.Manner.DIGITS)
     yield replace(asking, manner=f.Manner.MANUAL)
     unitless = Unitless(Decimal(1), "gallons", 1.0, None, Source.VOICE)

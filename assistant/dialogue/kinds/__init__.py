@@ -15,15 +15,22 @@ from assistant.procedure.steps import KINDS, Step
 
 
 def kind_in(name: str, stated: object) -> StepKind:
-    """The kind that a file states. name: of the file. Errors: ImportError when it states none."""
+    """The kind that a file states.
+
+    name: of the file.
+    stated: its `KIND`.
+    Errors: ImportError when it states none.
+    """
     if not isinstance(stated, StepKind):
         raise ImportError(f"dialogue/kinds/{name}.py states no KIND: a StepKind with its class and its handler")
     return stated
 
 
 def handlers(files: Mapping[str, StepKind], kinds: Mapping[str, type[Step]]) -> dict[type[Step], QuestionHandler]:
-    """The handler of each kind. files: the kinds of this folder, by file; kinds: those of procedure files, by key.
+    """The handler of each kind.
 
+    files: the kinds of this folder, by file.
+    kinds: those of procedure files, by key.
     Errors: ImportError when a kind has no file, two files, or when a file's kind is no key of procedure files.
     """
     found: dict[type[Step], QuestionHandler] = {}

@@ -1,4 +1,4 @@
-"""A calculation: a value worked out from readings of the visit, told, judged like one, and recorded with `next`.
+"""A calculation: a value worked out from readings of the visit, spoken, judged like one, and recorded with `next`.
 
 Knows where inputs come from, and that a doubt of a reading is one of the result. Refuses to know formulas:
 `calculations/` does.
@@ -80,7 +80,7 @@ def _question(turn: Turn) -> Question:
 
 
 def _next(turn: Turn) -> None:
-    """What was spoken goes into the record; without a result the step is left out."""
+    """What was spoken is recorded; without a result the step is left out."""
     step, placed = step_of(turn, Calculation), turn.placed
     result = _worked_out(turn, step)
     if isinstance(result, str):

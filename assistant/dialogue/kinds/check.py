@@ -1,4 +1,4 @@
-"""A check: a question with named answers. An answer goes on, asks again, passes over steps, or ends the work."""
+"""A check: a question with named answers. An answer leads on, asks again, passes over steps, or ends the work."""
 
 from __future__ import annotations
 
