@@ -65,5 +65,9 @@ class JournalError(EngineBayError, ValueError):
     """A session's journal that is damaged or that cannot be written."""
 
 
+class ExchangeError(EngineBayError, ValueError):
+    """An event that the exchange does not allow in its stage: the facts of a session do not follow one another."""
+
+
 class RecordError(EngineBayError, LookupError):
     """A session folder that is not one, or that lacks what it cites."""

@@ -9,9 +9,10 @@ import re
 import sys
 from pathlib import Path
 
-from assistant.dialogue.exchange import TRANSITIONS
+from assistant.session.exchange_table import TRANSITIONS, Ask
 from tests.test_layers import MAY_IMPORT
 
+ASKED = {Ask.NOTHING: "", Ask.SHORT: " / ask again", Ask.FULL: " / ask in full"}
 GUIDE = Path(__file__).parents[1] / "DEVELOPERS.md"
 
 
@@ -24,13 +25,18 @@ def layers() -> str:
 
 
 def exchange() -> str:
-    """The transitions of the exchange, as a Mermaid state diagram."""
-    arrows: dict[tuple[str, str], list[str]] = {}
-    for (stage, event), transition in TRANSITIONS.items():
-        for to in transition.to:
-            arrows.setdefault((stage.value, "[*]" if to is None else to.value), []).append(event.value)
-    lines = ["```mermaid", "stateDiagram-v2", "    [*] --> asking"]
-    lines += [f"    {start} --> {end}: {', '.join(events)}" for (start, end), events in arrows.items()]
+    """The rows of the exchange's table, as a Mermaid state diagram: events, and how much of the question is asked then.
+
+    Left out are events that leave no exchange open where none was.
+    """
+    arrows: dict[tuple[str, str, Ask], list[str]] = {}
+    for (stage, event), row in TRANSITIONS.items():
+        if stage is not None or row.to is not None:
+            start, end = ("[*]" if state is None else state.value for state in (stage, row.to))
+            arrows.setdefault((start, end, row.ask), []).append(event.value)
+    lines = ["```mermaid", "stateDiagram-v2"]
+    for (start, end, ask), events in arrows.items():
+        lines.append(f"    {start} --> {end}: {', '.join(events)}{ASKED[ask]}")
     return "\n".join([*lines, "```"])
 
 

@@ -386,8 +386,8 @@ def eventful_visit() -> Pen:
     part = f.PartFitted(place, "oil filter", "TW9-OF-21", "F21", "", 0.9, None, i.Source.TYPED)
     pen.command(CommandName.NEXT, f.HalfDone(place), f.PartRefused(place, "F29", None), part)
     other = f.PartFitted(place, "oil filter", "", "", "owner asks for it", 0.9, None, i.Source.TYPED)
-    one = f.ReadingCollected(pen.exchange, "pressure", quantity("318 kPa"), 0.9, None, i.Source.TYPED, "", False)
-    pen.command(CommandName.NEXT, other, one, f.SetRefused(pen.exchange))
+    collected = f.ReadingCollected(pen.exchange, "pressure", quantity("318 kPa"), 0.9, None, i.Source.TYPED, "", True)
+    pen.command(CommandName.NEXT, other, collected, f.SetRefused(pen.exchange))
     pen.command(CommandName.HAND_OVER, f.WorkHandedOver("supervisor"))
     lost = "the loudspeaker"
     pen.write(i.DeviceVanished(lost, "no such device"), f.DeviceLost(lost, "no such device"))

@@ -9,7 +9,7 @@ def test_generated_parts_are_up_to_date() -> None:
 
 
 def test_every_part_of_a_table_is_shown() -> None:
-    assert "asking --> confirming: accepted" in exchange()
+    assert "asking --> confirming: reading heard, set complete" in exchange()
     assert "| `session` |" in layers()
 
 

@@ -14,11 +14,12 @@ from assistant.dialogue.due import what_is_due, what_is_needed
 from assistant.dialogue.guards import relied_on, unmet
 from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.trending import trend_told
-from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_first
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
+from assistant.session.exchange_table import Ask
 from assistant.session.inputs import Instant
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more

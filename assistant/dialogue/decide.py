@@ -1,7 +1,7 @@
 """`decide(work, visit, envelope) -> decision`: one input, all its facts and its effects.
 
 Owns the order of things: an input becomes facts, the visit advances to the next question, and what is to be said and
-listened for follows from the visit as it then is. Knows no kind of step: those are rows of a table.
+listened for follows from the visit as it then is. Knows no kind of step: each is a file in `kinds/`.
 """
 
 from __future__ import annotations
@@ -9,18 +9,28 @@ from __future__ import annotations
 from typing import assert_never
 
 from assistant.dialogue import messages as m
+from assistant.dialogue.asking import NOTHING
 from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
-from assistant.dialogue.exchange import Event, dispatch, expectation, question, spoken
+from assistant.dialogue.exchange import (
+    expectation,
+    question,
+    spoken,
+    take_button,
+    take_doubtful,
+    take_heard,
+    take_silence,
+)
 from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
 from assistant.dialogue.own_questions import question_handler
-from assistant.dialogue.turn import Ask, Turn
+from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
 from assistant.dialogue.work import Work
 from assistant.engine_state import Known
 from assistant.procedure.step import ACCOUNTED
 from assistant.session import facts as f
+from assistant.session.exchange_table import Ask
 from assistant.session.inputs import (
     AnswerVerdict,
     ButtonPressed,
@@ -60,13 +70,14 @@ def decide(work: Work, visit: Visit, envelope: Envelope) -> Decision:
         case Heard() as heard:
             if not _late(turn, heard.exchange):
                 sure = heard.verdict is AnswerVerdict.ACCEPTED and heard.hypotheses
-                dispatch(turn, Event.ACCEPTED if sure else Event.DOUBTFUL, heard)
+                take = take_heard if sure else take_doubtful
+                take(turn, heard)
         case Silence(exchange):
             if not _late(turn, exchange):
-                dispatch(turn, Event.SILENT)
+                take_silence(turn)
         case ButtonPressed(exchange):
             if not _late(turn, exchange):
-                dispatch(turn, Event.BUTTON)
+                take_button(turn)
         case PromptPlayed(_, said):
             turn.record(f.Spoken(said))
             return Decision(tuple(turn.facts), ())
@@ -115,7 +126,7 @@ def _advance(turn: Turn) -> None:
     while turn.visit.exchange is None and turn.visit.order is not None and turn.visit.ended is None:
         if turn.visit.focus is None:
             learn(turn)
-            placed = next((p for p in turn.work.steps if p.place not in turn.visit.outcomes), None)
+            placed = next((placed for placed in turn.work.steps if placed.place not in turn.visit.outcomes), None)
             if placed is None:
                 turn.record(f.WorkEnded(True, "every step is done or left out"))
                 return
@@ -124,9 +135,9 @@ def _advance(turn: Turn) -> None:
         need = unmet(turn.placed, turn.visit, turn.at)
         if need is None:
             turn.open(f.Purpose.STEP)
-            row = question_handler(turn)
-            if row.arrive is not None:
-                row.arrive(turn)
+            arrive = question_handler(turn).arrive
+            if arrive is not NOTHING:
+                arrive(turn)
             continue
         prover = proves(turn.work, turn.visit, turn.placed, *need)
         if prover is None:
@@ -138,7 +149,7 @@ def _advance(turn: Turn) -> None:
 
 
 def _arrive(turn: Turn) -> None:
-    """At the first step of a stage it is told what begins."""
+    """At the first step of a stage the assistant says what begins."""
     stage = turn.work.stage_at(turn.placed.place)
     if stage is not None and turn.placed == turn.work.steps_of(stage)[0]:
         for message in told_on_arriving(turn, stage):
@@ -182,13 +193,13 @@ def _resumed(turn: Turn, technician: str, check: OpeningCheck | None) -> None:
 def _ran_out(turn: Turn, timer: str, run: int) -> None:
     running = turn.visit.timers.get(timer)
     if running is None or running.run != run:
-        turn.listen = False  # that run is over: nothing happened
+        turn.listen = False  # that run is over
         return
     turn.record(f.TimerEnded(timer, run))
     if turn.visit.focus is not None and turn.visit.focus.step == timer and turn.visit.exchange is not None:
-        row = question_handler(turn)
-        if row.elapsed is not None:
-            row.elapsed(turn)
+        elapsed = question_handler(turn).elapsed
+        if elapsed is not NOTHING:
+            elapsed(turn)
             return
     done = (placed for placed in reversed(turn.work.steps) if turn.visit.outcomes.get(placed.place) is StepOutcome.DONE)
     due = next((placed for placed in done if placed.place.step == timer), None)
@@ -216,7 +227,7 @@ def _effects(turn: Turn) -> tuple[Effect, ...]:
         StartTimer(fact.timer, fact.run, fact.seconds) for fact in turn.facts if isinstance(fact, f.TimerStarted)
     )
     if visit.exchange is not None and turn.listen:
-        waits = visit.stood_by is not None or visit.exchange.manner is f.Manner.HANDS
+        waits = visit.stood_by is not None or visit.exchange.manner is f.Manner.MANUAL
         patience = None if waits else question(turn).patience
         effects.append(Listen(number, expectation(turn), patience))
     return tuple(effects)

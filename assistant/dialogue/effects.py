@@ -26,7 +26,11 @@ class Cue:
 
 @dataclass(frozen=True, slots=True)
 class Say:
-    """Speak these messages, in order. The answer of the world is `PromptPlayed` with the same exchange."""
+    """Speak these messages, in order. The answer of the world is `PromptPlayed` with the same exchange.
+
+    exchange: that is open; 0: none is.
+    messages: in order.
+    """
 
     exchange: int
     messages: tuple[Message, ...]
@@ -34,7 +38,12 @@ class Say:
 
 @dataclass(frozen=True, slots=True)
 class Listen:
-    """Listen for this. patience: seconds after which `Silence` is reported; None: as long as it takes."""
+    """Listen for this.
+
+    exchange: that listens.
+    expectation: what may be said.
+    patience: seconds after which `Silence` is reported; None: as long as it takes.
+    """
 
     exchange: int
     expectation: Expectation
@@ -43,7 +52,12 @@ class Listen:
 
 @dataclass(frozen=True, slots=True)
 class StartTimer:
-    """Report `TimerRanOut` with this timer and run after so many seconds."""
+    """Report `TimerRanOut` after a time.
+
+    timer: its identifier.
+    run: which start of it.
+    seconds: how long.
+    """
 
     timer: str
     run: int
@@ -52,7 +66,11 @@ class StartTimer:
 
 @dataclass(frozen=True, slots=True)
 class SetVoice:
-    """Speak so from now on. loudness: steps of 4 dB from the usual; pace: steps of a tenth."""
+    """Speak so from now on.
+
+    loudness: steps of 4 dB from the usual.
+    pace: steps of a tenth from the usual.
+    """
 
     loudness: int
     pace: int
@@ -68,7 +86,11 @@ Effect = Cue | Say | Listen | StartTimer | SetVoice | Finish
 
 @dataclass(frozen=True, slots=True)
 class Decision:
-    """All that follows from one input."""
+    """All that follows from one input.
+
+    facts: to be written down first.
+    effects: to be carried out then, in order.
+    """
 
     facts: tuple[Fact, ...]
     effects: tuple[Effect, ...]

@@ -1,7 +1,7 @@
 """How a value stands: which limits hold for it now, the verdict, and what is said and recorded of that.
 
 Knows the visit so far: the engine's state and earlier readings choose the limits, the instrument its doubt. Refuses to
-know how a value came, by ear or by arithmetic, and what follows from a verdict: the rows of the steps do.
+know how a value was asked for or worked out, and what follows from a verdict: the kinds of step do.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from assistant.dialogue.guards import unmet
 from assistant.dialogue.turn import Turn
 from assistant.engine_state import Known
 from assistant.procedure.equipment import Instrument
-from assistant.procedure.measured import Judged
+from assistant.procedure.measured import Judged, Measured
 from assistant.quantities import Limits, Quantity, significant
 from assistant.session import facts as f
 
@@ -30,7 +30,13 @@ _MESSAGES: dict[f.ReadingVerdict, type[m.WithinLimits | m.TooLow | m.TooHigh | m
 
 @dataclass(frozen=True, slots=True)
 class JudgedValue:
-    """A value and the limits that it was held against. by: what chose the limits; empty when nothing did."""
+    """A value and the limits that it was held against.
+
+    quantity: the value.
+    verdict: how it stands.
+    limits: what it was held against; None where nothing holds.
+    by: what chose the limits; empty when nothing did.
+    """
 
     quantity: Quantity
     verdict: f.ReadingVerdict
@@ -56,13 +62,31 @@ class JudgedValue:
         return f"{name} {self.limits.compared(self.quantity)}, limits {self.limits}{inconclusive}"
 
 
-def standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
-    """A value held against the limits that hold for it now."""
-    limits, by = _limits(turn, asked)
+def reading_standing(turn: Turn, asked: Measured, quantity: Quantity) -> JudgedValue:
+    """A measured value held against the limits that hold for it now. Relative to a reading that was not taken: none."""
+    limits, by = _limits_now(turn, asked)
+    if limits is not None and asked.relative_to is not None:
+        other = last_reading(turn, asked.relative_to)
+        if other is None:
+            limits = None
+        else:
+            limits, by = limits.around(other.quantity), ", ".join(filter(None, (by, f"{other.name} {other.quantity}")))
+    instrument = instrument_of(turn, asked)
+    uncertainty = asked.uncertainty or (None if instrument is None else instrument.uncertainty)
+    return _judged(asked, quantity, limits, by, uncertainty)
+
+
+def result_standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
+    """A value that was worked out, held against the limits that hold for it now."""
+    limits, by = _limits_now(turn, asked)
+    return _judged(asked, quantity, limits, by, asked.uncertainty)
+
+
+def _judged(
+    asked: Judged, quantity: Quantity, limits: Limits | None, by: str, uncertainty: Quantity | None
+) -> JudgedValue:
     if limits is None:
         return JudgedValue(quantity, f.ReadingVerdict.NO_LIMIT, None, "")
-    instrument = instrument_of(turn, asked)
-    uncertainty = asked.uncertainty or (instrument.uncertainty if instrument else None)
     match judge(quantity, limits, asked.decision, uncertainty):
         case LimitVerdict.WITHIN:
             verdict = f.ReadingVerdict.WITHIN
@@ -73,17 +97,10 @@ def standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
     return JudgedValue(quantity, verdict, limits, by)
 
 
-def _limits(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:
-    """The limits that hold now, and what chose them. Without the reading that they are relative to there are none."""
+def _limits_now(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:
+    """The limits that the engine's state chooses, and the variable of it that did; empty when none did."""
     state = next((name for name in asked.limits_when if turn.visit.known(name, turn.at) is Known.YES), "")
-    limits = asked.limits_when.get(state, asked.limits)
-    relative_to = asked.reference
-    if limits is None or relative_to is None:
-        return limits, state
-    other = last_reading(turn, relative_to)
-    if other is None:
-        return None, ""
-    return limits.around(other.quantity), ", ".join(filter(None, (state, f"{other.name} {other.quantity}")))
+    return asked.limits_when.get(state, asked.limits), state
 
 
 def last_reading(turn: Turn, step: str) -> f.ReadingRecorded | None:
@@ -107,10 +124,9 @@ def circumstances(turn: Turn) -> tuple[str, ...]:
     return (*engine, *measured.values())
 
 
-def instrument_of(turn: Turn, asked: Judged) -> Instrument | None:
+def instrument_of(turn: Turn, asked: Measured) -> Instrument | None:
     """What a reading is taken with, where the procedure says so."""
-    name = asked.measured_with
-    return None if name is None else turn.work.equipment.instruments[name]
+    return None if asked.instrument is None else turn.work.equipment.instruments[asked.instrument]
 
 
 def out_of_date(turn: Turn, instrument: Instrument | None) -> date | None:
@@ -124,7 +140,7 @@ def instrument_doubt(turn: Turn, instrument: Instrument | None) -> str:
     return "" if since is None or instrument is None else f"{instrument.name}: calibration out of date since {since}"
 
 
-def warning_of(turn: Turn, asked: Judged) -> tuple[m.Message, ...]:
+def warning_of(turn: Turn, asked: Measured) -> tuple[m.Message, ...]:
     """What is said of an instrument before the first reading with it."""
     instrument = instrument_of(turn, asked)
     if instrument is None or any(reading.instrument == instrument.name for reading in turn.visit.readings):
@@ -134,7 +150,12 @@ def warning_of(turn: Turn, asked: Judged) -> tuple[m.Message, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Mean:
-    """Repeated readings, all counted. doubted: the one that lies far from the others, by Grubbs' test; None: none."""
+    """Repeated readings, all counted.
+
+    value: their mean.
+    spread: their standard deviation.
+    doubted: the reading that lies far from the others, by Grubbs' test; None where none does.
+    """
 
     value: Quantity
     spread: Quantity
@@ -142,7 +163,10 @@ class Mean:
 
 
 def mean(samples: tuple[Quantity, ...], unit: str) -> Mean:
-    """Mean and spread, to one place more than the finest sample. unit: of both, where the samples are in several."""
+    """Mean and spread, to one place more than the finest sample.
+
+    unit: of both, where the samples are in several.
+    """
     unit = samples[0].unit if len({sample.unit for sample in samples}) == 1 else unit
     values = tuple(sample.exactly(unit) for sample in samples)
     described = describe(tuple(map(float, values)))

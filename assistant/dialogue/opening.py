@@ -1,4 +1,4 @@
-"""What the device found when the work was taken up, how its clock goes, and whether it slept: recorded, and said.
+"""What the device found when the work was taken up, whether its clock is right, whether it slept: recorded, and said.
 
 Knows the opening check and moments. Refuses to stop anything: what is found is for people to judge. After a sleep what
 was known of the engine is forgotten, as after a long pause.

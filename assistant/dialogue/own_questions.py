@@ -1,13 +1,26 @@
-"""The assistant's own questions: why a step is left out, whether to end the work, how the engine is."""
+"""The assistant's own questions: why a step is left out, whether to end the work, how the engine is, and others.
+
+Each is asked in an exchange of its own. Refuses to know the kinds of step: in a step's exchange the step asks.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.asking import Answered, Question, QuestionHandler
+from assistant.dialogue.allowed_commands import EVERYWHERE
+from assistant.dialogue.asking import (
+    NOTHING,
+    REFUSED,
+    USUAL_WORDS,
+    AnswerAction,
+    Answered,
+    Question,
+    QuestionHandler,
+    TurnAction,
+)
 from assistant.dialogue.guards import unmet
-from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS
+from assistant.dialogue.kinds import STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import add, do_first, may_be_added, may_be_put_off, may_come_first, put_off
 from assistant.errors import ProcedureError
@@ -33,7 +46,7 @@ def _yes_or_no(message: m.Message, more: tuple[CommandName, ...] = ()) -> Questi
     return Question((message,), (message,), (), (*YES_OR_NO, *more), (message, choices), patience=PATIENCE)
 
 
-def _one_of(offer: Offer, message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
+def _question_of_rule(offer: Offer, message: m.Message, more: tuple[CommandName, ...] = ()) -> Question:
     """A question whose answers are those of one rule; it can be taken back."""
     choices = m.Choices((offer, CommandName.DISREGARD))
     return Question((message,), (message,), (offer,), (*more, *TAKEN_BACK), (choices,), patience=PATIENCE)
@@ -45,7 +58,7 @@ _REASONS = Offer("<reasons.reason>", Reason, Risk.READING)
 
 
 def _reason_question(turn: Turn) -> Question:
-    return _one_of(_REASONS, m.AskReason(turn.placed.step.title), (CommandName.NEGATIVE,))
+    return _question_of_rule(_REASONS, m.AskReason(turn.placed.step.title), (CommandName.NEGATIVE,))
 
 
 def _reason_given(turn: Turn, answered: Answered) -> None:
@@ -79,7 +92,7 @@ def _state_question(turn: Turn) -> Question:
     return _yes_or_no(m.AskState(words), EVERYWHERE[1:])
 
 
-def _state_told(turn: Turn, answered: Answered) -> None:
+def _state_affirmed(turn: Turn, answered: Answered) -> None:
     need = unmet(turn.placed, turn.visit, turn.at)
     turn.close()
     if need is not None:
@@ -131,7 +144,7 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
 
 
 def _substitute_question(turn: Turn) -> Question:
-    return _one_of(_REASONS, m.AskSubstitute())
+    return _question_of_rule(_REASONS, m.AskSubstitute())
 
 
 def _substitute_given(turn: Turn, answered: Answered) -> None:
@@ -154,7 +167,7 @@ def _substitute_given(turn: Turn, answered: Answered) -> None:
 
 def _put_off_question(turn: Turn) -> Question:
     stage = may_be_put_off(turn)
-    return _one_of(_REASONS, m.AskPuttingOff("" if stage is None else stage.title))
+    return _question_of_rule(_REASONS, m.AskPuttingOff("" if stage is None else stage.title))
 
 
 def _planned_anew(turn: Turn, answered: Answered, change: Callable[[], None]) -> bool:
@@ -200,7 +213,7 @@ def _task_chosen(turn: Turn, answered: Answered) -> None:
 
 
 def _adding_question(turn: Turn) -> Question:
-    return _one_of(_REASONS, m.AskAdding(turn.work.equipment.tasks[turn.visit.chosen].title))
+    return _question_of_rule(_REASONS, m.AskAdding(turn.work.equipment.tasks[turn.visit.chosen].title))
 
 
 def _adding_given(turn: Turn, answered: Answered) -> None:
@@ -227,13 +240,13 @@ def _other_work_chosen(turn: Turn, answered: Answered) -> None:
         turn.say(m.TaskComesFirst(turn.work.equipment.tasks[meaning.key].title))
 
 
-# --- another person goes on ------------------------------------------------------------------------------------
+# --- another person takes over -----------------------------------------------------------------------------------
 
 _ROLES = Offer("<roles.role>", Role, Risk.READING)
 
 
 def _role_question(turn: Turn) -> Question:
-    return _one_of(_ROLES, m.AskRole())
+    return _question_of_rule(_ROLES, m.AskRole())
 
 
 def _role_named(turn: Turn, answered: Answered) -> None:
@@ -247,34 +260,46 @@ def _role_named(turn: Turn, answered: Answered) -> None:
     turn.recall()
 
 
+def _handler(
+    question: Callable[[Turn], Question],
+    *,
+    answered: AnswerAction | None,
+    affirm: AnswerAction | None,
+    negative: TurnAction | None,
+) -> QuestionHandler:
+    """A question of the assistant's own: nothing is measured or timed in it, and `next` does not pass it."""
+    return QuestionHandler(
+        question=question,
+        answered=answered,
+        arrive=NOTHING,
+        next=REFUSED,
+        affirm=affirm,
+        negative=negative,
+        elapsed=NOTHING,
+        measures=NOTHING,
+        refusal=USUAL_WORDS,
+    )
+
+
+def _answerable(question: Callable[[Turn], Question], answered: AnswerAction) -> QuestionHandler:
+    """A question with answers of its own, which can be taken back."""
+    return _handler(question, answered=answered, affirm=REFUSED, negative=_back_to_step)
+
+
 OWN_QUESTIONS: dict[f.Purpose, QuestionHandler] = {
-    f.Purpose.REASON: QuestionHandler(question=_reason_question, answered=_reason_given, negative=_back_to_step),
-    f.Purpose.ENDING: QuestionHandler(question=_ending_question, affirm=_end, negative=_back_to_step),
-    f.Purpose.STATE: QuestionHandler(question=_state_question, affirm=_state_told, negative=_state_not_yet),
-    f.Purpose.FOUND: QuestionHandler(question=_found_question),
-    f.Purpose.NOTE: QuestionHandler(
-        question=_speaking(m.SpeakNote()), answered=_keeps(f.Subject.NOTE), negative=_back_to_step
-    ),
-    f.Purpose.FINDING: QuestionHandler(
-        question=_speaking(m.SpeakFinding()), answered=_keeps(f.Subject.FINDING), negative=_back_to_step
-    ),
-    f.Purpose.STEP_WRONG: QuestionHandler(
-        question=_speaking(m.SpeakWhatIsWrong()), answered=_keeps(f.Subject.STEP_WRONG), negative=_back_to_step
-    ),
-    f.Purpose.SUBSTITUTE: QuestionHandler(
-        question=_substitute_question, answered=_substitute_given, negative=_back_to_step
-    ),
-    f.Purpose.TASK_PUT_OFF: QuestionHandler(
-        question=_put_off_question, answered=_put_off_given, negative=_back_to_step
-    ),
-    f.Purpose.TASK_ADDED: QuestionHandler(
-        question=_which_task(may_be_added), answered=_task_chosen, negative=_back_to_step
-    ),
-    f.Purpose.TASK_REASON: QuestionHandler(question=_adding_question, answered=_adding_given, negative=_back_to_step),
-    f.Purpose.OTHER_WORK: QuestionHandler(
-        question=_which_task(may_come_first), answered=_other_work_chosen, negative=_back_to_step
-    ),
-    f.Purpose.HAND_OVER: QuestionHandler(question=_role_question, answered=_role_named, negative=_back_to_step),
+    f.Purpose.REASON: _answerable(_reason_question, _reason_given),
+    f.Purpose.ENDING: _handler(_ending_question, answered=REFUSED, affirm=_end, negative=_back_to_step),
+    f.Purpose.STATE: _handler(_state_question, answered=REFUSED, affirm=_state_affirmed, negative=_state_not_yet),
+    f.Purpose.FOUND: _handler(_found_question, answered=REFUSED, affirm=REFUSED, negative=REFUSED),
+    f.Purpose.NOTE: _answerable(_speaking(m.SpeakNote()), _keeps(f.Subject.NOTE)),
+    f.Purpose.FINDING: _answerable(_speaking(m.SpeakFinding()), _keeps(f.Subject.FINDING)),
+    f.Purpose.STEP_WRONG: _answerable(_speaking(m.SpeakWhatIsWrong()), _keeps(f.Subject.STEP_WRONG)),
+    f.Purpose.SUBSTITUTE: _answerable(_substitute_question, _substitute_given),
+    f.Purpose.TASK_PUT_OFF: _answerable(_put_off_question, _put_off_given),
+    f.Purpose.TASK_ADDED: _answerable(_which_task(may_be_added), _task_chosen),
+    f.Purpose.TASK_REASON: _answerable(_adding_question, _adding_given),
+    f.Purpose.OTHER_WORK: _answerable(_which_task(may_come_first), _other_work_chosen),
+    f.Purpose.HAND_OVER: _answerable(_role_question, _role_named),
 }
 """Who asks in an exchange that is not a step's."""
 

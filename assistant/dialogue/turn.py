@@ -4,28 +4,29 @@ tables sees the visit as it has become. A turn never leaves `decide`.
 
 from __future__ import annotations
 
-from enum import IntEnum
-
 from assistant.dialogue.effects import CueSound
 from assistant.dialogue.messages import LastDone, Message
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.engine_state import Known
 from assistant.session import facts as f
 from assistant.session.applying import apply
+from assistant.session.exchange_table import Ask, event_of, transition
 from assistant.session.inputs import Instant
 from assistant.session.visit import Exchange, Visit
 
 
-class Ask(IntEnum):
-    """How much of the open question is spoken after the messages of this turn."""
-
-    NOTHING = 0
-    SHORT = 1
-    FULL = 2
-
-
 class Turn:
-    """The making of one decision."""
+    """The making of one decision.
+
+    work: what is to be done, by the plan as it is now.
+    visit: the visit with all facts so far.
+    at: the moment of the input.
+    facts: recorded so far, in order.
+    messages: said before the question.
+    cue: the sound before all of them.
+    ask: how much of the open question is spoken after the messages; the exchange's table says so at each of its events.
+    listen: whether the assistant listens then.
+    """
 
     def __init__(self, work: Work, visit: Visit, at: Instant) -> None:
         self.work = work.as_planned(visit.plan)
@@ -38,10 +39,16 @@ class Turn:
         self.listen = True
 
     def record(self, fact: f.Fact) -> None:
-        """A fact happened."""
+        """Record a fact. An event of the exchange says how much is asked then.
+
+        Errors: ExchangeError when the open exchange does not allow it; nothing is changed then.
+        """
+        event = event_of(fact)
+        asked = self.ask if event is None else transition(self.visit.stage, event).ask
         self.visit = apply(self.visit, fact, self.at)
         self.work = self.work.as_planned(self.visit.plan)
         self.facts.append(fact)
+        self.ask = asked
 
     def say(self, message: Message) -> None:
         """Say this before the question."""
@@ -74,7 +81,6 @@ class Turn:
     def open(self, purpose: f.Purpose) -> None:
         """Open an exchange and ask its question in full."""
         self.record(f.ExchangeOpened(self.visit.exchanges + 1, purpose))
-        self.ask = Ask.FULL
 
     def close(self) -> None:
         """Close the open exchange."""
@@ -92,7 +98,10 @@ class Turn:
         self.say(message)
 
     def complete(self, leaving: bool = True) -> None:
-        """The step in focus is done. leaving: what it leaves of the engine's state is known now, not only later."""
+        """The step in focus is done.
+
+        leaving: whether what it leaves of the engine's state is known now, not only later.
+        """
         placed = self.placed
         self.close()
         if leaving:

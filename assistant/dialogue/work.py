@@ -20,7 +20,13 @@ BETWEEN = "between"  # the part that a change of the engine's state is
 
 @dataclass(frozen=True, slots=True)
 class PlacedStep:
-    """A step where it stands. part: before, between, steps or after; number: from 1, over the whole work."""
+    """A step where it stands.
+
+    place: its task, its identifier, and which time the task is gone through.
+    step: what it says.
+    part: before, between, steps or after.
+    number: from 1, over the whole work.
+    """
 
     place: StepPlace
     step: Step
@@ -30,8 +36,16 @@ class PlacedStep:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What is to be done. asset: its name in words; procedures: all that may be gone through; plan: the stages, none
-    where the procedures follow one another; earlier: the asset's earlier sessions, of which a trend is told."""
+    """What is to be done.
+
+    equipment: the model, its assets, state and tasks.
+    asset: the asset's name in words.
+    procedures: all that may be gone through.
+    steps: in the order in which they are done.
+    index: each step by its place, also those that a later plan does not hold.
+    plan: the stages of the visit; none where the procedures follow one another.
+    earlier: the asset's earlier sessions, of which trends are made.
+    """
 
     equipment: Equipment
     asset: str

@@ -27,7 +27,7 @@ MANNERS = {
     f.Manner.PLAIN: "in the usual way",
     f.Manner.CHOICES: "with the choices spoken",
     f.Manner.DIGITS: "digit by digit",
-    f.Manner.HANDS: "by button or keyboard",
+    f.Manner.MANUAL: "by button or keyboard",
 }
 AUDIO_PROBLEMS = {
     AudioProblem.NOISE: " The noise was nearly as loud as the voice.",

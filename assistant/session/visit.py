@@ -15,7 +15,7 @@ from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Clip, Instant, Order, Source
 
-RECENT = 2  # titles of the last steps done that are told after a break
+RECENT = 2  # titles of the last steps done that are spoken after a break
 
 
 class StepOutcome(StrEnum):
@@ -28,7 +28,14 @@ class StepOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Pending:
-    """A reading that was heard and is not confirmed."""
+    """A reading that was heard and is not confirmed.
+
+    quantity: as it was said.
+    confidence: of the hearing, 0 to 1.
+    clip: the sound of it; None where there is none.
+    source: voice or keyboard.
+    doubt: why it is not to be trusted; empty when it is.
+    """
 
     quantity: Quantity
     confidence: float
@@ -39,7 +46,14 @@ class Pending:
 
 @dataclass(frozen=True, slots=True)
 class Unitless:
-    """A number that was heard and whose unit is asked for. called: the word that several units are called by."""
+    """A number that was heard and whose unit is asked for.
+
+    value: the number.
+    called: the word that several units are called by.
+    confidence: of the hearing, 0 to 1.
+    clip: the sound of it; None where there is none.
+    source: voice or keyboard.
+    """
 
     value: Decimal
     called: str
@@ -50,7 +64,19 @@ class Unitless:
 
 @dataclass(frozen=True, slots=True)
 class Exchange:
-    """The one open exchange. failures: failed hearings in this manner; refused: read-backs refused so far."""
+    """The one open exchange.
+
+    number: counted from 1 within a session.
+    purpose: what it is for.
+    stage: where it stands; the table in `exchange_table.py` alone says what is next.
+    manner: the way of asking.
+    failures: failed hearings in this way of asking.
+    refused: read-backs refused so far.
+    pending: the reading that was read back and waits to be confirmed.
+    collected: the readings heard so far, where several are confirmed together.
+    questioned: the value that was hard to believe and is asked for again.
+    unitless: the number whose unit is asked for.
+    """
 
     number: int
     purpose: f.Purpose
@@ -66,7 +92,13 @@ class Exchange:
 
 @dataclass(frozen=True, slots=True)
 class StateValue:
-    """What is known of a variable: its value, who or what said so, when, and until when (None: until it changes)."""
+    """What is known of a variable of the engine's state.
+
+    value: yes, no or unknown.
+    because: who or what said so.
+    at: when.
+    lasts: seconds after which it is unknown again; None: until it changes.
+    """
 
     value: Known
     because: str
@@ -76,7 +108,12 @@ class StateValue:
 
 @dataclass(frozen=True, slots=True)
 class RunningTimer:
-    """A timer that runs. run: which start of it; started: when; seconds: its whole length."""
+    """A timer that runs.
+
+    run: which start of it, counted from 1.
+    started: when.
+    seconds: its whole length.
+    """
 
     run: int
     started: Instant
@@ -85,7 +122,37 @@ class RunningTimer:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """All that has happened, as far as the next decision needs it."""
+    """All that has happened, as far as the next decision needs it.
+
+    order: the work as ordered; None before it was.
+    focus: the step at hand; None between two steps.
+    outcomes: how each step ended that has ended.
+    passed_by: steps that do not apply, each with the step whose answer said so.
+    last_done: the step that a correction would take back.
+    exchange: the open question; None when none is open.
+    exchanges: how many were opened so far.
+    state: what is known of the engine.
+    timers: those that run, by the identifiers of their steps.
+    timer_runs: how often each timer was started.
+    elapsed: timers that ran out, until their steps are reached anew.
+    readings: those that stand, in order.
+    history_facts: what this visit adds to the asset's history, from its beginning.
+    plan: the stages of the visit; none where the procedures ordered follow one another.
+    stages_done: procedure and time of the stages that are done.
+    chosen: the task that is to be added, while its reason is asked for; empty else.
+    findings: what was found wrong, in order.
+    missing: things that fell and are neither found nor excused.
+    stood_by: since when the assistant waits; None when it does not.
+    half_done: the step whose first half is done.
+    rounds: answers given at the step at hand.
+    recent: titles of the last steps done.
+    technician: the role of who works.
+    hindered: how often something was in the way of hearing.
+    loudness: steps of 4 dB from the usual.
+    pace: steps of a tenth from the usual.
+    ended: how the work ended; None while it goes on.
+    latest: moment of the last fact after which something could be said; the clock is held against it.
+    """
 
     order: Order | None = None
     focus: f.StepPlace | None = None
@@ -99,22 +166,27 @@ class Visit:
     timer_runs: Mapping[str, int] = field(default_factory=dict)
     elapsed: frozenset[str] = frozenset()
     readings: tuple[f.ReadingRecorded, ...] = ()
-    history_facts: tuple[tuple[f.Fact, Instant], ...] = ()  # what it adds to the asset's history, from its beginning
-    plan: tuple[f.PlannedStage, ...] = ()  # none where the procedures ordered follow one another
+    history_facts: tuple[tuple[f.Fact, Instant], ...] = ()
+    plan: tuple[f.PlannedStage, ...] = ()
     stages_done: frozenset[f.Passage] = frozenset()
-    chosen: str = ""  # the task that is to be added, while its reason is asked for
+    chosen: str = ""
     findings: tuple[f.FindingRecorded, ...] = ()
-    missing: int = 0  # things that fell and are neither found nor excused
+    missing: int = 0
     stood_by: Instant | None = None
     half_done: f.StepPlace | None = None
     rounds: int = 0
     recent: tuple[str, ...] = ()
     technician: str = ""
-    hindered: int = 0  # how often something was in the way of hearing
+    hindered: int = 0
     loudness: int = 0
     pace: int = 0
     ended: f.WorkEnded | None = None
-    latest: Instant | None = None  # of the last fact after which something could be said; the clock is held against it
+    latest: Instant | None = None
+
+    @property
+    def stage(self) -> f.ExchangeStage | None:
+        """Where the open exchange stands; None when none is open."""
+        return None if self.exchange is None else self.exchange.stage
 
     def known(self, variable: str, at: Instant) -> Known:
         """What is known of a variable of the engine's state at a moment; past its time or in another boot, unknown."""

@@ -36,18 +36,18 @@ def shipped() -> Iterator[tuple[Judged, Limits, str]]:
                 continue
             for step in read_procedure(path.read_text(encoding="utf-8"), equipment, path.name).steps():
                 judged = step.members if isinstance(step, ReadingSet) else (step,)
-                for one in judged:
-                    if isinstance(one, Judged):
-                        for _, limits in one.every_limits():
+                for value in judged:
+                    if isinstance(value, Judged):
+                        for _, limits in value.every_limits():
                             end = limits.low or limits.high
                             assert end is not None
-                            yield one, limits, end.unit
+                            yield value, limits, end.unit
 
 
 JUDGED = list(shipped())
 
 
-def told(one: Judged, verdict: ReadingVerdict, quantity: Quantity, limits: Limits) -> tuple[m.Message, ...]:
+def spoken(value: Judged, verdict: ReadingVerdict, quantity: Quantity, limits: Limits) -> tuple[m.Message, ...]:
     """The verdict and what to do, as the dialogue says them."""
     said = JudgedValue(quantity, verdict, limits, "").messages()
     match verdict:
@@ -55,20 +55,20 @@ def told(one: Judged, verdict: ReadingVerdict, quantity: Quantity, limits: Limit
             return said
         case ReadingVerdict.INCONCLUSIVE:
             return (*said, m.MeasureAgain())
-        case _ if isinstance(one, Reading) and one.until_within:
-            words = one.too_low if verdict is ReadingVerdict.LOW else one.too_high
-            return (*said, m.PutRight(words or one.adjust))
+        case _ if isinstance(value, Reading) and value.until_within:
+            words = value.too_low if verdict is ReadingVerdict.LOW else value.too_high
+            return (*said, m.PutRight(words or value.adjust))
         case _:
             return (*said, m.FindingNoted())
 
 
-@pytest.mark.parametrize("verdict", [one for one in ReadingVerdict if one is not ReadingVerdict.NO_LIMIT])
-@pytest.mark.parametrize(("one", "limits", "unit"), JUDGED, ids=[one.name for one, _, _ in JUDGED])
+@pytest.mark.parametrize("verdict", [verdict for verdict in ReadingVerdict if verdict is not ReadingVerdict.NO_LIMIT])
+@pytest.mark.parametrize(("value", "limits", "unit"), JUDGED, ids=[value.name for value, _, _ in JUDGED])
 def test_a_verdict_is_number_limit_verdict_and_what_to_do_in_under_twenty_words(
-    one: Judged, limits: Limits, unit: str, verdict: ReadingVerdict
+    value: Judged, limits: Limits, unit: str, verdict: ReadingVerdict
 ) -> None:
     quantity = Quantity(Decimal("123.4"), unit)
-    aloud = " ".join(LANGUAGE.wording.aloud(message) for message in told(one, verdict, quantity, limits))
+    aloud = " ".join(LANGUAGE.wording.aloud(message) for message in spoken(value, verdict, quantity, limits))
     assert "123.4" in aloud
     assert ("is " + verdict.value) in aloud
     for end in filter(None, (limits.low, limits.high)):
@@ -78,7 +78,7 @@ def test_a_verdict_is_number_limit_verdict_and_what_to_do_in_under_twenty_words(
 
 
 def test_shipped_procedures_judge_readings_and_a_calculation() -> None:
-    kinds = {type(one) for one, _, _ in JUDGED}
+    kinds = {type(value) for value, _, _ in JUDGED}
     assert kinds == {Reading, Member, Calculation}
     assert len(JUDGED) >= 6
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from assistant.dialogue.exchange import expectation, manners, question
-from assistant.dialogue.steps import teen_or_ten
+from assistant.dialogue.asking_numbers import teen_or_ten
+from assistant.dialogue.exchange import expectation, question, ways_of_asking
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge.files.language import Language, english
@@ -90,11 +90,11 @@ def test_each_phrase_means_one_thing(work: Work, placed: PlacedStep, language: L
 
 
 @EVERY_STEP
-def test_every_manner_can_be_answered(work: Work, placed: PlacedStep, language: Language) -> None:
+def test_every_way_of_asking_can_be_answered(work: Work, placed: PlacedStep, language: Language) -> None:
     step = placed.step
-    ways = manners(question(asked(work, placed)))
+    ways = ways_of_asking(question(asked(work, placed)))
     assert ways[0] is f.Manner.PLAIN
-    assert ways[-1] is f.Manner.HANDS
+    assert ways[-1] is f.Manner.MANUAL
     assert (f.Manner.DIGITS in ways) is isinstance(step, Reading | ReadingSet)
     for manner in ways:
         turn = asked(work, placed, manner=manner)

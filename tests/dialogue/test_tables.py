@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import ast
 import re
-from dataclasses import fields, replace
+from dataclasses import MISSING, fields, replace
 from datetime import date
-from itertools import product
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
@@ -14,11 +13,12 @@ import pytest
 
 import assistant
 from assistant.dialogue import messages as m
+from assistant.dialogue.allowed_commands import EVERYWHERE, WHILE_ASKING, WHILE_CONFIRMING
+from assistant.dialogue.asking import QuestionHandler, StepKind
 from assistant.dialogue.commands import COMMANDS, WHILE_MISSING, WHILE_PLANNED, WHILE_STANDING_BY
-from assistant.dialogue.exchange import TRANSITIONS, Event
+from assistant.dialogue.kinds import KIND_FILES, STEP_KINDS, handlers, kind_in
 from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
-from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
 from assistant.dialogue.wording import MESSAGES, read_wording
 from assistant.edge.files.grammars import read_table
 from assistant.edge.files.language import Language, english
@@ -29,9 +29,10 @@ from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.jsgf import parse_grammar
 from assistant.meanings import Answer, Command, CommandName, Reason
 from assistant.procedure.kinds import KINDS
+from assistant.procedure.kinds.instruction import Instruction
 from assistant.procedure.step import Step
 from assistant.quantities import Limits, Quantity, parse, parse_limits
-from assistant.session.facts import ExchangeStage, Purpose
+from assistant.session.facts import Purpose
 
 PACKAGE = Path(assistant.__file__).parent
 SET = Path(__file__).parent.parent / "dialogues"
@@ -43,8 +44,47 @@ def language() -> Language:
 
 
 class TestStepKinds:
-    def test_each_has_a_row(self) -> None:
+    def test_each_has_a_file(self) -> None:
         assert set(STEP_KINDS) == set(KINDS.values())
+        assert len(KIND_FILES) == len(KINDS)
+
+    @pytest.mark.parametrize("name", KIND_FILES)
+    def test_without_its_file_the_import_fails_and_names_it(self, name: str) -> None:
+        """A new kind was silently missing."""
+        others = {file: kind for file, kind in KIND_FILES.items() if file != name}
+        with pytest.raises(ImportError, match=KIND_FILES[name].step.__name__):
+            handlers(others, KINDS)
+
+    def test_a_file_without_a_kind_of_the_procedure_files_fails(self) -> None:
+        class Juggling(Instruction):
+            """No key of procedure files."""
+
+            KEY = "juggling"
+            EXAMPLE = Instruction.EXAMPLE
+
+        files = {**KIND_FILES, "juggling": StepKind(Juggling, KIND_FILES["check"].handler)}
+        with pytest.raises(ImportError, match="juggling"):
+            handlers(files, KINDS)
+
+    def test_two_files_of_one_kind_fail(self) -> None:
+        with pytest.raises(ImportError, match="another"):
+            handlers({**KIND_FILES, "another": KIND_FILES["check"]}, KINDS)
+
+    def test_a_file_that_states_no_kind_fails(self) -> None:
+        for stated in (None, "check", STEP_KINDS):
+            with pytest.raises(ImportError, match="juggling"):
+                kind_in("juggling", stated)
+
+    def test_a_handler_leaves_no_field_out(self) -> None:
+        for field in fields(QuestionHandler):
+            assert field.default is MISSING, field.name
+            assert field.default_factory is MISSING, field.name
+
+    def test_no_file_imports_what_another_keeps_to_itself(self) -> None:
+        for path in (PACKAGE / "dialogue" / "kinds").glob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.ImportFrom):
+                    assert not [alias.name for alias in node.names if alias.name.startswith("_")], path.name
 
     def test_each_has_an_example_that_the_dialogue_tests_play(self) -> None:
         played = "\n".join(path.read_text(encoding="utf-8") for path in SET.glob("*.txt"))
@@ -56,8 +96,8 @@ class TestStepKinds:
         assert shown == set(KINDS.values())
 
     def test_each_can_be_passed_in_some_way(self) -> None:
-        for kind, row in STEP_KINDS.items():
-            assert row.answered or row.next or row.elapsed, kind
+        for kind, handler in STEP_KINDS.items():
+            assert handler.answered or handler.next or handler.elapsed, kind
 
     def test_the_assistants_own_questions_have_a_row_each(self) -> None:
         assert set(OWN_QUESTIONS) == set(Purpose) - {Purpose.STEP}
@@ -110,13 +150,6 @@ def test_every_reason_can_be_said_and_is_told_as_a_choice(language: Language) ->
     for phrase, (key,) in sentences:
         assert [typed.meaning for typed in language.typed(graph, phrase)] == [Reason(key)]
     assert set(language.phrases("<reasons.reason>")) == {phrase for phrase, _ in sentences}
-
-
-def test_transitions_are_complete() -> None:
-    assert set(TRANSITIONS) == set(product(ExchangeStage, Event))
-    for (stage, event), transition in TRANSITIONS.items():
-        assert transition.to, (stage, event)
-        assert event is Event.ACCEPTED or transition.to == (stage,)  # only what was accepted moves anything
 
 
 # --- messages and their wording ---------------------------------------------------------------------------------
@@ -226,8 +259,8 @@ class TestWording:
         """Wording that nobody uses is found: each class is named in some module besides its own."""
         named: set[str] = set()
         for folder in ("dialogue", "app"):
-            for path in (PACKAGE / folder).glob("*.py"):
-                if path.name != "messages.py":
+            for path in (PACKAGE / folder).rglob("*.py"):
+                if path.parent.name != "messages":
                     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
                         if isinstance(node, ast.Attribute):
                             named.add(node.attr)
@@ -260,25 +293,14 @@ def kinds_named(source: str) -> set[str]:
     return found & kinds
 
 
-@pytest.mark.parametrize(
-    "module",
-    [
-        "decide",
-        "exchange",
-        "turn",
-        "asking",
-        "commands",
-        "guards",
-        "work",
-        "own_questions",
-        "effects",
-        "visiting",
-        "due",
-    ],
-)
-def test_no_branch_on_the_class_of_a_step(module: str) -> None:
-    """Only the table of step kinds knows them."""
-    assert kinds_named((PACKAGE / "dialogue" / f"{module}.py").read_text(encoding="utf-8")) == set()
+DIALOGUE = PACKAGE / "dialogue"
+OUTSIDE = sorted(path for path in DIALOGUE.rglob("*.py") if "kinds" not in path.relative_to(DIALOGUE).parts)
+
+
+@pytest.mark.parametrize("path", OUTSIDE, ids=lambda path: path.stem)
+def test_no_branch_on_the_class_of_a_step(path: Path) -> None:
+    """Only the files of the kinds know them."""
+    assert kinds_named(path.read_text(encoding="utf-8")) == set()
 
 
 def test_a_branch_on_the_class_of_a_step_would_be_found() -> None:
@@ -288,9 +310,9 @@ def test_a_branch_on_the_class_of_a_step_would_be_found() -> None:
         ("from assistant.procedure.kinds.hold_point import HoldPoint", {"HoldPoint"}),
         ("from assistant.procedure.kinds.timer import Timer as Wait", {"Timer"}),
         ("match step:\n    case steps.Check(): pass", {"Check"}),
-        ("row = asker(turn)", set()),
+        ("row = question_handler(turn)", set()),
     ):
         assert kinds_named(source) == found, source
-    assert kinds_named((PACKAGE / "dialogue" / "steps.py").read_text(encoding="utf-8")) == {
-        kind.__name__ for kind in KINDS.values()
-    }
+    files = (DIALOGUE / "kinds").glob("*.py")
+    named = [kinds_named(path.read_text(encoding="utf-8")) for path in files]
+    assert set().union(*named) == {kind.__name__ for kind in KINDS.values()}

@@ -29,8 +29,8 @@ REACHES = m.TrendReaches("oil pressure", *map(parse, ("3.0 bar", "2033 h", "1716
 
 def asked(earlier: Mapping[str, h.Told], *now: f.Fact, name: str = "oil pressure", day: float = 250) -> m.Message:
     """What is said of a reading in a visit in which this was recorded."""
-    told = h.visit(day, TAKEN_UP, *now)
-    return trend_told(Turn(replace(ORDERED.work, earlier=earlier), fold(told), told[-1][1]), name)
+    facts = h.visit(day, TAKEN_UP, *now)
+    return trend_told(Turn(replace(ORDERED.work, earlier=earlier), fold(facts), facts[-1][1]), name)
 
 
 def visits(*values: str, limits: str = h.LIMITS, hours: bool = True) -> dict[str, h.Told]:

@@ -11,6 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from assistant.dialogue import messages as m
+from assistant.dialogue.asking_numbers import in_unit_asked_for
 from assistant.dialogue.decide import decide
 from assistant.dialogue.effects import Say
 from assistant.edge.files.library import order_work
@@ -80,16 +81,14 @@ def test_every_unit_that_a_reading_hears_can_be_read_back(data: st.DataObject) -
     assume(others)
     other = data.draw(st.sampled_from(others))
     value = data.draw(st.decimals(-99_999, 99_999, places=data.draw(st.integers(0, 3))))
-    from assistant.dialogue.steps import _in_unit_of  # what the read-backs are made of
-
     end = Quantity(Decimal(0), asked)
     step = Reading.model_construct(unit=asked, believable=Limits(end, None))
-    converted = _in_unit_of(step, Quantity(value, other))
+    converted = in_unit_asked_for(step, Quantity(value, other))
     if converted is not None:
         assert can_be_said(converted.value)
         exact = Quantity(value, other).exactly(asked)
         assert abs(converted.value - exact) <= converted.resolution / 2
-    assert _in_unit_of(step, Quantity(value, asked)) is None
+    assert in_unit_asked_for(step, Quantity(value, asked)) is None
 
 
 def test_a_word_for_several_units_is_asked_about_and_its_answer_completes_the_number() -> None:

@@ -15,8 +15,8 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS, LONG_PAUSE
 from assistant.dialogue.effects import Say
 from assistant.dialogue.exchange import expectation, question
+from assistant.dialogue.kinds import STEP_KINDS
 from assistant.dialogue.own_questions import OWN_QUESTIONS
-from assistant.dialogue.steps import STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge.clock import HandClock
@@ -51,9 +51,9 @@ def exchanges(placed: PlacedStep) -> Iterator[Exchange]:
     )
     if not asked:
         return
-    pending = tuple(Pending(Quantity(Decimal(1), one.unit), 1.0, None, Source.VOICE, "") for one in asked)
+    pending = tuple(Pending(Quantity(Decimal(1), measured.unit), 1.0, None, Source.VOICE, "") for measured in asked)
     yield replace(asking, manner=f.Manner.DIGITS)
-    yield replace(asking, manner=f.Manner.HANDS)
+    yield replace(asking, manner=f.Manner.MANUAL)
     unitless = Unitless(Decimal(1), "gallons", 1.0, None, Source.VOICE)
     yield replace(asking, stage=f.ExchangeStage.COMPLETING, unitless=unitless)
     yield replace(

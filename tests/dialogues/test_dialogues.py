@@ -28,13 +28,15 @@ from pydantic import TypeAdapter
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
-from assistant.dialogue.steps import STEP_KINDS
+from assistant.dialogue.kinds import KIND_FILES, STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.meanings import Command, CommandName, FreeSpeech
 from assistant.procedure.step import Step
-from assistant.session.facts import Fact, RequestRefused, StepDone
+from assistant.session.applying import apply, fold
+from assistant.session.exchange_table import TRANSITIONS, ExchangeEvent, event_of
+from assistant.session.facts import ExchangeStage, Fact, RequestRefused, StepDone, StepReached
 from assistant.session.inputs import (
     AnswerVerdict,
     AudioProblem,
@@ -49,6 +51,7 @@ from assistant.session.inputs import (
     WorkOrdered,
     WorkResumed,
 )
+from assistant.session.visit import Visit
 
 HERE = Path(__file__).parent
 FACT: TypeAdapter[Fact] = TypeAdapter(Fact)
@@ -94,6 +97,10 @@ class Play:
         hindrance = AudioProblem(in_the_way) if in_the_way else None
         self.take(Heard(self.listen.exchange, verdict, hypotheses, Source.VOICE, None, hindrance))
 
+    def recorded(self) -> tuple[Fact, ...]:
+        """All facts so far."""
+        return tuple(fact for _, facts in self.memory.entries for fact in facts)
+
     def wait(self, seconds: float) -> None:
         until = self.clock.seconds + seconds
         for due, timer in sorted(self.timers, key=lambda entry: entry[0]):
@@ -107,8 +114,6 @@ class Play:
         """Power gone and back: another boot, the visit folded anew from what was written down."""
         self.clock = HandClock("2026-03-02T12:00:00+00:00", boot="another")
         self.timers.clear()
-        from assistant.session.applying import fold
-
         visit = fold((fact, envelope.at) for envelope, facts in self.memory.entries for fact in facts)
         assert visit == self.owner.visit
         self.owner = VisitOwner(self.owner.work, self.memory, self.clock, visit)
@@ -159,8 +164,8 @@ def played(path: Path, language: Language) -> Play:
         ordered = order_visit("shed", tuple(named.split(", ")), "technician", HERE)
     else:
         ordered = order_work("bench", (named,), "technician", HERE)
-    told = lines.pop(0).removeprefix("history: ") if lines[0].startswith("history: ") else ""
-    play = Play(language, ordered, getattr(histories, told)() if told else {})
+    history = lines.pop(0).removeprefix("history: ") if lines[0].startswith("history: ") else ""
+    play = Play(language, ordered, getattr(histories, history)() if history else {})
     play.take(WorkOrdered(play.order))
     for number, line in enumerate(lines, start=1):
         try:
@@ -176,8 +181,40 @@ def test_dialogue(path: Path, language: Language) -> None:
     played(path, language)
 
 
+@pytest.mark.parametrize("name", KIND_FILES)
+def test_each_kind_of_step_has_its_example(name: str, language: Language) -> None:
+    """The example of `dialogue/kinds/NAME.py` is `kind_NAME.txt`, and a step of that very kind is asked in it."""
+    path = HERE / f"kind_{name}.txt"
+    assert path.exists(), f"write {path.name}: a dialogue with a step of this kind"
+    play = played(path, language)
+    asked = {type(play.owner.work.at(fact.place).step) for fact in play.recorded() if isinstance(fact, StepReached)}
+    assert KIND_FILES[name].step in asked
+
+
+NOT_IN_A_DIALOGUE = {
+    (None, ExchangeEvent.BROKEN_OFF),  # the device breaks off between two questions
+    (ExchangeStage.ASKING, ExchangeEvent.TEEN_OR_TEN),  # what is typed has one meaning
+    (ExchangeStage.COMPLETING, ExchangeEvent.MEMBER_HEARD),
+    (ExchangeStage.COMPLETING, ExchangeEvent.CLOSED),
+    *((stage, ExchangeEvent.WORK_ENDED) for stage in ExchangeStage),  # the question is closed before
+}
+"""Rows that no dialogue reaches; tests/session/test_exchange_table.py walks all of them."""
+
+
+def test_the_dialogues_reach_the_rows_of_the_exchange(language: Language) -> None:
+    reached: set[tuple[ExchangeStage | None, ExchangeEvent]] = set()
+    for path in HERE.glob("*.txt"):
+        visit = Visit()
+        for envelope, facts in played(path, language).memory.entries:
+            for fact in facts:
+                event = event_of(fact)
+                reached |= set() if event is None else {(visit.stage, event)}
+                visit = apply(visit, fact, envelope.at)
+    assert reached == set(TRANSITIONS) - NOT_IN_A_DIALOGUE
+
+
 def test_there_is_a_dialogue_for_each_command_and_each_kind_of_step(language: Language) -> None:
-    """A command counts that was obeyed, not refused; a kind of step that was done."""
+    """A command counts that was carried out, not refused; a kind of step that was done."""
     commands: set[CommandName] = set()
     kinds: set[type[Step]] = set()
     for path in HERE.glob("*.txt"):

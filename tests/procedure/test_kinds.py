@@ -95,9 +95,6 @@ def at(step: Step, path: tuple[str | int, ...]) -> object:
 
 # --- nobody asks which kind a step is ----------------------------------------------------------------------------
 
-STILL_TO_GO = {"dialogue/steps.py"}
-"""Files that still ask for the class of a step. It only ever shrinks."""
-
 
 def classes() -> set[str]:
     """The names of all step classes and of what they are made of."""
@@ -155,9 +152,7 @@ def test_nobody_asks_which_kind_a_step_is() -> None:
         if not any(folder in path.parents for folder in KIND_FOLDERS)
         if (lines := list(branches(path.read_text(encoding="utf-8"))))
     }
-    asking = {file: lines for file, lines in found.items() if file not in STILL_TO_GO}
-    assert asking == {}, "ask a trait of the step instead; a new one goes into procedure/step.py"
-    assert set(found) == STILL_TO_GO, "take what is done out of STILL_TO_GO"
+    assert found == {}, "ask a trait of the step instead; a new one goes into procedure/step.py"
 
 
 @pytest.mark.parametrize(

@@ -14,10 +14,10 @@ from dataclasses import asdict, dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
 
+from assistant.dialogue.allowed_commands import WHILE_ASKING
 from assistant.dialogue.commands import COMMANDS, WHILE_PLANNED
 from assistant.dialogue.exchange import question
 from assistant.dialogue.messages import Details
-from assistant.dialogue.steps import WHILE_ASKING
 from assistant.dialogue.work import lay_out
 from assistant.edge import places
 from assistant.edge.checking.languages import WORDING, examine_language

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from decimal import Decimal
 
-from assistant.dialogue.exchange import manners, question
+from assistant.dialogue.exchange import question, ways_of_asking
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
@@ -36,7 +36,7 @@ def at_step(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
     for at in range(max(1, len(asked))):
         collected = pending[:at] if several else ()
         yield "", turn(collected=collected)
-        if f.Manner.DIGITS in manners(question(turn(collected=collected))):
+        if f.Manner.DIGITS in ways_of_asking(question(turn(collected=collected))):
             yield ", digit by digit", turn(collected=collected, manner=f.Manner.DIGITS)
         for called in ALSO_SAID.get(asked[at].unit, ()) if asked else ():
             if called in AMBIGUOUS_RULES:

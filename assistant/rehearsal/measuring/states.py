@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
+from assistant.dialogue.allowed_commands import WHILE_ASKING
 from assistant.dialogue.commands import COMMANDS, offers
-from assistant.dialogue.steps import WHILE_ASKING
 from assistant.edge.files.language import Language
 from assistant.edge.files.library import assets, order_work
 from assistant.edge.sound.hear import graph_of

@@ -12,7 +12,7 @@ from typing import assert_never
 from assistant.session import facts as f
 from assistant.session.applying.device import apply_device
 from assistant.session.applying.engine import apply_engine
-from assistant.session.applying.exchanges import apply_exchange
+from assistant.session.applying.exchanges import apply_exchange, move_exchange
 from assistant.session.applying.histories import apply_history
 from assistant.session.applying.parts import apply_part
 from assistant.session.applying.readings import apply_reading
@@ -24,8 +24,11 @@ from assistant.session.visit import Visit
 
 
 def apply(visit: Visit, fact: f.Fact, at: Instant) -> Visit:
-    """The visit after one fact that happened at a moment."""
-    after = _applied(visit, fact, at)
+    """The visit after one fact that happened at a moment.
+
+    Errors: ExchangeError when the open exchange does not allow it; the visit given stays as it was.
+    """
+    after = _applied(move_exchange(visit, fact), fact, at)
     unanswered = isinstance(fact, f.Spoken | f.LateAnswerDropped)  # nothing can be said of the clock then
     return after if unanswered else replace(after, latest=at)
 

@@ -16,7 +16,7 @@ def apply_visit(visit: Visit, fact: f.VisitFact, at: Instant) -> Visit:
         case f.WorkTakenUp():
             return replace(visit, order=fact.order, technician=fact.order.technician, history_facts=((fact, at),))
         case f.WorkTakenUpAgain():
-            return replace(visit, state={}, exchange=None, stood_by=None, technician=fact.technician)
+            return replace(visit, state={}, stood_by=None, technician=fact.technician)
         case f.WorkHandedOver():
             return replace(visit, state={}, technician=fact.technician)
         case f.VisitPlanned():
@@ -37,7 +37,7 @@ def apply_visit(visit: Visit, fact: f.VisitFact, at: Instant) -> Visit:
             return replace(visit, stood_by=None)
         case f.WorkEnded():
             history_facts = (*visit.history_facts, (fact, at))
-            return replace(visit, ended=fact, exchange=None, focus=None, timers={}, history_facts=history_facts)
+            return replace(visit, ended=fact, focus=None, timers={}, history_facts=history_facts)
         case f.TaskPutOff():
             return visit  # for the record; no later decision depends on it
         case _:

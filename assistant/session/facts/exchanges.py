@@ -31,7 +31,12 @@ class Purpose(StrEnum):
 
 
 class ExchangeStage(StrEnum):
-    """Where an exchange stands: it asks, asks which unit was meant, or has read back and waits for confirmation."""
+    """Where an exchange stands.
+
+    ASKING: its question is open.
+    COMPLETING: a number was heard, and which unit it has is asked.
+    CONFIRMING: what was heard was read back, and waits to be confirmed.
+    """
 
     ASKING = "asking"
     COMPLETING = "completing"
@@ -39,17 +44,27 @@ class ExchangeStage(StrEnum):
 
 
 class Manner(StrEnum):
-    """The way of asking. After two failed hearings the next one that the question allows."""
+    """The way of asking. After two failed hearings the next one that the question allows.
+
+    PLAIN: the question as it is written.
+    CHOICES: what may be said is read out.
+    DIGITS: a number is asked for digit by digit.
+    MANUAL: by button or keyboard.
+    """
 
     PLAIN = "plain"
     CHOICES = "choices"
     DIGITS = "digits"
-    HANDS = "hands"
+    MANUAL = "hands"
 
 
 @dataclass(frozen=True, slots=True)
 class ExchangeOpened:
-    """An exchange began. exchange: counted from 1 within a session."""
+    """An exchange began.
+
+    exchange: its number, counted from 1 within a session.
+    purpose: what it is for.
+    """
 
     exchange: int
     purpose: Purpose
@@ -76,7 +91,10 @@ class Failure(StrEnum):
 class HearingFailed:
     """What was said, if anything, was not understood.
 
-    text: the best guess, for the supervisor; not acted on; hindrance: what was in the way, where that can be told.
+    failure: why.
+    text: the best guess, for the supervisor; not acted on.
+    clip: the sound of it; None where there is none.
+    hindrance: what was in the way; None where that is unknown.
     """
 
     exchange: int
@@ -89,7 +107,10 @@ class HearingFailed:
 
 @dataclass(frozen=True, slots=True)
 class MannerChanged:
-    """The way of asking changed."""
+    """The way of asking changed.
+
+    manner: the way from now on.
+    """
 
     exchange: int
     manner: Manner
@@ -98,7 +119,11 @@ class MannerChanged:
 
 @dataclass(frozen=True, slots=True)
 class UnitAsked:
-    """A number was heard with a word that several units are called by (`gallons`), so it is asked which was meant."""
+    """A number was heard with a word that several units are called by, so it is asked which was meant.
+
+    called: the word, `gallons`.
+    clip: the sound of the number.
+    """
 
     exchange: int
     value: Decimal
@@ -121,7 +146,10 @@ class UnitTakenBack:
 
 @dataclass(frozen=True, slots=True)
 class ReadingHeard:
-    """A reading was heard and waits for its confirmation. doubt: why it is not to be trusted; empty when it is."""
+    """A reading was heard and waits for its confirmation.
+
+    doubt: why it is not to be trusted; empty when it is.
+    """
 
     exchange: int
     quantity: Quantity
@@ -134,7 +162,10 @@ class ReadingHeard:
 
 @dataclass(frozen=True, slots=True)
 class ReadingQuestioned:
-    """A reading outside the believable range was heard; it is asked for again before anything else."""
+    """A reading outside the believable range was heard; it is asked for again before anything else.
+
+    believable: the range, as written.
+    """
 
     exchange: int
     quantity: Quantity
@@ -154,7 +185,12 @@ class ReadBackRefused:
 
 @dataclass(frozen=True, slots=True)
 class ReadingCollected:
-    """One reading of a set was heard; the set is confirmed when it is whole. last: whether it is whole now."""
+    """One reading of a set was heard; the set is confirmed when it is whole.
+
+    name: of the reading.
+    doubt: why it is not to be trusted; empty when it is.
+    last: whether the set is whole now.
+    """
 
     exchange: int
     name: str
@@ -177,7 +213,11 @@ class SetRefused:
 
 @dataclass(frozen=True, slots=True)
 class RequestRefused:
-    """Something is not allowed here; nothing changed. what: was asked for; because: the name of the message."""
+    """Something is not allowed here; nothing changed.
+
+    what: was asked for.
+    because: the name of the message that answered it.
+    """
 
     what: str
     because: str
