@@ -16,7 +16,7 @@ from assistant.dialogue.guards import unmet
 from assistant.dialogue.turn import Turn
 from assistant.engine_state import Known
 from assistant.procedure.equipment import Instrument
-from assistant.procedure.measured import Judged
+from assistant.procedure.measured import Judged, Measured
 from assistant.quantities import Limits, Quantity, significant
 from assistant.session import facts as f
 
@@ -77,7 +77,7 @@ def _limits(turn: Turn, asked: Judged) -> tuple[Limits | None, str]:
     """The limits that hold now, and what chose them. Without the reading that they are relative to there are none."""
     state = next((name for name in asked.limits_when if turn.visit.known(name, turn.at) is Known.YES), "")
     limits = asked.limits_when.get(state, asked.limits)
-    relative_to = asked.reference
+    relative_to = asked.relative_to if isinstance(asked, Measured) else None
     if limits is None or relative_to is None:
         return limits, state
     other = last_reading(turn, relative_to)
@@ -109,7 +109,7 @@ def circumstances(turn: Turn) -> tuple[str, ...]:
 
 def instrument_of(turn: Turn, asked: Judged) -> Instrument | None:
     """What a reading is taken with, where the procedure says so."""
-    name = asked.measured_with
+    name = asked.instrument if isinstance(asked, Measured) else None
     return None if name is None else turn.work.equipment.instruments[name]
 
 
