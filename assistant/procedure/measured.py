@@ -44,16 +44,6 @@ class Judged(FileModel):
     uncertainty: QuantityField | None = None
 
     @property
-    @abstractmethod
-    def reference(self) -> str | None:
-        """The step of the earlier reading that the limits are about; None: they are about the value itself."""
-
-    @property
-    @abstractmethod
-    def measured_with(self) -> str | None:
-        """The instrument, by its name in the equipment file; None where there is none, or none is named."""
-
-    @property
     def guarded(self) -> bool:
         """Whether the uncertainty is taken from the limits."""
         return self.decision is DecisionRule.GUARDED
@@ -64,8 +54,11 @@ class Judged(FileModel):
         return (*own, *(("limits_when", limits) for limits in self.limits_when.values()))
 
     def limits_on_paper(self) -> str:
-        """All limits as they are written on a form: with the state in which they hold, and of what they are."""
-        less = f", less {self.reference}" if self.reference else ""
+        """All limits as they are written on a form, with the state in which they hold."""
+        return self._limits_of("")
+
+    def _limits_of(self, less: str) -> str:
+        """All limits. less: what stands after each of them, where they are of a difference."""
         own = "" if self.limits is None else f"{self.limits}{less}"
         by_state = (f"{state}: {limits}{less}" for state, limits in self.limits_when.items())
         return "; ".join(filter(None, (own, *by_state)))
@@ -131,13 +124,9 @@ class Measured(Judged):
                     ) from None
         return self
 
-    @property
-    def reference(self) -> str | None:
-        return self.relative_to
-
-    @property
-    def measured_with(self) -> str | None:
-        return self.instrument
+    def limits_on_paper(self) -> str:
+        """The same, with the reading that they are relative to."""
+        return self._limits_of(f", less {self.relative_to}" if self.relative_to else "")
 
     def middle(self) -> Quantity:
         """The middle of what is believable, to try a calculation with; its one end where it has only one."""
@@ -149,14 +138,6 @@ class Measured(Judged):
 
 class WorkedOut(Judged):
     """A value that is worked out of earlier readings."""
-
-    @property
-    def reference(self) -> str | None:
-        return None
-
-    @property
-    def measured_with(self) -> str | None:
-        return None
 
     @property
     @abstractmethod
