@@ -428,12 +428,12 @@ class Parsed:
     can_grow: bool
 
 
-def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Parsed, ...]:
+def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS, max_typed: int = MAX_TYPED) -> tuple[Parsed, ...]:
     """The sentences of the graph that a typed text may be: capitals and stops do not count, digits do.
 
-    Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `MAX_TYPED` characters one.
+    Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `max_typed` characters one.
     """
-    typed = _typed(text) if len(text) <= MAX_TYPED else ""
+    typed = _typed(text) if len(text) <= max_typed else ""
     if not typed:
         return ()
     written = WrittenGraph(graph, forms)
