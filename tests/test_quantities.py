@@ -32,27 +32,12 @@ VALUES = st.decimals(-10_000, 10_000, allow_nan=False, allow_infinity=False, pla
 
 
 PINT = {
-    "mm": "millimeter", "m": "meter", "N": "newton", "kPa": "kilopascal", "bar": "bar", "psi": "psi", "°C": "degC",
-    "L": "liter", "mL": "milliliter", "N.m": "newton*meter", "V": "volt", "A": "ampere", "Hz": "hertz",
-    "rpm": "revolutions_per_minute", "s": "second", "min": "minute", "h": "hour", "turns": "turn", "%": "percent",
-    "": "dimensionless", "cm": "centimeter", "in": "inch", "ft": "foot", "kN": "kilonewton", "lbf": "pound_force",
-    "kgf": "kilogram_force", "Pa": "pascal", "mbar": "millibar", "MPa": "megapascal",
-    "kgf/cm²": "kilogram_force/centimeter**2", "°F": "degF", "K": "kelvin", "US gal": "gallon",
-    "imp gal": "imperial_gallon", "US qt": "quart", "imp qt": "imperial_quart", "US pt": "pint",
-    "imp pt": "imperial_pint", "kgf.m": "kilogram_force*meter", "lbf.ft": "pound_force*foot",
-    "lbf.in": "pound_force*inch", "mV": "millivolt", "kV": "kilovolt", "mA": "milliampere", "mΩ": "milliohm",
-    "Ω": "ohm", "kΩ": "kiloohm", "MΩ": "megaohm", "GΩ": "gigaohm", "W": "watt", "kW": "kilowatt",
-    "mechanical hp": "horsepower", "metric hp": "metric_horsepower", "VA": "volt*ampere", "kVA": "kilovolt*ampere",
-    "kWh": "kilowatt_hour", "MJ": "megajoule", "g": "gram", "kg": "kilogram", "lb": "pound", "t": "metric_ton",
-    "short ton": "short_ton", "long ton": "long_ton", "kg/m³": "kilogram/meter**3", "kg/L": "kilogram/liter",
-    "g/mL": "gram/milliliter", "vol%": "percent", "mass%": "percent", "kg/m": "kilogram/meter", "g/m": "gram/meter",
-    "N.m²": "newton*meter**2", "L/min": "liter/minute", "L/h": "liter/hour", "mL/h": "milliliter/hour",
-    "US gal/h": "gallon/hour", "imp gal/h": "imperial_gallon/hour", "L/kWh": "liter/kilowatt_hour",
-    "mL/kWh": "milliliter/kilowatt_hour", "g/kWh": "gram/kilowatt_hour", "kg/kWh": "kilogram/kilowatt_hour",
-    "MJ/kg": "megajoule/kilogram", "kWh/kg": "kilowatt_hour/kilogram", "°": "degree", "dB(A)": "dimensionless",
-    "days": "day", "weeks": "week", "months": "month", "years": "year",
+    "US gal": "gallon", "imp gal": "imperial_gallon", "US qt": "quart", "imp qt": "imperial_quart", "US pt": "pint",
+    "imp pt": "imperial_pint", "US gal/h": "gallon/hour", "imp gal/h": "imperial_gallon/hour",
+    "mechanical hp": "horsepower", "metric hp": "metric_horsepower", "short ton": "short_ton", "long ton": "long_ton",
+    "vol%": "percent", "mass%": "percent", "dB(A)": "dimensionless",
 }  # fmt: skip
-"""Each unit's name in the library that the factors are held against."""
+"""Units whose symbol the library that the factors are held against does not read: their name there."""
 
 
 @pytest.mark.parametrize(
@@ -181,10 +166,11 @@ REGISTRY: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
 @pytest.mark.parametrize("value", ["0", "1", "-12.5", "9999.99"])
 def test_every_factor_is_that_of_pint(symbol: str, value: str) -> None:
     """To each unit of its kind, to 20 figures; pint's constants are not ours."""
-    assert set(PINT) == set(KNOWN_UNITS)
+    assert set(PINT) <= set(KNOWN_UNITS)
     for other in KNOWN_UNITS.values():
         if other.kind is KNOWN_UNITS[symbol].kind:
-            theirs = Decimal(REGISTRY.Quantity(Decimal(value), PINT[symbol]).to(PINT[other.symbol]).magnitude)
+            there, wanted = PINT.get(symbol, symbol), PINT.get(other.symbol, other.symbol)
+            theirs = Decimal(REGISTRY.Quantity(Decimal(value), there).to(wanted).magnitude)
             ours = Quantity(Decimal(value), symbol).exactly(other.symbol)
             assert abs(ours - theirs) <= Decimal("1e-20") * max(abs(theirs), other.zero, Decimal(1)), other
 

@@ -19,7 +19,7 @@ from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
 from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
-from assistant.grammar.tagged import digits_offer, reading_offer, which_offers
+from assistant.grammar.units import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer, CommandName, Passphrase, Spelled
 from assistant.procedure.steps import (
     Calculation,

@@ -16,6 +16,7 @@ from math import log
 from assistant.errors import GrammarError
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.numbers import DIGITS, MINUS, POINTS, TEENS, TENS, VALUES, cardinal
+from assistant.grammar.units import UNIT_RULES
 
 GAP = "▁"
 """Stands before each written word, as in the pieces of the speech models."""
@@ -75,8 +76,13 @@ class Forms:
     symbols: Mapping[tuple[str, ...], tuple[str, ...]]
 
 
-def forms_table(data: object, place: str = "forms.yaml") -> Forms:
-    """Checks the content of a `forms.yaml`. Errors: GrammarError naming the key that is misshapen."""
+def forms_table(data: object, place: str = "forms.yaml", units: Mapping[str, tuple[str, str]] | None = None) -> Forms:
+    """Checks the content of a `forms.yaml`.
+
+    units: symbol -> how it is said after 1 and after other numbers (`SpokenForms.units`). Its words may be written as
+        the symbol, unless the file says how else a unit with this symbol is written.
+    Errors: GrammarError naming the key that is misshapen.
+    """
     if not isinstance(data, dict) or not set(data) <= {"words", "symbols"}:
         raise GrammarError(place, "it is not a table with the keys words and symbols", "Start from the English one")
     tables: list[dict[tuple[str, ...], tuple[str, ...]]] = []
@@ -87,7 +93,15 @@ def forms_table(data: object, place: str = "forms.yaml") -> Forms:
                 raise GrammarError(place, f"{section}: {key!r} has no list of texts", "Give a list, texts in quotes")
             rows[tuple(spoken_words(str(key).lower()))] = tuple(value)
         tables.append(rows)
-    return Forms(tables[0], tables[1])
+    written, symbols = tables
+    known = {form for forms in symbols.values() for form in forms}
+    for symbol, said in (units or {}).items():
+        if symbol not in UNIT_RULES or symbol in known:
+            continue
+        phrases = [tuple(spoken_words(words.lower())) for words in said]
+        if (symbol,) not in phrases:
+            symbols.update(dict.fromkeys(phrases, (symbol,)))
+    return Forms(written, symbols)
 
 
 NO_FORMS = Forms({}, {})

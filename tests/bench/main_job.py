@@ -31,7 +31,7 @@ from assistant.dialogue.commands import offers
 from assistant.dialogue.steps import WHILE_ASKING
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.grammar.tagged import reading_offer
+from assistant.grammar.units import reading_offer
 from assistant.meanings import Amount
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.technician_voice import VOICES, speak

@@ -103,8 +103,8 @@ WRONG = [  # file, from, to, part of the cause
     ("numbers.jsgf", "seven {7}", "seven {8}", "'seven' of <number> does not mean 7"),
     ("numbers.jsgf", "twelve {12}", "twelve {20}", "'twelve' of <number> does not mean 12"),
     # tables
-    ("spoken.yaml", '  "h": [hour, hours]\n', "", "the unit 'h' has no words"),
-    ("spoken.yaml", "[kilopascal, kilopascals]", "[kilopascal]", "needs 2"),
+    ("units.jsgf", "public <hour>", "public <ours>", "there is no public rule <hour> for the unit 'h'"),
+    ("spoken.yaml", "[pascal, pascals]", "[pascal]", "needs 2"),
     ("spoken.yaml", '"{cold} W {hot}"', '"{cold} W {hot} {x}"', "it cannot be used ('x')"),
     ("spoken.yaml", "minus: minus", "minus: [minus", "the layout is wrong here"),
     ("spoken.yaml", "minus: minus", f"minus: {'[' * 30}{']' * 30}", "deep inside one another"),

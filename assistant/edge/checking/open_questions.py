@@ -13,9 +13,9 @@ from assistant.dialogue.exchange import manners, question
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
-from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
+from assistant.grammar.units import SHARED_RULES
 from assistant.procedure.steps import Measured, Reading, ReadingSet
-from assistant.quantities import Quantity
+from assistant.quantities import KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Source
 from assistant.session.visit import Exchange, Pending, Unitless, Visit
@@ -44,8 +44,8 @@ def at_step(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
         yield "", turn(collected=collected)
         if f.Manner.DIGITS in manners(question(turn(collected=collected))):
             yield ", digit by digit", turn(collected=collected, manner=f.Manner.DIGITS)
-        for called in ALSO_SAID.get(asked[at].unit, ()) if asked else ():
-            if called in AMBIGUOUS_RULES:
+        for called in KNOWN_UNITS[asked[at].unit].also if asked else ():
+            if called in SHARED_RULES:
                 number = Unitless(Decimal(1), called, 1.0, None, Source.VOICE)
                 yield f", which {called}", turn(collected=collected, stage=f.ExchangeStage.COMPLETING, unitless=number)
     if pending:

@@ -6,12 +6,11 @@ import re
 
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
-from assistant.edge.files.grammars import forms_of, grammars_in, read_table
+from assistant.edge.files.grammars import forms_of, grammars_in, read_table, spoken_of
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Forms, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, GrammarSource
-from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
 from assistant.meanings import Answer, FreeSpeech, Meaning, Spelled
 from assistant.session.inputs import Hypothesis
@@ -32,10 +31,10 @@ class Language:
         folder = places.grammars() / name
         self.forms: Forms = forms_of(name)
         self.source: GrammarSource = grammars_in(folder)
-        self.wording: Wording = read_wording(
-            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
-        )
         self._grammars: dict[str, Grammar] = {}
+        self.wording: Wording = read_wording(
+            read_table(folder / "wording.yaml"), spoken_of(name, self._grammars), self.phrases
+        )
         self._graphs: dict[Expectation, WordGraph] = {}
 
     def phrases(self, rule: str) -> tuple[str, ...]:

@@ -24,7 +24,8 @@ from assistant.grammar.forms import Saying, parse_text
 from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import say_digits, say_number
-from assistant.grammar.tagged import UNIT_RULES, meaning, reading_offer, sense
+from assistant.grammar.tagged import meaning, sense
+from assistant.grammar.units import UNIT_RULES, reading_offer, rule_of
 from assistant.meanings import Amount, Answer, Meaning, Passphrase
 from assistant.procedure.steps import Check, HoldPoint, Step
 
@@ -158,8 +159,8 @@ def reading(unit: str, words: Sequence[str], chance: random.Random) -> tuple[str
 def unit_words(language: Language) -> dict[str, tuple[str, ...]]:
     """How each unit is said after a number other than one: its plurals, or all of its rule when it has none."""
     found = {}
-    for unit, rule in UNIT_RULES.items():
-        graph = language.graph(Expectation((Offer(f"<units.{rule}>", Answer, Risk.COMMAND, unit),)))
+    for unit in UNIT_RULES:
+        graph = language.graph(Expectation((Offer(rule_of(unit), Answer, Risk.COMMAND, unit),)))
         every = tuple(" ".join(words) for words, _ in graph.sentences(20))
         found[unit] = tuple(words for words in every if words.endswith("s")) or every
     return found
