@@ -51,12 +51,12 @@ def question(turn: Turn) -> Question:
 def expectation(turn: Turn) -> Expectation:
     """What may be said now."""
     if turn.visit.stood_by is not None:
-        return Expectation(offers(allowed(turn)))
+        return Expectation(offers(allowed(turn, question_handler(turn))))
     open_question = question(turn)
     own = open_question.offers
     if turn.exchange.manner is f.Manner.DIGITS and open_question.digits:
         own = open_question.digits
-    return Expectation((*own, *offers(allowed(turn))))
+    return Expectation((*own, *offers(allowed(turn, question_handler(turn)))))
 
 
 def manners(open_question: Question) -> tuple[f.Manner, ...]:
@@ -71,7 +71,7 @@ def _accepted(turn: Turn, heard: Heard | None) -> None:
     turn.cue = CueSound.HEARD
     meaning = answered.best.meaning
     if isinstance(meaning, Command):
-        run_command(turn, meaning, answered)
+        run_command(turn, meaning, answered, question_handler(turn))
         return
     row = question_handler(turn)
     if turn.visit.stood_by is not None or turn.exchange.stage is f.ExchangeStage.CONFIRMING or row.answered is None:

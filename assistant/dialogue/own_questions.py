@@ -6,8 +6,9 @@ from collections.abc import Callable
 
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
+from assistant.dialogue.commands import EVERYWHERE, WHATEVER_IS_ASKED
 from assistant.dialogue.guards import unmet
-from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS
+from assistant.dialogue.steps import STEP_KINDS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import add, do_first, may_be_added, may_be_put_off, may_come_first, put_off
 from assistant.errors import ProcedureError
@@ -17,8 +18,6 @@ from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
 SPOKEN_FINDING = "spoken; listen to the sound"
-WHATEVER_IS_ASKED = (CommandName.STOP, CommandName.CALL_FOR_HELP, CommandName.END_WORK)
-"""May be said to every question; only to `End unfinished?` the last of them is no answer."""
 YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
 TAKEN_BACK = (CommandName.DISREGARD, CommandName.SAY_AGAIN, *WHATEVER_IS_ASKED)
 

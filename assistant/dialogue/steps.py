@@ -14,6 +14,7 @@ from assistant.dialogue import judging
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
 from assistant.dialogue.calculating import Calculated, calculated
+from assistant.dialogue.commands import WHILE_ASKING, WHILE_COMPLETING, WHILE_CONFIRMING
 from assistant.dialogue.judging import JudgedValue
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
@@ -45,37 +46,6 @@ from assistant.procedure.steps import (
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.visit import Pending, Unitless
-
-EVERYWHERE = (
-    CommandName.SAY_AGAIN,
-    CommandName.WHERE_AM_I,
-    CommandName.STAND_BY,
-    CommandName.STOP,
-    CommandName.WHAT_CAN_I_SAY,
-    CommandName.LOUDER,
-    CommandName.SOFTER,
-    CommandName.SLOWER,
-    CommandName.FASTER,
-    CommandName.CALL_FOR_HELP,
-    CommandName.END_WORK,
-)
-WHILE_ASKING = (
-    CommandName.NEXT,
-    CommandName.DETAILS,
-    CommandName.CORRECTION,
-    CommandName.SKIP,
-    CommandName.LAST_READING,
-    CommandName.COMPARE_VISITS,
-    CommandName.WHAT_IS_LEFT,
-    CommandName.NOTE,
-    CommandName.FINDING,
-    CommandName.DROPPED,
-    CommandName.STEP_WRONG,
-    CommandName.HAND_OVER,
-    *EVERYWHERE,
-)
-WHILE_COMPLETING = (CommandName.DISREGARD, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
-WHILE_CONFIRMING = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.CORRECTION, *EVERYWHERE)
 
 PATIENCE_CONFIRMING = 20.0  # seconds after which a read-back is spoken again
 REFUSED_TOO_OFTEN = 4  # read-backs refused, after which it is asked for by hand: the ear hears it wrong each time

@@ -14,13 +14,14 @@ from typer.testing import CliRunner
 
 from assistant.cli import app
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.dialogue.wording import MESSAGES
 from assistant.edge.checking.languages import samples
 from assistant.edge.checking.models import check
 from assistant.edge.files.language import Language
 from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
+from assistant.meanings import CommandName
 from assistant.procedure.checks import Severity
 from assistant.quantities import Quantity
 
@@ -213,7 +214,7 @@ def test_every_command_s_rule_is_looked_at(folder: Path) -> None:
     """A command without its rule was found out when somebody stood by it."""
     (folder / "commands.jsgf").write_text("#JSGF V1.0;\ngrammar commands;\npublic <x> = y;\n", encoding="utf-8")
     missing = {re.findall("<(.*?)>", cause)[0] for _, _, cause in found(folder) if "no public rule" in cause}
-    assert missing == {command.rule.partition(".")[2].rstrip(">") for command in COMMANDS.values()}
+    assert missing == {rule_of(name).partition(".")[2].rstrip(">") for name in CommandName}
 
 
 def test_a_mean_finer_than_can_be_said_is_said_as_it_is_written() -> None:

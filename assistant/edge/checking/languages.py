@@ -18,7 +18,7 @@ from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Protocol, Union, cast, get_args, get_origin, get_type_hints
 
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.dialogue.messages import Message
 from assistant.dialogue.wording import MESSAGES, Wording, arguments
 from assistant.edge.checking.pronouncing import pronounced
@@ -179,8 +179,8 @@ class _Examination:
 
     def commands(self) -> None:
         wanted: set[str] = set()
-        for name, command in COMMANDS.items():
-            rule = command.rule.strip("<>").partition(".")[2]
+        for name in CommandName:
+            rule = rule_of(name).strip("<>").partition(".")[2]
             wanted.add(rule)
 
             def wrong(tags: tuple[str, ...], name: CommandName = name) -> str:

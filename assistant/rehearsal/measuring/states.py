@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from assistant.dialogue.commands import COMMANDS, offers
-from assistant.dialogue.steps import WHILE_ASKING
+from assistant.dialogue.commands import WHILE_ASKING, offers
 from assistant.edge.files.language import Language
 from assistant.edge.files.library import assets, order_work
 from assistant.edge.sound.hear import graph_of
@@ -26,7 +25,7 @@ from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import say_digits, say_number
 from assistant.grammar.tagged import meaning, sense
 from assistant.grammar.units import UNIT_RULES, reading_offer, rule_of
-from assistant.meanings import Amount, Answer, Meaning, Passphrase
+from assistant.meanings import Amount, Answer, CommandName, Meaning, Passphrase
 from assistant.procedure.steps import Check, HoldPoint, Step
 
 DECIMALS = {"mm": 3, "m": 2, "bar": 2, "L": 2, "V": 1, "A": 1, "Hz": 1, "N.m": 1, "°C": 1, "s": 1, "h": 1, "%": 1}
@@ -86,7 +85,7 @@ def states(language: Language, grammar: Path | None = None) -> dict[str, Listeni
     phrases = dict.fromkeys(answer.phrase for s in steps if isinstance(s, Check) for answer in s.answers.values())
     answers = tuple(Offer(phrase, Answer, Risk.READING, phrase) for phrase in phrases)
     asking = offers(WHILE_ASKING)
-    found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
+    found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(CommandName)), *answers))))]
     for unit in (*UNIT_RULES, ""):
         offer = Offer(reading_offer(unit), Amount, Risk.READING)
         found.append(ListeningState(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
