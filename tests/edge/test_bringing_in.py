@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.files.access import bringing_in
+from assistant.edge.files import bringing_in
 from assistant.edge.files.bringing_in import bring_in
 from assistant.edge.files.histories import earlier
 from assistant.edge.pages.plans import document, in_words, make_plan

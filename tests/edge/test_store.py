@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from assistant.edge.files.access import store
+from assistant.edge.files import store
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, RecordError
 from assistant.meanings import Answer

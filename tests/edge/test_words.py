@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.checking.models import pronouncing
+from assistant.edge.checking import pronouncing
 from assistant.edge.checking.pronouncing import pronounced, shipped
 from assistant.edge.checking.words import (
     EVERY_PART,
