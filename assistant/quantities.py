@@ -255,7 +255,11 @@ def unit_named(symbol: str, place: str = "unit", kind: Kind | None = None) -> Un
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value with its unit. value: finite decimal, its exponent is the resolution; unit: symbol in `KNOWN_UNITS`."""
+    """A value with its unit.
+
+    value: finite decimal; its exponent is the resolution.
+    unit: symbol in `KNOWN_UNITS`.
+    """
 
     value: Decimal
     unit: str

@@ -62,7 +62,7 @@ def test_what_is_written_is_read(written: str, value: str, unit: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("written", "told"),
+    ("written", "cause"),
     [
         ("7.5", "has no unit"),
         ("", "is not a quantity"),
@@ -89,8 +89,8 @@ def test_what_is_written_is_read(written: str, value: str, unit: str) -> None:
         ("- 5 mm", "is not a quantity"),
     ],
 )
-def test_what_is_no_quantity_is_told(written: str, told: str) -> None:
-    with pytest.raises(QuantityError, match=told) as caught:
+def test_what_is_no_quantity_is_named(written: str, cause: str) -> None:
+    with pytest.raises(QuantityError, match=cause) as caught:
         parse(written, "service.yaml, line 7")
     assert caught.value.place == "service.yaml, line 7"
     assert caught.value.remedy
@@ -183,12 +183,12 @@ def test_every_kind_has_its_reference_unit() -> None:
 
 def test_each_unit_converts_within_its_kind_and_never_to_another() -> None:
     """Each to every other of its kind and back, to within a thousandth; each to another kind never."""
-    for one in KNOWN_UNITS.values():
+    for unit in KNOWN_UNITS.values():
         for other in KNOWN_UNITS.values():
-            quantity = Quantity(Decimal("12.5"), one.symbol)
-            if one.kind is other.kind:
-                back = quantity.to(other.symbol).to(one.symbol)
-                assert abs(back.value - quantity.value) < Decimal("0.0125"), (one, other)
+            quantity = Quantity(Decimal("12.5"), unit.symbol)
+            if unit.kind is other.kind:
+                back = quantity.to(other.symbol).to(unit.symbol)
+                assert abs(back.value - quantity.value) < Decimal("0.0125"), (unit, other)
             else:
                 with pytest.raises(QuantityError, match="measures"):
                     quantity.to(other.symbol)
@@ -222,7 +222,7 @@ def test_restated_as_finely_as_it_was_stated(written: str, symbol: str, restated
 
 class TestLimits:
     @pytest.mark.parametrize(
-        ("limits", "quantity", "told"),
+        ("limits", "quantity", "shown"),
         [
             ("200 kPa to 450 kPa", "45 psi", "45 psi (310 kPa)"),
             ("200 kPa to 450 kPa", "310 kPa", "310 kPa"),
@@ -230,11 +230,11 @@ class TestLimits:
             ("at most 95 °C", "207 °F", "207 °F (97.2 °C)"),
         ],
     )
-    def test_rounding_never_moves_what_is_told_over_an_end(self, limits: str, quantity: str, told: str) -> None:
-        assert parse_limits(limits).compared(parse(quantity)) == told
+    def test_rounding_never_moves_what_is_shown_over_an_end(self, limits: str, quantity: str, shown: str) -> None:
+        assert parse_limits(limits).compared(parse(quantity)) == shown
 
     @given(VALUES, st.sampled_from(["psi", "bar", "kPa", "kgf/cm²"]))
-    def test_what_is_told_lies_on_the_same_side(self, value: Decimal, unit: str) -> None:
+    def test_what_is_shown_lies_on_the_same_side(self, value: Decimal, unit: str) -> None:
         limits, quantity = parse_limits("200 kPa to 450 kPa"), Quantity(value, unit)
         assert limits.side(limits.restate(quantity)) == limits.side(quantity)
 
@@ -266,7 +266,7 @@ class TestLimits:
         assert parse_limits(str(parse_limits(written))) == parse_limits(written)
 
     @pytest.mark.parametrize(
-        ("written", "told"),
+        ("written", "cause"),
         [
             ("200 to 450 kPa", "has no unit"),
             ("200 kPa to 450", "has no unit"),
@@ -279,8 +279,8 @@ class TestLimits:
             ("", "is not an interval"),
         ],
     )
-    def test_what_is_no_interval_is_told(self, written: str, told: str) -> None:
-        with pytest.raises(QuantityError, match=told) as caught:
+    def test_what_is_no_interval_is_named(self, written: str, cause: str) -> None:
+        with pytest.raises(QuantityError, match=cause) as caught:
             parse_limits(written, "limits of pressure")
         assert caught.value.remedy
 

@@ -190,12 +190,12 @@ def _stop(turn: Turn, answered: Answered, handler: QuestionHandler) -> None:
 
 def _what_can_i_say(turn: Turn, answered: Answered, handler: QuestionHandler) -> None:
     open_question = handler.question(turn)
-    messages_of: tuple[Offer | CommandName, ...] = (*open_question.offers, *allowed(turn, handler))
-    turn.say(m.Choices(tuple(choice for choice in messages_of if not _is_open(choice))))
+    choices: tuple[Offer | CommandName, ...] = (*open_question.offers, *allowed(turn, handler))
+    turn.say(m.Choices(tuple(choice for choice in choices if not _is_open(choice))))
 
 
 def _is_open(choice: Offer | CommandName) -> bool:
-    """Whether an offer has no phrase that could be told: numbers, free speech, and the phrase of a hold point."""
+    """Whether an offer has no phrase that could be spoken: numbers, free speech, and the phrase of a hold point."""
     return isinstance(choice, Offer) and choice.meaning in (Amount, FreeSpeech, Passphrase)
 
 

@@ -69,7 +69,8 @@ def _suffix(value: int) -> str:
 class Forms:
     """The table of one language. Keys are phrases in small letters, as tuples of words.
 
-    words: other ways of writing; symbols: those that may also stand right after a digit (`82°C`).
+    words: other ways of writing.
+    symbols: those that may also stand right after a digit (`82°C`).
     """
 
     words: Mapping[tuple[str, ...], tuple[str, ...]]
@@ -109,7 +110,11 @@ NO_FORMS = Forms({}, {})
 
 @dataclass(frozen=True, slots=True)
 class Saying:
-    """A sentence of the graph. offer: index in the expectation, None for a grammar; words and tags along the path."""
+    """A sentence of the graph.
+
+    offer: index in the expectation; None for a grammar.
+    words, tags: along the path.
+    """
 
     offer: int | None
     words: tuple[str, ...]
@@ -121,7 +126,13 @@ EMPTY = Saying(None, (), ())
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """An arc of the written graph: text (beginning with `▁` where a word begins), the state after it, what it adds."""
+    """An arc of the written graph.
+
+    text: begins with `▁` where a word begins.
+    end: the state after it.
+    added: what it adds to the saying.
+    weight: natural logarithm of its likelihood.
+    """
 
     text: str
     end: int
@@ -436,7 +447,11 @@ MAX_WAYS = 64
 
 @dataclass(frozen=True, slots=True)
 class Parsed:
-    """What a typed text may mean. can_grow: whether more words might have followed."""
+    """What a typed text may mean.
+
+    saying: the sentence of the graph.
+    can_grow: whether more words might have followed.
+    """
 
     saying: Saying
     can_grow: bool

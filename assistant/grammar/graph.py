@@ -59,8 +59,12 @@ GRAPH_BOUNDS = GraphBounds()
 class Arc:
     """One step.
 
-    word: None says nothing; weight: natural logarithm of its probability among its alternatives (even where the grammar
-    has no weights, and even between saying an optional part and leaving it out); offer: index of the offer that begins.
+    start, end: nodes.
+    word: None says nothing.
+    tags: that it adds.
+    weight: natural logarithm of its probability among its alternatives: even where the grammar has no weights, and even
+        between saying an optional part and leaving it out.
+    offer: index of the offer that begins.
     """
 
     start: int
@@ -85,8 +89,9 @@ class Reached:
 class WordGraph:
     """Every sentence is a path from `start` to `final`; each node lies on one.
 
-    expectation: what it was made of, or None when it was made of a grammar's rules. Equal by identity, so that it
-    can be the key of what is computed for it.
+    nodes: how many there are; they are numbers from 0.
+    expectation: what it was made of; None: of a grammar's rules.
+    Equal by identity, so that it can be the key of what is computed for it.
     """
 
     nodes: int
@@ -397,7 +402,8 @@ def compile_expectation(
 ) -> WordGraph:
     """The graph in which each offer is one alternative; a path tells which.
 
-    source: the language's grammars by name; loaded: grammars parsed before, kept by the caller (filled here).
+    source: the language's grammars by name.
+    loaded: grammars parsed before, kept by the caller (filled here).
     Errors: GrammarError that names the offer's rule.
     """
     loaded = {} if loaded is None else loaded

@@ -66,14 +66,20 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A token to be said. text: without quotes and escapes; a quoted token may hold spaces."""
+    """A token to be said.
+
+    text: without quotes and escapes; a quoted token may hold spaces.
+    """
 
     text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A rule by name: `next`, or `commands.next`. place: for errors."""
+    """A rule by name: `next`, or `commands.next`.
+
+    place: for errors.
+    """
 
     name: str
     place: Place
@@ -121,7 +127,10 @@ NULL = Sequence_(())
 
 @dataclass(frozen=True, slots=True)
 class GrammarRule:
-    """A named expansion. public: may be used from other grammars and said on its own."""
+    """A named expansion.
+
+    public: may be used from other grammars and said on its own.
+    """
 
     name: str
     expansion: Expansion
@@ -320,8 +329,13 @@ def parse_grammar(
     name: str | None = None,
     bounds: GrammarBounds = GRAMMAR_BOUNDS,
 ) -> Grammar:
-    """A whole JSGF text. file: what errors call it; source: gives imported grammars by name.
+    """A whole JSGF text.
 
+    file: what errors call it.
+    source: gives imported grammars by name.
+    loaded: grammars parsed before, kept by the caller (filled here).
+    name: its full name, where an import gives it; else the text declares it.
+    bounds: that hold for it and what it imports.
     Errors: GrammarError with file, line and column, for syntax, rules defined twice and imports of nothing.
     """
     loaded = {} if loaded is None else loaded

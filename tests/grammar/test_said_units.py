@@ -120,15 +120,15 @@ def test_a_reading_hears_its_unit_likelier_than_another() -> None:
 
 
 def test_what_an_ambiguous_unit_may_mean_can_be_answered() -> None:
-    """In full, as it is told, and in short; nothing else."""
+    """In full, as it is spoken, and in short; nothing else."""
     for word in SHARED_RULES:
         pairs = which_offers(word)
         answers = compile_expectation(Expectation(tuple(heard for _, heard in pairs)), source, LOADED)
         assert {str(Answer(symbol)) for symbol in AMBIGUOUS[word]} == {
             str(meaning(pairs[0][1], tags)) for _, tags in answers.sentences(99)
         }
-        for told, _ in pairs:
-            words, tags = next(compile_expectation(Expectation((told,)), source, LOADED).sentences(1))
+        for spoken, _ in pairs:
+            words, tags = next(compile_expectation(Expectation((spoken,)), source, LOADED).sentences(1))
             for said in (" ".join(words), words[0] if words[0] != "U" else "U S"):
                 assert typed(answers, said) == {str(Answer(tags[0]))}
 
