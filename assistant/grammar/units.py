@@ -59,8 +59,9 @@ def _amount(rule: str, symbol: str) -> str:
 
 
 def which_offers(ambiguous: str) -> tuple[tuple[Offer, Offer], ...]:
-    """For each unit that this word may name: the offer that is spoken, in full, and the one that is heard, which takes a
-    short answer too.
+    """For each unit that this word may name, two offers.
+
+    The first is the unit in full, which is spoken; the second is what is heard, which takes a short answer too.
     """
     pairs = []
     for symbol in AMBIGUOUS[ambiguous]:
