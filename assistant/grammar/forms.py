@@ -462,10 +462,14 @@ def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS, max_typed: 
 
     Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `max_typed` characters one.
     """
+    return parse_written(WrittenGraph(graph, forms), text, max_typed)
+
+
+def parse_written(written: WrittenGraph, text: str, max_typed: int = MAX_TYPED) -> tuple[Parsed, ...]:
+    """As `parse_text`, for several texts in one graph: what was worked out of it for one is there for the next."""
     typed = _typed(text) if len(text) <= max_typed else ""
     if not typed:
         return ()
-    written = WrittenGraph(graph, forms)
     reached: list[dict[int, dict[Saying, float]]] = [{} for _ in range(len(typed) + 1)]
     reached[0][written.start] = {EMPTY: 0.0}
     for at in range(len(typed) + 1):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from assistant.edge.files.grammars import forms_of, language_source
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.grammar.forms import parse_text
+from assistant.grammar.forms import WrittenGraph, parse_written
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, parse_grammar
 from assistant.grammar.tagged import meaning
@@ -36,7 +36,13 @@ def typed(graph: WordGraph, text: str) -> set[str]:
     """What a typed text means, as text, so that 7.50 differs from 7.5."""
     assert graph.expectation is not None
     offers = graph.expectation.offers
-    return {str(meaning(offers[p.saying.offer or 0], p.saying.tags)) for p in parse_text(graph, text, forms_of("en"))}
+    sayings = [parsed.saying for parsed in parse_written(_written(graph), text)]
+    return {str(meaning(offers[saying.offer or 0], saying.tags)) for saying in sayings}
+
+
+@cache
+def _written(graph: WordGraph) -> WrittenGraph:
+    return WrittenGraph(graph, forms_of("en"))
 
 
 sayable = st.builds(
