@@ -13,7 +13,11 @@ from typing import Literal
 
 
 class CommandName(StrEnum):
-    """The spoken commands. Their phrases stand in `grammars/<language>/commands.jsgf`."""
+    """The spoken commands.
+
+    A command's phrases are a rule of `grammars/<language>/commands.jsgf` that is called like it (`where_am_i`), with
+    its value as tag. What it does is its row in `dialogue/commands.py`.
+    """
 
     NEXT = "next"
     SAY_AGAIN = "say again"
@@ -61,7 +65,10 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """One of the named answers of the question that is open. key: the answer's key in the procedure."""
+    """One of the named answers of the question that is open.
+
+    key: the answer's key in the procedure.
+    """
 
     key: str
     kind: Literal["answer"] = "answer"
@@ -69,7 +76,10 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Passphrase:
-    """The phrase of a hold point. key: the hold point's step identifier."""
+    """The phrase of a hold point.
+
+    key: the hold point's step identifier.
+    """
 
     key: str
     kind: Literal["passphrase"] = "passphrase"
@@ -79,7 +89,8 @@ class Passphrase:
 class Amount:
     """A number as it was said, with its resolution.
 
-    unit: symbol when it was said, None when it was left out; a key of `AMBIGUOUS` when several units are called so.
+    value: as it was said; its exponent is the resolution.
+    unit: symbol, or a key of `AMBIGUOUS` when several units are called so; None: it was left out.
     """
 
     value: Decimal
@@ -89,7 +100,10 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Reason:
-    """Why something is left out. key: one of the reasons in the grammar."""
+    """Why something is left out.
+
+    key: one of the reasons in the grammar.
+    """
 
     key: str
     kind: Literal["reason"] = "reason"
@@ -103,7 +117,10 @@ REASONS = ("no_part", "no_tool", "no_access", "not_fitted", "owner_asks", "alrea
 
 @dataclass(frozen=True, slots=True)
 class Role:
-    """Who does the work from now on. key: one of the roles in the grammar."""
+    """Who does the work from now on.
+
+    key: one of the roles in the grammar.
+    """
 
     key: str
     kind: Literal["role"] = "role"
@@ -118,7 +135,10 @@ class FreeSpeech:
 
 @dataclass(frozen=True, slots=True)
 class Spelled:
-    """Characters spelled out, or a number typed. text: capitals and digits, `F21`."""
+    """Characters spelled out, or a number typed.
+
+    text: capitals and digits, `F21`.
+    """
 
     text: str
     kind: Literal["spelled"] = "spelled"

@@ -1,9 +1,9 @@
 """Quantities: a decimal value, a unit, and the resolution it was stated with (7.50 is not 7.5).
 
 Knows the units that a technician says or reads, what kind of quantity each measures, and its size.
-`UNITS` can be said and heard, `WRITTEN_UNITS` only be written: in files, on the command line, in results. A unit that
-more than one thing is called by (gallon, horsepower, ton) is asked about, never guessed.
-Knows nothing of speech: how a unit is spoken stands in `grammars/<language>/`.
+A unit is one row of `KNOWN_UNITS`. With a name it can be said and heard; without one it is only written: in files, on
+the command line, in results. A word for more than one unit (gallon, horsepower, ton) is a row of `SHARED_NAMES`.
+Knows no words of a language: how a unit is said stands in `grammars/<language>/units.jsgf` (see `grammar/units.py`).
 """
 
 from __future__ import annotations
@@ -56,16 +56,23 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit. symbol: as written; kind: what it measures.
+    """A unit.
 
-    factor: its size in the reference unit of its kind, which is the one of factor 1; zero: where the scale's zero
-    lies above absolute zero, for temperatures only.
+    symbol: as it is written and kept.
+    kind: what it measures.
+    factor: its size in the reference unit of its kind, which is the one of factor 1.
+    zero: where the scale's zero lies above absolute zero, for temperatures only.
+    name: by which the grammars know it; empty for one that is only written.
+    also: what else is heard in a reading that is asked for in it: symbols, words for several units, or `degrees`
+        without a scale. Each costs hearing, so there are few, and none sounds like another of them.
     """
 
     symbol: str
     kind: Kind
     factor: Decimal = Decimal(1)
     zero: Decimal = Decimal(0)
+    name: str = ""
+    also: tuple[str, ...] = ()
 
 
 # Exact by definition: NIST Special Publication 811 (2008), appendix B.8, and the footnotes there; a unit made of
@@ -76,98 +83,93 @@ _FOOT = 12 * _INCH
 _POUND = Decimal("0.45359237")  # kg
 _GRAVITY = Decimal("9.80665")  # N/kg, standard; so also N for a kgf
 _POUND_FORCE = _POUND * _GRAVITY  # N
+_PSI = _POUND_FORCE / (_INCH / 1000) ** 2  # Pa
+_FOOT_POUND = _POUND_FORCE * _FOOT / 1000  # J
+_HORSEPOWER = 550 * _POUND_FORCE * _FOOT / 1000  # W
 _US_GALLON = 231 * (_INCH / 100) ** 3  # L
 _IMPERIAL_GALLON = Decimal("4.54609")  # L
 _YEAR = Decimal("365.25")  # days; a calendar is not counted by it
 
 
-UNITS: dict[str, Unit] = {
+KNOWN_UNITS: dict[str, Unit] = {
     unit.symbol: unit
     for unit in (
-        Unit("mm", Kind.LENGTH),
-        Unit("m", Kind.LENGTH, _THOUSAND),
-        Unit("N", Kind.FORCE),
-        Unit("kPa", Kind.PRESSURE, _THOUSAND),
-        Unit("bar", Kind.PRESSURE, Decimal(100_000)),
-        Unit("psi", Kind.PRESSURE, _POUND_FORCE / (_INCH / 1000) ** 2),
-        Unit("°C", Kind.TEMPERATURE, zero=Decimal("273.15")),
-        Unit("L", Kind.VOLUME),
-        Unit("mL", Kind.VOLUME, _THOUSANDTH),
-        Unit("N.m", Kind.TORQUE),
-        Unit("V", Kind.VOLTAGE),
-        Unit("A", Kind.CURRENT),
-        Unit("Hz", Kind.FREQUENCY),
-        Unit("rpm", Kind.SPEED),
-        Unit("s", Kind.TIME),
-        Unit("min", Kind.TIME, Decimal(60)),
-        Unit("h", Kind.RUN_HOURS),
-        Unit("turns", Kind.TURNS),
-        Unit("%", Kind.SHARE),
-        Unit("in", Kind.LENGTH, _INCH),
-        Unit("ft", Kind.LENGTH, _FOOT),
-        Unit("lbf", Kind.FORCE, _POUND_FORCE),
-        Unit("kgf", Kind.FORCE, _GRAVITY),
-        Unit("°F", Kind.TEMPERATURE, Decimal(5) / 9, Decimal("459.67")),
-        Unit("K", Kind.TEMPERATURE_DIFFERENCE),
-        Unit("US gal", Kind.VOLUME, _US_GALLON),
-        Unit("imp gal", Kind.VOLUME, _IMPERIAL_GALLON),
-        Unit("US qt", Kind.VOLUME, _US_GALLON / 4),
-        Unit("imp qt", Kind.VOLUME, _IMPERIAL_GALLON / 4),
-        Unit("lbf.ft", Kind.TORQUE, _POUND_FORCE * _FOOT / 1000),
-        Unit("mV", Kind.VOLTAGE, _THOUSANDTH),
-        Unit("mA", Kind.CURRENT, _THOUSANDTH),
-        Unit("mΩ", Kind.RESISTANCE, _THOUSANDTH),
-        Unit("Ω", Kind.RESISTANCE),
-        Unit("kΩ", Kind.RESISTANCE, _THOUSAND),
-        Unit("MΩ", Kind.RESISTANCE, _MILLION),
-        Unit("kW", Kind.POWER, _THOUSAND),
-        Unit("mechanical hp", Kind.POWER, 550 * _POUND_FORCE * _FOOT / 1000),
-        Unit("metric hp", Kind.POWER, 75 * _GRAVITY),
-        Unit("kVA", Kind.APPARENT_POWER, _THOUSAND),
-        Unit("kWh", Kind.ENERGY, Decimal("3.6")),
-        Unit("g", Kind.MASS, _THOUSANDTH),
-        Unit("kg", Kind.MASS),
-        Unit("t", Kind.MASS, _THOUSAND),
-        Unit("short ton", Kind.MASS, 2000 * _POUND),
-        Unit("long ton", Kind.MASS, 2240 * _POUND),
-        Unit("kg/L", Kind.DENSITY, _THOUSAND),
-        Unit("L/min", Kind.FLOW, Decimal(60)),
-        Unit("L/h", Kind.FLOW),
-        Unit("US gal/h", Kind.FLOW, _US_GALLON),
-        Unit("imp gal/h", Kind.FLOW, _IMPERIAL_GALLON),
-        Unit("°", Kind.ANGLE),
-        Unit("", Kind.COUNT),
-    )
-}
-"""Units that can be said and heard: each has a rule in the grammar and a spoken form."""
-
-WRITTEN_UNITS: dict[str, Unit] = {
-    unit.symbol: unit
-    for unit in (
+        Unit("mm", Kind.LENGTH, name="millimetre", also=("in",)),
+        Unit("m", Kind.LENGTH, _THOUSAND, name="metre", also=("ft",)),
+        Unit("in", Kind.LENGTH, _INCH, name="inch", also=("mm",)),
+        Unit("ft", Kind.LENGTH, _FOOT, name="foot", also=("m",)),
         Unit("cm", Kind.LENGTH, Decimal(10)),
+        Unit("N", Kind.FORCE, name="newton", also=("lbf", "kgf")),
+        Unit("lbf", Kind.FORCE, _POUND_FORCE, name="pound_force", also=("N",)),
+        Unit("kgf", Kind.FORCE, _GRAVITY, name="kilogram_force", also=("N",)),
         Unit("kN", Kind.FORCE, _THOUSAND),
+        Unit("kPa", Kind.PRESSURE, _THOUSAND, name="kilopascal", also=("bar", "psi")),
+        Unit("bar", Kind.PRESSURE, Decimal(100_000), name="bar", also=("kPa", "psi")),
+        Unit("psi", Kind.PRESSURE, _PSI, name="pound_per_square_inch", also=("kPa", "bar")),
         Unit("Pa", Kind.PRESSURE),
         Unit("mbar", Kind.PRESSURE, Decimal(100)),
         Unit("MPa", Kind.PRESSURE, _MILLION),
         Unit("kgf/cm²", Kind.PRESSURE, 10_000 * _GRAVITY),
+        Unit("°C", Kind.TEMPERATURE, zero=Decimal("273.15"), name="degree_celsius", also=("degrees", "°F")),
+        Unit("°F", Kind.TEMPERATURE, Decimal(5) / 9, Decimal("459.67"), "degree_fahrenheit", ("degrees", "°C")),
+        Unit("K", Kind.TEMPERATURE_DIFFERENCE, name="kelvin", also=("degrees",)),
+        Unit("L", Kind.VOLUME, name="litre", also=("US gal", "imp gal", "gallons", "US qt", "imp qt", "quarts")),
+        Unit("mL", Kind.VOLUME, _THOUSANDTH, name="millilitre"),
+        Unit("US gal", Kind.VOLUME, _US_GALLON, name="us_gallon", also=("L",)),
+        Unit("imp gal", Kind.VOLUME, _IMPERIAL_GALLON, name="imperial_gallon", also=("L",)),
+        Unit("US qt", Kind.VOLUME, _US_GALLON / 4, name="us_quart", also=("L",)),
+        Unit("imp qt", Kind.VOLUME, _IMPERIAL_GALLON / 4, name="imperial_quart", also=("L",)),
         Unit("US pt", Kind.VOLUME, _US_GALLON / 8),
         Unit("imp pt", Kind.VOLUME, _IMPERIAL_GALLON / 8),
+        Unit("N.m", Kind.TORQUE, name="newton_metre", also=("lbf.ft",)),
+        Unit("lbf.ft", Kind.TORQUE, _FOOT_POUND, name="pound_foot", also=("N.m",)),
         Unit("kgf.m", Kind.TORQUE, _GRAVITY),
-        Unit("lbf.in", Kind.TORQUE, _POUND_FORCE * _INCH / 1000),
+        Unit("lbf.in", Kind.TORQUE, _FOOT_POUND / 12),
+        Unit("V", Kind.VOLTAGE, name="volt"),
+        Unit("mV", Kind.VOLTAGE, _THOUSANDTH, name="millivolt"),
         Unit("kV", Kind.VOLTAGE, _THOUSAND),
+        Unit("A", Kind.CURRENT, name="ampere"),
+        Unit("mA", Kind.CURRENT, _THOUSANDTH, name="milliampere"),
+        Unit("mΩ", Kind.RESISTANCE, _THOUSANDTH, name="milliohm"),
+        Unit("Ω", Kind.RESISTANCE, name="ohm", also=("kΩ",)),
+        Unit("kΩ", Kind.RESISTANCE, _THOUSAND, name="kilohm", also=("Ω", "MΩ")),
+        Unit("MΩ", Kind.RESISTANCE, _MILLION, name="megohm", also=("kΩ",)),
         Unit("GΩ", Kind.RESISTANCE, _THOUSAND * _MILLION),
+        Unit("Hz", Kind.FREQUENCY, name="hertz"),
+        Unit("rpm", Kind.SPEED, name="revolution_per_minute"),
+        Unit("kW", Kind.POWER, _THOUSAND, name="kilowatt", also=("mechanical hp", "metric hp", "horsepower")),
+        Unit("mechanical hp", Kind.POWER, _HORSEPOWER, name="mechanical_horsepower", also=("kW",)),
+        Unit("metric hp", Kind.POWER, 75 * _GRAVITY, name="metric_horsepower", also=("kW",)),
         Unit("W", Kind.POWER),
+        Unit("kVA", Kind.APPARENT_POWER, _THOUSAND, name="kilovolt_ampere"),
         Unit("VA", Kind.APPARENT_POWER),
+        Unit("kWh", Kind.ENERGY, Decimal("3.6"), name="kilowatt_hour"),
         Unit("MJ", Kind.ENERGY),
+        Unit("g", Kind.MASS, _THOUSANDTH, name="gram"),
+        Unit("kg", Kind.MASS, name="kilogram"),
+        Unit("t", Kind.MASS, _THOUSAND, name="metric_ton", also=("short ton", "long ton", "tons")),
+        Unit("short ton", Kind.MASS, 2000 * _POUND, name="short_ton", also=("t",)),
+        Unit("long ton", Kind.MASS, 2240 * _POUND, name="long_ton", also=("t",)),
         Unit("lb", Kind.MASS, _POUND),
+        Unit("kg/L", Kind.DENSITY, _THOUSAND, name="kilogram_per_litre"),
         Unit("kg/m³", Kind.DENSITY),
         Unit("g/mL", Kind.DENSITY, _THOUSAND),
+        Unit("L/min", Kind.FLOW, Decimal(60), name="litre_per_minute"),
+        Unit("L/h", Kind.FLOW, name="litre_per_hour", also=("US gal/h", "imp gal/h", "gallons/h")),
+        Unit("US gal/h", Kind.FLOW, _US_GALLON, name="us_gallon_per_hour", also=("L/h",)),
+        Unit("imp gal/h", Kind.FLOW, _IMPERIAL_GALLON, name="imperial_gallon_per_hour", also=("L/h",)),
+        Unit("mL/h", Kind.FLOW, _THOUSANDTH),
+        Unit("°", Kind.ANGLE, name="degree_of_angle"),
+        Unit("s", Kind.TIME, name="second"),
+        Unit("min", Kind.TIME, Decimal(60), name="minute"),
+        Unit("h", Kind.RUN_HOURS, name="hour"),
+        Unit("turns", Kind.TURNS, name="turn"),
+        Unit("%", Kind.SHARE, name="percent"),
         Unit("vol%", Kind.CONCENTRATION_BY_VOLUME),
         Unit("mass%", Kind.CONCENTRATION_BY_MASS),
         Unit("kg/m", Kind.MASS_PER_LENGTH),
         Unit("g/m", Kind.MASS_PER_LENGTH, _THOUSANDTH),
         Unit("N.m²", Kind.BENDING_STIFFNESS),
-        Unit("mL/h", Kind.FLOW, _THOUSANDTH),
         Unit("L/kWh", Kind.VOLUME_PER_ENERGY),
         Unit("mL/kWh", Kind.VOLUME_PER_ENERGY, _THOUSANDTH),
         Unit("g/kWh", Kind.MASS_PER_ENERGY, _THOUSANDTH),
@@ -179,22 +181,42 @@ WRITTEN_UNITS: dict[str, Unit] = {
         Unit("weeks", Kind.CALENDAR_TIME, Decimal(7)),
         Unit("months", Kind.CALENDAR_TIME, _YEAR / 12),  # a twelfth of a year; dates are counted by the calendar
         Unit("years", Kind.CALENDAR_TIME, _YEAR),
+        Unit("", Kind.COUNT),
     )
 }
-"""Units that are only written. A row moves to `UNITS` with its spoken form and its rule in the grammar."""
+"""Every unit. One that has a name can be said and heard."""
 
-KNOWN_UNITS: dict[str, Unit] = UNITS | WRITTEN_UNITS
+UNITS: dict[str, Unit] = {symbol: unit for symbol, unit in KNOWN_UNITS.items() if unit.name or not symbol}
+"""Units that can be said and heard, and the count, which has no word."""
+WRITTEN_UNITS: dict[str, Unit] = {symbol: unit for symbol, unit in KNOWN_UNITS.items() if symbol not in UNITS}
+"""Units that are only written."""
 
-AMBIGUOUS: dict[str, tuple[str, ...]] = {
-    **dict.fromkeys(("gal", "gallon", "gallons"), ("US gal", "imp gal")),
-    **dict.fromkeys(("qt", "quart", "quarts"), ("US qt", "imp qt")),
-    **dict.fromkeys(("pt", "pint", "pints"), ("US pt", "imp pt")),
-    **dict.fromkeys(("gal/h", "gallons/h"), ("US gal/h", "imp gal/h")),
-    **dict.fromkeys(("hp", "HP", "horsepower"), ("mechanical hp", "metric hp")),
-    **dict.fromkeys(("ton", "tons"), ("t", "short ton", "long ton")),
-    **dict.fromkeys(("pound", "pounds", "lbs"), ("lb", "lbf")),
-    **dict.fromkeys(("deg", "degree", "degrees"), ("°C", "°F", "°")),
-}
+
+@dataclass(frozen=True, slots=True)
+class SharedName:
+    """What more than one unit is called; which is meant is asked, never guessed.
+
+    written: how it is written; the last of them is kept when it is heard.
+    units: the symbols that it may mean, in the order in which they are offered.
+    name: by which the grammars know it, as of a unit; empty where it is only written.
+    """
+
+    written: tuple[str, ...]
+    units: tuple[str, ...]
+    name: str = ""
+
+
+SHARED_NAMES = (
+    SharedName(("gal", "gallon", "gallons"), ("US gal", "imp gal"), "gallons"),
+    SharedName(("qt", "quart", "quarts"), ("US qt", "imp qt"), "quarts"),
+    SharedName(("pt", "pint", "pints"), ("US pt", "imp pt")),
+    SharedName(("gal/h", "gallons/h"), ("US gal/h", "imp gal/h"), "gallons_per_hour"),
+    SharedName(("hp", "HP", "horsepower"), ("mechanical hp", "metric hp"), "horsepower"),
+    SharedName(("ton", "tons"), ("t", "short ton", "long ton"), "tons"),
+    SharedName(("pound", "pounds", "lbs"), ("lb", "lbf")),
+    SharedName(("deg", "degree", "degrees"), ("°C", "°F", "°")),
+)
+AMBIGUOUS: dict[str, tuple[str, ...]] = {written: shared.units for shared in SHARED_NAMES for written in shared.written}
 """What is written -> the units that it may mean. The writer is asked which."""
 
 ALIASES: dict[str, str] = {
@@ -206,9 +228,9 @@ ALIASES: dict[str, str] = {
 """Other ways to write a unit, for keyboards without the sign; the symbol is what is kept."""
 
 ABSOLUTE_ZERO: dict[str, Decimal] = {unit.symbol: -unit.zero for unit in KNOWN_UNITS.values() if unit.zero}
-MOST_DIGITS = 15  # more is no measurement
-MOST_CHARACTERS = 60  # of a written quantity
-MOST_PLACES, LEAST_PLACES = 30, -1100  # powers of ten; a float that is written out exactly goes down to -1074
+MAX_DIGITS = 15  # more is no measurement
+MAX_CHARACTERS = 60  # of a written quantity
+MAX_PLACES, MIN_PLACES = 30, -1100  # powers of ten; a float that is written out exactly goes down to -1074
 _EXPONENT = re.compile(r"[eE][-+]?\d")
 _WRITTEN = re.compile(r"^\s*([-−+]?\d+(?:\.\d+)?)\s*(\D.*?)?\s*$")
 
@@ -233,7 +255,11 @@ def unit_named(symbol: str, place: str = "unit", kind: Kind | None = None) -> Un
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A value with its unit. value: finite decimal, its exponent is the resolution; unit: symbol in `KNOWN_UNITS`."""
+    """A value with its unit.
+
+    value: finite decimal; its exponent is the resolution.
+    unit: symbol in `KNOWN_UNITS`.
+    """
 
     value: Decimal
     unit: str
@@ -241,7 +267,7 @@ class Quantity:
     def __post_init__(self) -> None:
         if not self.value.is_finite():
             raise QuantityError("quantity", f"{self.value} is not a number", "Give a finite number")
-        if self.value.adjusted() > MOST_PLACES or int(self.value.as_tuple().exponent) < LEAST_PLACES:
+        if self.value.adjusted() > MAX_PLACES or int(self.value.as_tuple().exponent) < MIN_PLACES:
             raise QuantityError("quantity", f"{self.value:.3g} is nothing that can be measured", "Measure again")
         unit_named(self.unit, "quantity")
 
@@ -291,7 +317,7 @@ class Quantity:
         digits = max(len(self.value.as_tuple().digits) + 3, 6)
         return Quantity(Decimal(f"{self.exactly(symbol):.{digits}g}"), symbol)
 
-    def restated(self, symbol: str, most_decimals: int = MOST_DIGITS) -> Quantity:
+    def restated(self, symbol: str, max_decimals: int = MAX_DIGITS) -> Quantity:
         """The same quantity in another unit of its kind, as finely as it was stated: 45 psi is 310 kPa.
 
         Its last place is the largest that is no coarser than one step of the statement, and no coarser than ones.
@@ -300,7 +326,7 @@ class Quantity:
         if symbol == self.unit:
             return self
         step = abs(Quantity(self.resolution, self.unit).difference_in(symbol))
-        last = Decimal((0, (1,), max(min(0, step.adjusted()), -most_decimals)))
+        last = Decimal((0, (1,), max(min(0, step.adjusted()), -max_decimals)))
         return Quantity(self.exactly(symbol).quantize(last), symbol)
 
     def __str__(self) -> str:
@@ -333,7 +359,7 @@ def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Qu
     kind: what is expected, for naming the units to choose from; a count is a number by itself.
     Errors: QuantityError with what is wrong and what would be right.
     """
-    if len(written) > MOST_CHARACTERS:
+    if len(written) > MAX_CHARACTERS:
         cause = f"{written[:20]!r} and so on is longer than a quantity is written"
         raise QuantityError(place, cause, 'Write a number and a unit, such as "7.5 mm"')
     match = _WRITTEN.match(written)
@@ -342,8 +368,8 @@ def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Qu
     number, symbol = match[1].replace("−", "-"), (match[2] or "").strip().replace("\N{OHM SIGN}", "Ω")
     if _EXPONENT.match(symbol):
         raise QuantityError(place, f"{written!r} is written with an exponent", "Write the number out in digits")
-    if sum(map(str.isdecimal, number)) > MOST_DIGITS:
-        raise QuantityError(place, "the number has more digits than can be measured", f"Give at most {MOST_DIGITS}")
+    if sum(map(str.isdecimal, number)) > MAX_DIGITS:
+        raise QuantityError(place, "the number has more digits than can be measured", f"Give at most {MAX_DIGITS}")
     if not symbol and kind is not Kind.COUNT:
         raise QuantityError(place, f"{written!r} has no unit", f'Write the unit too, such as "{number} mm"')
     unit = unit_named(ALIASES.get(symbol, symbol), place, kind)

@@ -6,10 +6,11 @@ Whatever is wrong is a `YamlFault` with line and column. Source: YAML 1.1 as PyY
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     import yaml
@@ -29,6 +30,8 @@ MAX_NODES = 20_000
 TEXT_CHARACTERS = 100
 MAX_NUMBER = 40
 """Characters of a number."""
+_UNUSUAL = re.compile(r"[\t\x85\u2028\u2029\ufeff]|^(?:%|---|\.\.\.)|(?<![^\s\[{,])\?(?!\S)", re.MULTILINE)
+"""Where the C library does otherwise than PyYAML: tabs, rare line breaks, marks of documents, keys after `?`."""
 _NUMBERS = ("tag:yaml.org,2002:int", "tag:yaml.org,2002:float")
 
 
@@ -48,36 +51,39 @@ class YamlFault(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class DuplicateKey:
-    """A key that stands a second time in one mapping; a reader that does not look would drop the first.
+class YamlBounds:
+    """How far a text may go.
 
-    key: as written.
-    line, column: of the second, from 1.
-    first_line: of the first.
+    characters: of the text.
+    depth: lists and mappings inside one another, aliases followed.
+    nodes: texts, lists and mappings, when aliases are written out; a long text counts for each `TEXT_CHARACTERS` more.
     """
 
-    key: str
-    line: int
-    column: int
-    first_line: int
+    characters: int = MAX_CHARACTERS
+    depth: int = MAX_DEPTH
+    nodes: int = MAX_NODES
 
 
-def compose(text: str) -> yaml.Node | None:
+BOUNDS = YamlBounds()
+
+
+def compose(text: str, bounds: YamlBounds = BOUNDS, quickly: bool = True) -> yaml.Node | None:
     """The nodes of a text with one document; None when it is empty. Nothing in them contains itself.
 
+    quickly: False: without the C library, which makes no difference but in time.
     Errors: YamlFault.
     """
-    return _composed(text)[1]
+    return _composed(text, bounds, quickly)[1]
 
 
-def load(text: str) -> object:
+def load(text: str, bounds: YamlBounds = BOUNDS) -> object:
     """The plain data of a text: texts, numbers, lists, mappings, None. The last of several equal keys counts.
 
     Errors: YamlFault.
     """
     import yaml
 
-    loader, node = _composed(text)
+    loader, node = _composed(text, bounds)
     if node is None:
         return None
     try:
@@ -87,50 +93,23 @@ def load(text: str) -> object:
     return data
 
 
-def duplicate_keys(text: str) -> tuple[DuplicateKey, ...]:
-    """Every key that stands again in its mapping, in the order of the text. Errors: YamlFault."""
+def _composed(text: str, bounds: YamlBounds, quickly: bool = True) -> tuple[_BoundedLoader, yaml.Node | None]:
     import yaml
+    from yaml.reader import Reader
 
-    root = compose(text)
-    waiting = [] if root is None else [root]
-    seen: set[int] = set()
-    found: list[DuplicateKey] = []
-    while waiting:
-        node = waiting.pop()
-        if id(node) in seen:  # an alias leads to the same node again
-            continue
-        seen.add(id(node))
-        if isinstance(node, yaml.MappingNode):
-            found += _duplicates(node)
-            waiting += [part for pair in node.value for part in pair]
-        elif isinstance(node, yaml.SequenceNode):
-            waiting += node.value
-    return tuple(sorted(found, key=lambda one: (one.line, one.column)))
-
-
-def _duplicates(mapping: yaml.MappingNode) -> Iterator[DuplicateKey]:
-    import yaml
-
-    first: dict[tuple[str, str], int] = {}
-    for key, _ in mapping.value:
-        if not isinstance(key, yaml.ScalarNode):
-            continue
-        name, line = (key.tag, key.value), key.start_mark.line + 1
-        if name in first:
-            yield DuplicateKey(key.value, line, key.start_mark.column + 1, first[name])
-        else:
-            first[name] = line
-
-
-def _composed(text: str) -> tuple[yaml.SafeLoader, yaml.Node | None]:
-    import yaml
-
-    if len(text) > MAX_CHARACTERS:
-        line = text.count("\n", 0, MAX_CHARACTERS) + 1
-        cause = f"the text is longer than {MAX_CHARACTERS:,} characters"
+    if len(text) > bounds.characters:
+        line = text.count("\n", 0, bounds.characters) + 1
+        cause = f"the text is longer than {bounds.characters:,} characters"
         raise YamlFault(line, 1, cause, "Divide it into several files")
+    fast, exact = _loaders()
+    if quickly and fast is not None and not _UNUSUAL.search(text) and not Reader.NON_PRINTABLE.search(text):
+        loader = fast(text, bounds)
+        try:
+            return loader, loader.get_single_node()
+        except yaml.YAMLError:
+            pass  # the other one judges it, and says where and why
     try:
-        loader = _loader()(text)
+        loader = exact(text, bounds)
         return loader, loader.get_single_node()
     except yaml.MarkedYAMLError as error:
         raise _marked(error) from None
@@ -154,22 +133,46 @@ def _fault(mark: Mark | None, cause: str, remedy: str) -> YamlFault:
     return YamlFault(line, column, cause, remedy)
 
 
-@cache
-def _loader() -> type[yaml.SafeLoader]:
-    import yaml  # loaded when a text is read
+class _BoundedLoader(Protocol):
+    """What both loaders offer here."""
 
-    class Bounded(yaml.SafeLoader):
+    def get_single_node(self) -> yaml.Node | None: ...
+
+    def construct_document(self, node: yaml.Node) -> object: ...
+
+
+_Loader = Callable[[str, YamlBounds], _BoundedLoader]
+
+
+@cache
+def _loaders() -> tuple[_Loader | None, _Loader]:
+    """The loader whose parser is the C library, where PyYAML was built with it, and the one that is all Python.
+
+    The first takes a tenth of the time; the second judges what the first refuses, and its word counts.
+    """
+    import yaml  # loaded when a text is read
+    from yaml.composer import Composer
+    from yaml.constructor import SafeConstructor
+    from yaml.parser import Parser
+    from yaml.reader import Reader
+    from yaml.resolver import Resolver
+    from yaml.scanner import Scanner
+
+    class Bounded(Composer, SafeConstructor, Resolver):
         """Measures each node before it goes down into it, so that no text makes it recurse or grow beyond bounds."""
 
-        def __init__(self, text: str) -> None:
-            super().__init__(text)
+        def __init__(self, bounds: YamlBounds) -> None:
+            Composer.__init__(self)
+            SafeConstructor.__init__(self)
+            Resolver.__init__(self)
+            self.bounds = bounds
             self.depth = 0  # of the node at hand
             self.deepest = 0  # that was reached inside the node at hand
             self.nodes = 0  # so far, aliases written out
             self.anchored: dict[str, tuple[int, int]] = {}  # anchor -> size and height of its node
 
         def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
-            event = self.peek_event()  # type: ignore[no-untyped-call]  # the stubs do not type it
+            event = self.peek_event()  # type: ignore[attr-defined]  # of the parser that is added below
             if isinstance(event, yaml.AliasEvent):
                 self.follow(event.anchor, event.start_mark)
                 return super().compose_node(parent, index)
@@ -198,11 +201,11 @@ def _loader() -> type[yaml.SafeLoader]:
 
         def look(self, mark: Mark | None, size: int) -> None:
             self.nodes += size
-            if self.deepest > MAX_DEPTH:
-                cause = f"lists and mappings stand more than {MAX_DEPTH} deep inside one another here"
+            if self.deepest > self.bounds.depth:
+                cause = f"lists and mappings stand more than {self.bounds.depth} deep inside one another here"
                 raise _fault(mark, cause, "Write it flatter")
-            if self.nodes > MAX_NODES:
-                cause = f"with its aliases (`*`) written out, the text holds more than {MAX_NODES:,} entries"
+            if self.nodes > self.bounds.nodes:
+                cause = f"with its aliases (`*`) written out, the text holds more than {self.bounds.nodes:,} entries"
                 raise _fault(mark, cause, "Divide it into several files, and use fewer aliases")
 
         def construct_object(self, node: yaml.Node, deep: bool = False) -> object:
@@ -215,4 +218,36 @@ def _loader() -> type[yaml.SafeLoader]:
                 written = f"{node.value[:40]!r}" if isinstance(node.value, str) else "this"
                 raise _fault(node.start_mark, f"{written} does not read", "Write a text in quotes") from None
 
-    return Bounded
+    class Exact(Bounded, Reader, Scanner, Parser):
+        def __init__(self, text: str, bounds: YamlBounds) -> None:
+            Reader.__init__(self, text)
+            Scanner.__init__(self)
+            Parser.__init__(self)
+            Bounded.__init__(self, bounds)
+
+    if not yaml.__with_libyaml__:
+        return None, Exact
+
+    from yaml._yaml import CParser
+
+    class Fast(Bounded, CParser):
+        """Refuses what the C library reads otherwise: tags, and in `[]` and `{}` values left out and question marks."""
+
+        def __init__(self, text: str, bounds: YamlBounds) -> None:
+            CParser.__init__(self, text)
+            Bounded.__init__(self, bounds)
+            self.brackets = 0  # around the node at hand
+
+        def compose_node(self, parent: yaml.Node | None, index: int) -> yaml.Node | None:
+            event = self.peek_event()
+            bracket = isinstance(event, yaml.CollectionStartEvent) and bool(event.flow_style)
+            plain = isinstance(event, yaml.ScalarEvent) and not event.style
+            value: str = getattr(event, "value", "")
+            if getattr(event, "tag", None) or (plain and self.brackets and (not value or "?" in value)):
+                raise yaml.YAMLError
+            self.brackets += bracket
+            node = super().compose_node(parent, index)
+            self.brackets -= bracket
+            return node
+
+    return Fast, Exact

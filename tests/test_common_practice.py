@@ -20,8 +20,9 @@ import yaml
 
 from assistant.calculations import FORMULAS, belt, intervals
 from assistant.calculations.decision import DecisionRule, LimitVerdict, judge
-from assistant.edge.places import grammars, procedures
-from assistant.grammar.spoken import spoken, spoken_forms
+from assistant.edge.files.grammars import spoken_of
+from assistant.edge.places import procedures
+from assistant.grammar.spoken import spoken
 from assistant.quantities import Kind, Limits, Quantity, parse, parse_limits, unit_named
 
 # Common practice, no source.
@@ -86,8 +87,7 @@ def test_a_belt_near_its_limits(deflection: str, simple: LimitVerdict, guarded: 
     ],
 )
 def test_they_can_be_said(written: str, said: str) -> None:
-    forms = spoken_forms(yaml.safe_load((grammars() / "en" / "spoken.yaml").read_text(encoding="utf-8")))
-    assert spoken(written, forms) == said
+    assert spoken(written, spoken_of("en")) == said
 
 
 # --- and invented data, which must differ ----------------------------------------------------------------------

@@ -11,13 +11,13 @@ from decimal import Decimal
 
 from assistant.dialogue import judging
 from assistant.dialogue import messages as m
-from assistant.dialogue.allowed_commands import WHILE_COMPLETING
 from assistant.dialogue.asking import Answered, Question
+from assistant.dialogue.commands import WHILE_COMPLETING
 from assistant.dialogue.step_questions import step_question
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
-from assistant.grammar.tagged import digits_offer, reading_offer, which_offers
+from assistant.grammar.units import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer
 from assistant.procedure.measured import Measured
 from assistant.procedure.step import Step

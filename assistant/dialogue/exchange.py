@@ -31,12 +31,12 @@ def question(turn: Turn) -> Question:
 def expectation(turn: Turn) -> Expectation:
     """What may be said now."""
     if turn.visit.stood_by is not None:
-        return Expectation(offers(allowed(turn)))
+        return Expectation(offers(allowed(turn, question_handler(turn))))
     open_question = question(turn)
     own = open_question.offers
     if turn.exchange.manner is f.Manner.DIGITS and open_question.digits:
         own = open_question.digits
-    return Expectation((*own, *offers(allowed(turn))))
+    return Expectation((*own, *offers(allowed(turn, question_handler(turn)))))
 
 
 def ways_of_asking(open_question: Question) -> tuple[f.Manner, ...]:
@@ -51,7 +51,7 @@ def take_heard(turn: Turn, heard: Heard) -> None:
     turn.cue = CueSound.HEARD
     meaning = answered.best.meaning
     if isinstance(meaning, Command):
-        run_command(turn, meaning, answered)
+        run_command(turn, meaning, answered, question_handler(turn))
         return
     take_answer = question_handler(turn).answered
     confirming = turn.exchange.stage is f.ExchangeStage.CONFIRMING  # what is read back is answered by commands only

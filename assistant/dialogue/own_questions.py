@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.allowed_commands import EVERYWHERE
 from assistant.dialogue.asking import (
     NOTHING,
     REFUSED,
@@ -19,6 +18,7 @@ from assistant.dialogue.asking import (
     QuestionHandler,
     TurnAction,
 )
+from assistant.dialogue.commands import EVERYWHERE, WHATEVER_IS_ASKED
 from assistant.dialogue.guards import unmet
 from assistant.dialogue.kinds import STEP_KINDS
 from assistant.dialogue.turn import Turn
@@ -30,8 +30,6 @@ from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
 SPOKEN_FINDING = "spoken; listen to the sound"
-WHATEVER_IS_ASKED = (CommandName.STOP, CommandName.CALL_FOR_HELP, CommandName.END_WORK)
-"""May be said to every question; only to `End unfinished?` the last of them is no answer."""
 YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
 TAKEN_BACK = (CommandName.DISREGARD, CommandName.SAY_AGAIN, *WHATEVER_IS_ASKED)
 

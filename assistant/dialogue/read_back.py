@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.allowed_commands import WHILE_CONFIRMING
 from assistant.dialogue.asking import Question
 from assistant.dialogue.asking_numbers import PATIENCE, REFUSALS_BEFORE_DIGITS, in_unit_asked_for
+from assistant.dialogue.commands import WHILE_CONFIRMING
 from assistant.dialogue.turn import Turn
 from assistant.meanings import CommandName
 from assistant.procedure.measured import Measured

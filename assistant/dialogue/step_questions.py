@@ -8,8 +8,8 @@ from __future__ import annotations
 from typing import TypeVar
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.allowed_commands import WHILE_ASKING
 from assistant.dialogue.asking import Question
+from assistant.dialogue.commands import WHILE_ASKING
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer
 from assistant.meanings import CommandName

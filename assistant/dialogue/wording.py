@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from typing import get_args
 
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.dialogue.messages import Message
 from assistant.errors import WordingError
 from assistant.grammar.expectation import Offer
@@ -116,7 +116,7 @@ class _Filler(string.Formatter):
             case Offer(rule):
                 return self._phrases(rule)
             case CommandName():
-                return self._phrases(COMMANDS[choice].rule)
+                return self._phrases(rule_of(choice))
             case str():
                 return (choice,)
         raise WordingError("wording.yaml", f"{choice!r} is no choice", "Give offers or commands")

@@ -16,6 +16,7 @@ from math import log
 from assistant.errors import GrammarError
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.numbers import DIGITS, MINUS, POINTS, TEENS, TENS, VALUES, cardinal
+from assistant.grammar.units import UNIT_RULES
 
 GAP = "▁"
 """Stands before each written word, as in the pieces of the speech models."""
@@ -68,15 +69,21 @@ def _suffix(value: int) -> str:
 class Forms:
     """The table of one language. Keys are phrases in small letters, as tuples of words.
 
-    words: other ways of writing; symbols: those that may also stand right after a digit (`82°C`).
+    words: other ways of writing.
+    symbols: those that may also stand right after a digit (`82°C`).
     """
 
     words: Mapping[tuple[str, ...], tuple[str, ...]]
     symbols: Mapping[tuple[str, ...], tuple[str, ...]]
 
 
-def forms_table(data: object, place: str = "forms.yaml") -> Forms:
-    """Checks the content of a `forms.yaml`. Errors: GrammarError naming the key that is misshapen."""
+def forms_table(data: object, place: str = "forms.yaml", units: Mapping[str, tuple[str, str]] | None = None) -> Forms:
+    """Checks the content of a `forms.yaml`.
+
+    units: symbol -> how it is said after 1 and after other numbers (`SpokenForms.units`). Its words may be written as
+        the symbol, unless the file says how else a unit with this symbol is written.
+    Errors: GrammarError naming the key that is misshapen.
+    """
     if not isinstance(data, dict) or not set(data) <= {"words", "symbols"}:
         raise GrammarError(place, "it is not a table with the keys words and symbols", "Start from the English one")
     tables: list[dict[tuple[str, ...], tuple[str, ...]]] = []
@@ -87,7 +94,15 @@ def forms_table(data: object, place: str = "forms.yaml") -> Forms:
                 raise GrammarError(place, f"{section}: {key!r} has no list of texts", "Give a list, texts in quotes")
             rows[tuple(spoken_words(str(key).lower()))] = tuple(value)
         tables.append(rows)
-    return Forms(tables[0], tables[1])
+    written, symbols = tables
+    known = {form for forms in symbols.values() for form in forms}
+    for symbol, said in (units or {}).items():
+        if symbol not in UNIT_RULES or symbol in known:
+            continue
+        phrases = [tuple(spoken_words(words.lower())) for words in said]
+        if (symbol,) not in phrases:
+            symbols.update(dict.fromkeys(phrases, (symbol,)))
+    return Forms(written, symbols)
 
 
 NO_FORMS = Forms({}, {})
@@ -95,7 +110,11 @@ NO_FORMS = Forms({}, {})
 
 @dataclass(frozen=True, slots=True)
 class Saying:
-    """A sentence of the graph. offer: index in the expectation, None for a grammar; words and tags along the path."""
+    """A sentence of the graph.
+
+    offer: index in the expectation; None for a grammar.
+    words, tags: along the path.
+    """
 
     offer: int | None
     words: tuple[str, ...]
@@ -107,7 +126,13 @@ EMPTY = Saying(None, (), ())
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """An arc of the written graph: text (beginning with `▁` where a word begins), the state after it, what it adds."""
+    """An arc of the written graph.
+
+    text: begins with `▁` where a word begins.
+    end: the state after it.
+    added: what it adds to the saying.
+    weight: natural logarithm of its likelihood.
+    """
 
     text: str
     end: int
@@ -422,21 +447,29 @@ MAX_WAYS = 64
 
 @dataclass(frozen=True, slots=True)
 class Parsed:
-    """What a typed text may mean. can_grow: whether more words might have followed."""
+    """What a typed text may mean.
+
+    saying: the sentence of the graph.
+    can_grow: whether more words might have followed.
+    """
 
     saying: Saying
     can_grow: bool
 
 
-def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS) -> tuple[Parsed, ...]:
+def parse_text(graph: WordGraph, text: str, forms: Forms = NO_FORMS, max_typed: int = MAX_TYPED) -> tuple[Parsed, ...]:
     """The sentences of the graph that a typed text may be: capitals and stops do not count, digits do.
 
-    Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `MAX_TYPED` characters one.
+    Empty when it is none. `7,5` is none: it could be 7.5 or 75; nor is a text of more than `max_typed` characters one.
     """
-    typed = _typed(text) if len(text) <= MAX_TYPED else ""
+    return parse_written(WrittenGraph(graph, forms), text, max_typed)
+
+
+def parse_written(written: WrittenGraph, text: str, max_typed: int = MAX_TYPED) -> tuple[Parsed, ...]:
+    """As `parse_text`, for several texts in one graph: what was worked out of it for one is there for the next."""
+    typed = _typed(text) if len(text) <= max_typed else ""
     if not typed:
         return ()
-    written = WrittenGraph(graph, forms)
     reached: list[dict[int, dict[Saying, float]]] = [{} for _ in range(len(typed) + 1)]
     reached[0][written.start] = {EMPTY: 0.0}
     for at in range(len(typed) + 1):

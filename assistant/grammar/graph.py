@@ -39,11 +39,32 @@ _EVEN = log(0.5)
 
 
 @dataclass(frozen=True, slots=True)
+class GraphBounds:
+    """How large a graph may grow.
+
+    nodes: of the graph.
+    depth: parts and rules inside one another while it is made.
+    silent: steps without a word from each place where a word may follow, all together.
+    """
+
+    nodes: int = MAX_NODES
+    depth: int = MAX_DEPTH
+    silent: int = MAX_SILENT
+
+
+GRAPH_BOUNDS = GraphBounds()
+
+
+@dataclass(frozen=True, slots=True)
 class Arc:
     """One step.
 
-    word: None says nothing; weight: natural logarithm of its probability among its alternatives (even where the grammar
-    has no weights, and even between saying an optional part and leaving it out); offer: index of the offer that begins.
+    start, end: nodes.
+    word: None says nothing.
+    tags: that it adds.
+    weight: natural logarithm of its probability among its alternatives: even where the grammar has no weights, and even
+        between saying an optional part and leaving it out.
+    offer: index of the offer that begins.
     """
 
     start: int
@@ -68,8 +89,9 @@ class Reached:
 class WordGraph:
     """Every sentence is a path from `start` to `final`; each node lies on one.
 
-    expectation: what it was made of, or None when it was made of a grammar's rules. Equal by identity, so that it
-    can be the key of what is computed for it.
+    nodes: how many there are; they are numbers from 0.
+    expectation: what it was made of; None: of a grammar's rules.
+    Equal by identity, so that it can be the key of what is computed for it.
     """
 
     nodes: int
@@ -102,13 +124,13 @@ class WordGraph:
         Errors: GrammarError when there are more than `MAX_SILENT`; a graph that was compiled has fewer.
         """
         if node not in self._reached:
-            self._reached[node], _ = self._silent(node, MAX_SILENT)
+            self._reached[node], _ = self._silent(node, MAX_SILENT, MAX_SILENT)
         return self._reached[node]
 
-    def _silent(self, node: int, most: int) -> tuple[tuple[Reached, ...], int]:
+    def _silent(self, node: int, left: int, limit: int) -> tuple[tuple[Reached, ...], int]:
         """What is reached from the node, and how many steps it took to find it; the likeliest path is followed first.
 
-        Errors: GrammarError when it takes more than `most` steps.
+        Errors: GrammarError when it takes more than the `left` steps of the limit.
         """
         settled: set[tuple[int, tuple[str, ...], int | None]] = set()
         passed: set[int] = set()
@@ -130,10 +152,10 @@ class WordGraph:
                     steps += 1
                 if back >= 0:
                     continue
-            if steps > most:
+            if steps > left:
                 raise GrammarError(
                     "grammar",
-                    f"it takes more than {MAX_SILENT:,} steps to find which words may follow one another",
+                    f"it takes more than {limit:,} steps to find which words may follow one another",
                     "Use fewer optional or repeated parts in a row",
                 )
             settled.add(key)
@@ -158,16 +180,16 @@ class WordGraph:
             stack += following
         return tuple(ordered), steps
 
-    def check_silent(self, place: str) -> None:
-        """Errors: GrammarError when finding which words may follow one another takes more than `MAX_SILENT` steps."""
+    def check_silent(self, place: str, limit: int) -> None:
+        """Errors: GrammarError when finding which words may follow one another takes more steps than the limit."""
         begins = {self.start, *(arc.end for arc in self.arcs if arc.word is not None)}
         paths = self._silent_paths()
-        if sum(paths[node] for node in begins) <= MAX_SILENT:
+        if sum(paths[node] for node in begins) <= limit:
             return  # and no path is looked at before it is needed
-        left = MAX_SILENT
+        left = limit
         for node in begins:
             try:
-                self._reached[node], steps = self._silent(node, left)
+                self._reached[node], steps = self._silent(node, left, limit)
             except GrammarError as error:
                 raise GrammarError(place, error.cause, error.remedy) from None
             left -= steps
@@ -222,16 +244,16 @@ class WordGraph:
 class _Builder:
     """Rules become arcs. A rule that is used twice is laid out twice: a graph has no memory of where to return."""
 
-    def __init__(self) -> None:
+    def __init__(self, bounds: GraphBounds) -> None:
+        self.bounds = bounds
         self.arcs: list[Arc] = []
         self.count = 0
         self.depth = 0
 
     def node(self, place: str) -> int:
-        if self.count >= MAX_NODES:
-            raise GrammarError(
-                place, f"the grammar grows beyond {MAX_NODES:,} nodes", "Use rules inside rules less often"
-            )
+        if self.count >= self.bounds.nodes:
+            cause = f"the grammar grows beyond {self.bounds.nodes:,} nodes"
+            raise GrammarError(place, cause, "Use rules inside rules less often")
         self.count += 1
         return self.count - 1
 
@@ -257,8 +279,8 @@ class _Builder:
         opened: dict[tuple[str, str], tuple[int, int]],
     ) -> None:
         self.depth += 1
-        if self.depth > MAX_DEPTH:
-            cause = f"more than {MAX_DEPTH} parts and rules stand inside one another"
+        if self.depth > self.bounds.depth:
+            cause = f"more than {self.bounds.depth} parts and rules stand inside one another"
             raise GrammarError(grammar.file, cause, "Use fewer rules inside rules")
         match expansion:
             case Word(text):
@@ -337,7 +359,7 @@ class _Builder:
         graph = WordGraph(len(number), arcs, number[start], number[final], expectation)
         if not graph.words:
             raise GrammarError(place, "it holds no word", "Give the rule at least one word")
-        graph.check_silent(place)
+        graph.check_silent(place, self.bounds.silent)
         return graph
 
 
@@ -354,7 +376,9 @@ def _closure(begin: set[int], steps: Iterable[tuple[int, int]]) -> set[int]:
     return reached
 
 
-def compile_grammar(grammar: Grammar, rules: Sequence[str] | None = None) -> WordGraph:
+def compile_grammar(
+    grammar: Grammar, rules: Sequence[str] | None = None, bounds: GraphBounds = GRAPH_BOUNDS
+) -> WordGraph:
     """The graph of these rules of a grammar; None: of every public rule.
 
     Errors: GrammarError for a rule that is not there, recursion that is not at the end, or nothing to say.
@@ -363,7 +387,7 @@ def compile_grammar(grammar: Grammar, rules: Sequence[str] | None = None) -> Wor
         rules = grammar.public
         if not rules:
             raise GrammarError(grammar.file, "it has no public rule", "Write `public` before a rule")
-    builder = _Builder()
+    builder = _Builder(bounds)
     start, final = builder.node(grammar.file), builder.node(grammar.file)
     for name in rules:
         if name not in grammar.rules:
@@ -378,13 +402,14 @@ def compile_expectation(
 ) -> WordGraph:
     """The graph in which each offer is one alternative; a path tells which.
 
-    source: the language's grammars by name; loaded: grammars parsed before, kept by the caller (filled here).
+    source: the language's grammars by name.
+    loaded: grammars parsed before, kept by the caller (filled here).
     Errors: GrammarError that names the offer's rule.
     """
     loaded = {} if loaded is None else loaded
     if not expectation.offers:
         raise GrammarError("expectation", "nothing may be said", "Give at least one offer")
-    builder = _Builder()
+    builder = _Builder(GRAPH_BOUNDS)
     start, final = builder.node("expectation"), builder.node("expectation")
     for index, offer in enumerate(expectation.offers):
         grammar = parse_expansion(offer.rule, f"offer {offer.rule!r}", source, loaded)

@@ -30,6 +30,21 @@ MAX_WORD = 100
 """Characters of a word."""
 MIN_WEIGHT, MAX_WEIGHT = 1e-9, 1e9
 """Of an alternative that may be said; one of weight 0 is never said."""
+
+
+@dataclass(frozen=True, slots=True)
+class GrammarBounds:
+    """How much a grammar may hold.
+
+    characters: of it and all that it imports, together.
+    imports: lines of `import` in one grammar.
+    """
+
+    characters: int = MAX_CHARACTERS
+    imports: int = MAX_IMPORTS
+
+
+GRAMMAR_BOUNDS = GrammarBounds()
 GRAMMAR_NAME = re.compile(r"(?=.{1,100}\Z)[^\s./\\\0]+(\.[^\s./\\\0]+)*")
 """A grammar's name: parts with dots between, never a path."""
 
@@ -51,14 +66,20 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Word:
-    """A token to be said. text: without quotes and escapes; a quoted token may hold spaces."""
+    """A token to be said.
+
+    text: without quotes and escapes; a quoted token may hold spaces.
+    """
 
     text: str
 
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """A rule by name: `next`, or `commands.next`. place: for errors."""
+    """A rule by name: `next`, or `commands.next`.
+
+    place: for errors.
+    """
 
     name: str
     place: Place
@@ -106,7 +127,10 @@ NULL = Sequence_(())
 
 @dataclass(frozen=True, slots=True)
 class GrammarRule:
-    """A named expansion. public: may be used from other grammars and said on its own."""
+    """A named expansion.
+
+    public: may be used from other grammars and said on its own.
+    """
 
     name: str
     expansion: Expansion
@@ -118,8 +142,14 @@ class GrammarRule:
 class Grammar:
     """One parsed text.
 
-    name: its full name; imports: names as written (`units.*`, `units.volt`), with places; length: of the text, in
-    characters.
+    name: its full name.
+    file: what errors call it.
+    imports: names as written (`units.*`, `units.volt`), with places.
+    rules: by name.
+    source: gives the texts of imported grammars.
+    loaded: grammars by name that were parsed before, this one among them.
+    length: of the text, in characters.
+    bounds: that hold for what it imports too.
     """
 
     name: str
@@ -129,6 +159,7 @@ class Grammar:
     source: GrammarSource = field(repr=False)
     loaded: dict[str, Grammar] = field(repr=False)
     length: int = 0
+    bounds: GrammarBounds = GRAMMAR_BOUNDS
     _found: dict[str, tuple[Grammar, GrammarRule]] = field(default_factory=dict, repr=False)
 
     @property
@@ -191,7 +222,7 @@ class Grammar:
                     f"Put {origin.rpartition('.')[2]}.jsgf beside this file, or correct the name",
                 )
             # Entered before its own imports are looked at: two grammars may import each other.
-            parse_grammar(text, f"{origin.rpartition('.')[2]}.jsgf", self.source, self.loaded, origin)
+            parse_grammar(text, f"{origin.rpartition('.')[2]}.jsgf", self.source, self.loaded, origin, self.bounds)
         return self.loaded[origin]
 
     def check_imports(self) -> None:
@@ -296,14 +327,20 @@ def parse_grammar(
     source: GrammarSource = lambda name: None,
     loaded: dict[str, Grammar] | None = None,
     name: str | None = None,
+    bounds: GrammarBounds = GRAMMAR_BOUNDS,
 ) -> Grammar:
-    """A whole JSGF text. file: what errors call it; source: gives imported grammars by name.
+    """A whole JSGF text.
 
+    file: what errors call it.
+    source: gives imported grammars by name.
+    loaded: grammars parsed before, kept by the caller (filled here).
+    name: its full name, where an import gives it; else the text declares it.
+    bounds: that hold for it and what it imports.
     Errors: GrammarError with file, line and column, for syntax, rules defined twice and imports of nothing.
     """
     loaded = {} if loaded is None else loaded
-    if len(text) + sum(grammar.length for grammar in loaded.values()) > MAX_CHARACTERS:
-        cause = f"with what is imported beside it, it is longer than {MAX_CHARACTERS:,} characters"
+    if len(text) + sum(grammar.length for grammar in loaded.values()) > bounds.characters:
+        cause = f"with what is imported beside it, it is longer than {bounds.characters:,} characters"
         raise GrammarError(file, cause, "Use a smaller grammar")
     tree = _tree(text, file, "file")
     declared = ""
@@ -320,8 +357,8 @@ def parse_grammar(
                 cause = f"<{imported[:MAX_WORD]}> names no grammar"
                 raise GrammarError(str(place), cause, "Write <grammar.rule> or <grammar.*>")
             imports.append((imported, place))
-            if len(imports) > MAX_IMPORTS:
-                cause = f"more than {MAX_IMPORTS} imports stand in one grammar"
+            if len(imports) > bounds.imports:
+                cause = f"more than {bounds.imports} imports stand in one grammar"
                 raise GrammarError(str(place), cause, "Import whole grammars: <units.*>")
         else:
             public = _token(part).type == "PUBLIC"
@@ -337,7 +374,7 @@ def parse_grammar(
                     f"Join the two with `|`; the first is in line {rules[rule_name].place.line}",
                 )
             rules[rule_name] = GrammarRule(rule_name, _expansion(_trees(part)[0], file), public, place)
-    grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded, len(text))
+    grammar = Grammar(name or declared, file, tuple(imports), rules, source, loaded, len(text), bounds)
     loaded[grammar.name] = grammar
     grammar.check_imports()
     return grammar

@@ -1,7 +1,7 @@
 """Messages as people say them: units, signs, oil grades and part numbers become words.
 
 Knows the shapes in which such things are written. Refuses to know a language: every word comes from the table
-that is passed in (`grammars/<language>/spoken.yaml`), and reading that file is the caller's task.
+that is passed in (`grammars/<language>/spoken.yaml`, and `units.jsgf`), and reading those files is the caller's task.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ _SIGNED = rf"[-−]?{_NUMBER}"
 _BEFORE = r"(?<![\w.,/-])"  # a number begins here, not inside a word, a date or another number
 _GRADE = re.compile(rf"{_BEFORE}(\d{{1,2}})W-(\d{{2}})(?![\w-])")
 _CODE = re.compile(r"(?<![\w.-])(?=[A-Z0-9-]*[A-Z])(?=[A-Z0-9-]*\d)[A-Z0-9]+(?:-[A-Z0-9]+)*(?![\w-])")
+_LETTER = re.compile("[A-Za-z]")
 _THREAD = re.compile(r"([A-Z])(\d{1,2})")
 _MINUS = re.compile(rf"(?<![\w.,/)-])[-−](?={_NUMBER})")
 _DASH_RANGE = re.compile(rf"{_BEFORE}({_NUMBER})\s*–\s*(?={_NUMBER})")
@@ -27,16 +28,21 @@ _DASH_RANGE = re.compile(rf"{_BEFORE}({_NUMBER})\s*–\s*(?={_NUMBER})")
 class SpokenForms:
     """The words of one language.
 
-    units: symbol -> (after the number 1, after any other); alone: symbols that are said without a number too;
-    before: unit that is a word too (`in`) -> words before which it is the unit, besides a stop and the end;
-    fractions: sign -> (by itself, after a whole number); symbols: sign -> words; letters: capital -> how the
-    voice must be given it; articles: words after which an amount describes a thing ("a 10 amp fuse");
-    minus, to, per, and_: words; oil_grade: pattern with `{cold}` and `{hot}`; ones: words of 0 to 19; tens:
-    of 20 to 90.
+    units: symbol -> (after the number 1, after any other).
+    after_number: symbols that are only said after a number, for they are words or signs of their own (`in`).
+    before: unit that is a word too (`in`) -> words before which it is the unit, besides a stop and the end.
+    fractions: sign -> (by itself, after a whole number).
+    symbols: sign -> words.
+    letters: capital -> how the voice must be given it.
+    articles: words after which an amount describes a thing ("a 10 amp fuse").
+    minus, to, per, and_: words.
+    oil_grade: pattern with `{cold}` and `{hot}`.
+    ones: words of 0 to 19.
+    tens: words of 20 to 90.
     """
 
     units: Mapping[str, tuple[str, str]]
-    alone: tuple[str, ...]
+    after_number: tuple[str, ...]
     before: Mapping[str, tuple[str, ...]]
     fractions: Mapping[str, tuple[str, str]]
     symbols: Mapping[str, str]
@@ -50,6 +56,13 @@ class SpokenForms:
     ones: tuple[str, ...]
     tens: tuple[str, ...]
     _patterns: dict[str, re.Pattern[str]] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def alone(self) -> tuple[str, ...]:
+        """Symbols that are said without a number too: none that is a letter, and none of `after_number`."""
+        return tuple(
+            symbol for symbol in self.units if not _LETTER.fullmatch(symbol) and symbol not in self.after_number
+        )
 
     def __post_init__(self) -> None:
         unit = _any_of(self.units, self.before)
@@ -70,8 +83,14 @@ class SpokenForms:
         )
 
 
-def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
-    """Checks the content of a `spoken.yaml`. Errors: WordingError naming the key that is wrong."""
+def spoken_forms(
+    data: object, place: str = "spoken.yaml", heard: Mapping[str, tuple[str, str]] | None = None
+) -> SpokenForms:
+    """Checks the content of a `spoken.yaml`.
+
+    heard: how units are said by the rules that hear them (`words_of_units`); a row of the file counts before it.
+    Errors: WordingError naming the key that is wrong.
+    """
     if not isinstance(data, dict):
         raise WordingError(place, "the file is not a table of keys", "Start from the English spoken.yaml")
 
@@ -98,17 +117,19 @@ def spoken_forms(data: object, place: str = "spoken.yaml") -> SpokenForms:
     def pairs(key: str) -> dict[str, tuple[str, str]]:
         return {sign: (pair[0], pair[1]) for sign in table(key) for pair in (words(table(key), sign, 2),)}
 
-    units = pairs("units")
-    alone = words(data, "alone")
-    for symbol in alone:
+    units = {**(heard or {}), **pairs("units")}
+    after_number = words(data, "after_number")
+    for symbol in after_number:
         if symbol not in units:
-            raise WordingError(place, f"{symbol!r} under 'alone' is no unit", "List it under 'units' too")
+            raise WordingError(
+                place, f"{symbol!r} under 'after_number' is no unit", "Remove it, or list it under 'units'"
+            )
     grade = word(data, "oil_grade")
     if "{cold}" not in grade or "{hot}" not in grade:
         raise WordingError(place, "'oil_grade' lacks {cold} or {hot}", 'Write a pattern such as "{cold} W {hot}"')
     return SpokenForms(
         units=units,
-        alone=alone,
+        after_number=after_number,
         before={unit: words(table("before"), unit) for unit in table("before")},
         fractions=pairs("fractions"),
         symbols={sign: word(table("symbols"), sign) for sign in table("symbols")},

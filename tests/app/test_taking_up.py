@@ -18,7 +18,6 @@ import histories as h
 import pytest
 from typer.testing import CliRunner, Result
 
-import assistant.cli
 from assistant.app.demo import ASSET, TASKS
 from assistant.app.visits import broken_off, look_up, take_up
 from assistant.cli import app
@@ -429,7 +428,7 @@ class TestWorkOffers:
     def test_on_a_terminal_it_asks(
         self, answer: str, folders: int, root: Path, session: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        monkeypatch.setattr(assistant.cli, "_on_a_terminal", lambda: True)
+        monkeypatch.setattr("assistant.cli.visits.on_a_terminal", lambda: True)
         done = self.work(root, typed=answer)
         assert done.exit_code == 0, done.output
         assert "Go on there now?" in done.stderr

@@ -29,7 +29,8 @@ from assistant.edge.sound.recognisers.bundled import ENCODER, BundledRecogniser
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.numbers import say_digits, say_number
-from assistant.grammar.tagged import meaning, reading_offer
+from assistant.grammar.tagged import meaning
+from assistant.grammar.units import reading_offer
 from assistant.hearing.decoding import Hearing
 from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning

@@ -27,11 +27,10 @@ import numpy as np
 from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody
-from assistant.dialogue.allowed_commands import WHILE_ASKING
-from assistant.dialogue.commands import offers
+from assistant.dialogue.commands import WHILE_ASKING, offers
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.grammar.tagged import reading_offer
+from assistant.grammar.units import reading_offer
 from assistant.meanings import Amount
 from assistant.rehearsal.noise import engine_noise, mix
 from assistant.rehearsal.technician_voice import VOICES, speak

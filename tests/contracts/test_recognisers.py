@@ -16,7 +16,8 @@ from assistant.edge.sound.recognisers.vosk import VoskRecogniser
 from assistant.errors import RecogniserError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.graph import WordGraph, compile_expectation
-from assistant.grammar.tagged import meaning, reading_offer
+from assistant.grammar.tagged import meaning
+from assistant.grammar.units import reading_offer
 from assistant.hearing.decoding import Hearing, Recogniser
 from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Answer, Command, Passphrase

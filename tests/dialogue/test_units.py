@@ -16,7 +16,7 @@ from assistant.dialogue.decide import decide
 from assistant.dialogue.effects import Say
 from assistant.edge.files.library import order_work
 from assistant.grammar.numbers import can_be_said
-from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
+from assistant.grammar.units import SHARED_RULES
 from assistant.meanings import Amount, Answer, Command, CommandName, Meaning
 from assistant.procedure.kinds.reading import Reading
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS, Limits, Quantity
@@ -60,7 +60,7 @@ def visit(*meanings: Meaning) -> tuple[list[f.Fact], list[m.Message]]:
 @given(st.decimals(0, 20_000, places=2), st.sampled_from(sorted(KILOPASCALS)))
 def test_a_verdict_does_not_change_with_the_unit(value: Decimal, unit: str) -> None:
     assert isinstance(PRESSURE, Reading)
-    assert {PRESSURE.unit, *ALSO_SAID[PRESSURE.unit]} == set(KILOPASCALS)
+    assert {PRESSURE.unit, *KNOWN_UNITS[PRESSURE.unit].also} == set(KILOPASCALS)
     kilopascals = Fraction(value) * KILOPASCALS[unit]
     assume(all(abs(kilopascals - end) > Fraction(1, 10**9) for end in (200, 450, 700)))
     amount = Amount(value, unit)
@@ -76,8 +76,8 @@ def test_a_verdict_does_not_change_with_the_unit(value: Decimal, unit: str) -> N
 @given(st.data())
 def test_every_unit_that_a_reading_hears_can_be_read_back(data: st.DataObject) -> None:
     """In both units, or in the one that was said where the other has no words; `NotBelievable` too."""
-    asked = data.draw(st.sampled_from(sorted(ALSO_SAID)))
-    others = [unit for unit in ALSO_SAID[asked] if unit in UNITS]
+    asked = data.draw(st.sampled_from(sorted(symbol for symbol, unit in UNITS.items() if unit.also)))
+    others = [unit for unit in UNITS[asked].also if unit in UNITS]
     assume(others)
     other = data.draw(st.sampled_from(others))
     value = data.draw(st.decimals(-99_999, 99_999, places=data.draw(st.integers(0, 3))))
@@ -112,5 +112,5 @@ def test_no_other_answer_completes_it(meaning: Meaning) -> None:
 
 def test_words_for_several_units_name_units_of_one_kind() -> None:
     """Else an answer could turn a volume into something else."""
-    for name in AMBIGUOUS_RULES:
+    for name in SHARED_RULES:
         assert len({KNOWN_UNITS[symbol].kind for symbol in AMBIGUOUS[name]}) == 1

@@ -12,7 +12,7 @@ from in_memory import Memory
 
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS, LONG_PAUSE
+from assistant.dialogue.commands import LONG_PAUSE, rule_of
 from assistant.dialogue.effects import Say
 from assistant.dialogue.exchange import expectation, question
 from assistant.dialogue.kinds import STEP_KINDS
@@ -63,7 +63,7 @@ def exchanges(placed: PlacedStep) -> Iterator[Exchange]:
 
 def understood(turn: Turn) -> set[CommandName]:
     rules = {offer.rule for offer in expectation(turn).offers}
-    return {name for name in (STOP, HELP, END) if COMMANDS[name].rule in rules}
+    return {name for name in (STOP, HELP, END) if rule_of(name) in rules}
 
 
 def test_every_question_of_every_kind_of_step() -> None:

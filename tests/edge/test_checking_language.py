@@ -14,13 +14,14 @@ from typer.testing import CliRunner
 
 from assistant.cli import app
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.dialogue.wording import MESSAGES
 from assistant.edge.checking.languages import samples
 from assistant.edge.checking.models import check
 from assistant.edge.files.language import Language
 from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
+from assistant.meanings import CommandName
 from assistant.procedure.problem import Severity
 from assistant.quantities import Quantity
 
@@ -103,8 +104,8 @@ WRONG = [  # file, from, to, part of the cause
     ("numbers.jsgf", "seven {7}", "seven {8}", "'seven' of <number> does not mean 7"),
     ("numbers.jsgf", "twelve {12}", "twelve {20}", "'twelve' of <number> does not mean 12"),
     # tables
-    ("spoken.yaml", '  "h": [hour, hours]\n', "", "the unit 'h' has no words"),
-    ("spoken.yaml", "[kilopascal, kilopascals]", "[kilopascal]", "needs 2"),
+    ("units.jsgf", "public <hour>", "public <ours>", "there is no public rule <hour> for the unit 'h'"),
+    ("spoken.yaml", "[pascal, pascals]", "[pascal]", "needs 2"),
     ("spoken.yaml", '"{cold} W {hot}"', '"{cold} W {hot} {x}"', "it cannot be used ('x')"),
     ("spoken.yaml", "minus: minus", "minus: [minus", "the layout is wrong here"),
     ("spoken.yaml", "minus: minus", f"minus: {'[' * 30}{']' * 30}", "deep inside one another"),
@@ -213,7 +214,7 @@ def test_every_command_s_rule_is_looked_at(folder: Path) -> None:
     """A command without its rule was found out when somebody stood by it."""
     (folder / "commands.jsgf").write_text("#JSGF V1.0;\ngrammar commands;\npublic <x> = y;\n", encoding="utf-8")
     missing = {re.findall("<(.*?)>", cause)[0] for _, _, cause in found(folder) if "no public rule" in cause}
-    assert missing == {command.rule.partition(".")[2].rstrip(">") for command in COMMANDS.values()}
+    assert missing == {rule_of(name).partition(".")[2].rstrip(">") for name in CommandName}
 
 
 def test_a_mean_finer_than_can_be_said_is_said_as_it_is_written() -> None:

@@ -27,7 +27,7 @@ from assistant.edge.sound.ear import (
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
 from assistant.grammar.graph import WordGraph
-from assistant.grammar.tagged import reading_offer
+from assistant.grammar.units import reading_offer
 from assistant.hearing.decoding import Evidence, HeardPath, Hearing
 from assistant.hearing.endpoint import BLOCK_SAMPLES, EndpointSettings, blocks
 from assistant.hearing.judgement import HearingVerdict, judge

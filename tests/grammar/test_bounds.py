@@ -13,23 +13,31 @@ from hypothesis import strategies as some
 from assistant.edge.files.grammars import forms_of, grammars_in, read_table
 from assistant.edge.sound.hear import graph_of
 from assistant.errors import EngineBayError, GrammarError
-from assistant.grammar import forms, graph, jsgf
 from assistant.grammar.forms import parse_text
-from assistant.grammar.graph import WordGraph, compile_grammar
-from assistant.grammar.jsgf import parse_expansion, parse_grammar
+from assistant.grammar.graph import GRAPH_BOUNDS, GraphBounds, WordGraph, compile_grammar
+from assistant.grammar.jsgf import GRAMMAR_BOUNDS, GrammarBounds, parse_expansion, parse_grammar
 
 pytestmark = pytest.mark.timeout(300)  # what explodes does not end
 
 HEADER = "#JSGF V1.0 UTF-8 en;\ngrammar test;\n"
 
 
-def compiled(rules: str, **others: str) -> WordGraph:
-    return compile_grammar(parse_grammar(HEADER + rules, "test.jsgf", others.get))
+def compiled(
+    rules: str, bounds: GrammarBounds = GRAMMAR_BOUNDS, size: GraphBounds = GRAPH_BOUNDS, **others: str
+) -> WordGraph:
+    return compile_grammar(parse_grammar(HEADER + rules, "test.jsgf", others.get, bounds=bounds), bounds=size)
 
 
-def refused(rules: str, cause: str, place: str = "test.jsgf", **others: str) -> None:
+def refused(
+    rules: str,
+    cause: str,
+    place: str = "test.jsgf",
+    bounds: GrammarBounds = GRAMMAR_BOUNDS,
+    size: GraphBounds = GRAPH_BOUNDS,
+    **others: str,
+) -> None:
     with pytest.raises(GrammarError, match=cause) as caught:
-        compiled(rules, **others)
+        compiled(rules, bounds, size, **others)
     assert caught.value.place.startswith(place)
     assert len(str(caught.value)) < 1000
 
@@ -86,29 +94,30 @@ def test_words_and_names_have_a_length() -> None:
     assert compiled(f"public <a> = {'x' * 100};").words == ("x" * 100,)
 
 
-def test_a_grammar_has_a_size_with_all_that_it_imports(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_grammar_has_a_size_with_all_that_it_imports() -> None:
     """A text of any size was parsed, however long that took."""
     refused("public <a> = " + "x | " * 60_000 + "y;", "longer than 200,000 characters")
     other = f"#JSGF V1.0;\ngrammar other;\npublic <b> = {'beta ' * 100};\n"
-    monkeypatch.setattr(jsgf, "MAX_CHARACTERS", 600)
-    refused("import <other.*>;\npublic <a> = <b>;" + " " * 100, "longer than 600", "other.jsgf", other=other)
-    assert compiled("public <a> = x;" + " " * 100).words == ("x",)
+    small = GrammarBounds(characters=600)
+    refused("import <other.*>;\npublic <a> = <b>;" + " " * 100, "longer than 600", "other.jsgf", small, other=other)
+    assert compiled("public <a> = x;" + " " * 100, small).words == ("x",)
 
 
-def test_imports_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(jsgf, "MAX_IMPORTS", 2)
+def test_imports_are_counted() -> None:
+    two = GrammarBounds(imports=2)
     units = "#JSGF V1.0;\ngrammar units;\npublic <volt> = volt;\n"
-    assert compiled("import <units.*>;import <units.volt>;public <a> = <volt>;", units=units)
-    refused("import <units.*>;" * 3 + "public <a> = <volt>;", "more than 2 imports", units=units)
+    assert compiled("import <units.*>;import <units.volt>;public <a> = <volt>;", two, units=units)
+    refused("import <units.*>;" * 3 + "public <a> = <volt>;", "more than 2 imports", bounds=two, units=units)
 
 
 def test_optional_parts_in_a_row_are_refused_before_they_take_long() -> None:
     """4,000 optional words in a row took over 45 s to be heard with, and 2 optional tags of nothing in each of 40
     places never ended."""
     refused("public <a> = " + "[w] " * 4000 + ";", "more than 30,000 steps")
-    refused("public <a> = " + "[<NULL> {t}] [<NULL> {u}] " * 40 + "x;", "more than 30,000 steps")
-    refused("public <a> = (" + "[<NULL> {t}] [<NULL> {u}] " * 40 + ")* x;", "more than 30,000 steps")
-    refused("public <a> = " + "w* " * 3000 + ";", "more than 30,000 steps")
+    few = GraphBounds(silent=2000)
+    refused("public <a> = " + "[<NULL> {t}] [<NULL> {u}] " * 40 + "x;", "more than 2,000 steps", size=few)
+    refused("public <a> = (" + "[<NULL> {t}] [<NULL> {u}] " * 40 + ")* x;", "more than 2,000 steps", size=few)
+    refused("public <a> = " + "w* " * 300 + ";", "more than 2,000 steps", size=few)
 
 
 def test_ways_that_say_and_mean_the_same_are_one() -> None:
@@ -142,11 +151,10 @@ def test_and_said_again_and_again() -> None:
     assert ("one", "hundred", "five") in {parsed.saying.words for parsed in found}
 
 
-def test_words_that_mean_two_things_each(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_words_that_mean_two_things_each() -> None:
     """Forty words with two tags each to choose from would have had 2 to the power of 40 meanings."""
     assert parse_text(compiled("public <a> = (a {x} | a {y})*;"), "a " * 40)
-    monkeypatch.setattr(forms, "MAX_TYPED", 20)
-    assert parse_text(compiled("public <a> = (a {x} | a {y})*;"), "a " * 40) == ()
+    assert parse_text(compiled("public <a> = (a {x} | a {y})*;"), "a " * 40, max_typed=20) == ()
 
 
 def test_a_phrase_of_several_words_among_many_ways_to_it() -> None:
@@ -154,9 +162,8 @@ def test_a_phrase_of_several_words_among_many_ways_to_it() -> None:
     parse_text(compiled("public <a> = " + "[revolutions] [per] [minute] " * 40 + "x;"), "rpm x", forms_of())
 
 
-def test_a_graph_stays_small(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(graph, "MAX_NODES", 20)
-    refused("public <a> = " + "x " * 30 + ";", "grows beyond 20 nodes")
+def test_a_graph_stays_small() -> None:
+    refused("public <a> = " + "x " * 30 + ";", "grows beyond 20 nodes", size=GraphBounds(nodes=20))
 
 
 TOKENS = [

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 import yaml
 
+from assistant.edge.files.grammars import spoken_of
 from assistant.edge.places import grammars
 from assistant.errors import WordingError
 from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
@@ -21,7 +22,7 @@ def english_data() -> Any:
 
 @pytest.fixture(scope="module")
 def english() -> SpokenForms:
-    return spoken_forms(english_data())
+    return spoken_of("en")
 
 
 SAID = [
@@ -144,7 +145,7 @@ def test_every_unit_can_be_said(english: SpokenForms) -> None:
         ("units", None, "'units'"),
         ("tens", ["twenty"], "'tens'"),
         ("oil_grade", "W", "'oil_grade'"),
-        ("alone", ["parsec"], "'parsec'"),
+        ("after_number", ["parsec"], "'parsec'"),
         ("minus", 5, "'minus'"),
     ],
 )
@@ -152,7 +153,7 @@ def test_a_damaged_table_is_named(key: str, value: object, named: str) -> None:
     data = copy.deepcopy(english_data())
     data[key] = value
     with pytest.raises(WordingError, match=named):
-        spoken_forms(data, "there.yaml")
+        spoken_forms(data, "there.yaml", dict.fromkeys(UNITS, ("unit", "units")))
 
 
 def test_a_table_that_is_none() -> None:

@@ -11,7 +11,7 @@ from assistant.edge.checking.pronouncing import shipped
 from assistant.edge.files.language import english
 from assistant.errors import GrammarError
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.grammar.tagged import UNIT_RULES
+from assistant.grammar.units import UNIT_RULES, rule_of
 from assistant.meanings import Answer
 from assistant.procedure.checks.sound import NEAR, TOO_NEAR
 from assistant.procedure.likeness import Pronunciations, distance, missing, pronunciations, sounds
@@ -66,8 +66,8 @@ def test_volts_and_hours_are_nearer_than_units_are(table: Pronunciations) -> Non
     """They were confused in noise. By sound alone they are in the nearest tenth or so, not below the limit."""
     language = english()
     units = set()
-    for rule in UNIT_RULES.values():
-        graph = language.graph(Expectation((Offer(f"<units.{rule}>", Answer, Risk.READING, rule),)))
+    for symbol in UNIT_RULES:
+        graph = language.graph(Expectation((Offer(rule_of(symbol), Answer, Risk.READING, symbol),)))
         units |= {words[0] for words, _ in graph.sentences(20) if len(words) == 1 and words[0].endswith("s")}
     every = sorted(apart(one, other, table) for one, other in combinations(sorted(units), 2))
     assert len(every) > 200

@@ -10,11 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.edge.files.language import english as english_language
 from assistant.edge.sound.recognisers import bundled
 from assistant.edge.sound.recognisers.bundled import _Model, encoder_file, model_folder
 from assistant.errors import RecogniserError
+from assistant.meanings import CommandName
 from assistant.rehearsal.adapting import weights
 from assistant.rehearsal.adapting.sentences import english, syllables, taught
 from assistant.rehearsal.adapting.speech import PEOPLE
@@ -142,7 +143,7 @@ def test_what_is_taught_by_its_text_holds_no_phrase_of_the_assistant() -> None:
     said = [taught(random.Random(seed), words) for seed in range(3000)]
     assert said[:50] == [taught(random.Random(seed), words) for seed in range(50)]
     language = english_language()
-    phrases = {language.phrases(command.rule)[0].lower() for command in COMMANDS.values()}
+    phrases = {language.phrases(rule_of(name))[0].lower() for name in CommandName}
     assert phrases.isdisjoint(said)
     numbers = [text for text in said if re.search(r"\b(thirteen|thirty)\b", text)]
     assert len(numbers) > 50

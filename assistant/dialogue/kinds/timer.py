@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.allowed_commands import WHILE_ASKING
 from assistant.dialogue.asking import NOTHING, REFUSED, Question, QuestionHandler, StepKind
+from assistant.dialogue.commands import WHILE_ASKING
 from assistant.dialogue.step_questions import opening, step_of
 from assistant.dialogue.turn import Turn
 from assistant.meanings import CommandName

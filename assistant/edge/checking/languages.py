@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import string
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
@@ -17,7 +18,7 @@ from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Protocol, Union, cast, get_args, get_origin, get_type_hints
 
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import rule_of
 from assistant.dialogue.messages import Message
 from assistant.dialogue.wording import MESSAGES, Wording, arguments
 from assistant.edge.checking.pronouncing import pronounced
@@ -29,12 +30,12 @@ from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import Grammar, parse_grammar
 from assistant.grammar.numbers import fold, is_number_tag, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
-from assistant.grammar.tagged import AMBIGUOUS_RULES, UNIT_RULES
+from assistant.grammar.units import DEGREES, SHARED_RULES, SHORT_RULES, UNIT_RULES, words_of_units
 from assistant.meanings import REASONS, ROLES, CommandName, Reason
 from assistant.procedure.likeness import missing, pronunciations
 from assistant.procedure.problem import Severity
 from assistant.procedure.reading import Fault, odd_sign
-from assistant.quantities import AMBIGUOUS, UNITS, Limits, Quantity
+from assistant.quantities import UNITS, Limits, Quantity
 from assistant.yaml_text import YamlFault, compose, load
 
 if TYPE_CHECKING:
@@ -135,19 +136,32 @@ class _Examination:
         found = self.grammars[grammar].rules.get(rule)
         return (1, 1) if found is None else (found.place.line, found.place.column)
 
-    def graph(self, grammar: str, rule: str) -> WordGraph | None:
-        """The graph of a rule that the program refers to; None, and a fault, when there is none."""
+    def graph(self, grammar: str, rule: str, purpose: str = "") -> WordGraph | None:
+        """The graph of a rule that the program refers to; None, and a fault that says what it is for, without one."""
         file = self.folder / f"{grammar}.jsgf"
         if grammar in self.grammars and rule not in self.grammars[grammar].public:
-            cause = f"there is no public rule <{rule}>, which the program refers to"
+            wanted = f" for {purpose}" if purpose else ", which the program refers to"
+            cause = f"there is no public rule <{rule}>{wanted}"
             self.add(file, (1, 1), cause, f"Add `public <{rule}> = ...;`")
         elif not file.is_file():
             self.add(file, (1, 1), "it is not there, and the program refers to it", "Restore the file")
         return self.graphs.get((grammar, rule))
 
-    def sentences(self, grammar: str, rule: str, wrong: Callable[[tuple[str, ...]], str], own: bool = True) -> None:
-        """Every phrase of a rule. wrong: why its tags are, in words; own: a phrase means one thing in its grammar."""
-        graph = self.graph(grammar, rule)
+    def sentences(
+        self,
+        grammar: str,
+        rule: str,
+        wrong: Callable[[tuple[str, ...]], str],
+        own: bool = True,
+        purpose: str = "",
+    ) -> None:
+        """Every phrase of a rule.
+
+        wrong: why its tags are, in words.
+        own: a phrase means one thing in its grammar.
+        purpose: what the rule is for, in words.
+        """
+        graph = self.graph(grammar, rule, purpose)
         if graph is None:
             return
         file, at = self.folder / f"{grammar}.jsgf", self.place(grammar, rule)
@@ -165,8 +179,8 @@ class _Examination:
 
     def commands(self) -> None:
         wanted: set[str] = set()
-        for name, command in COMMANDS.items():
-            rule = command.rule.strip("<>").partition(".")[2]
+        for name in CommandName:
+            rule = rule_of(name).strip("<>").partition(".")[2]
             wanted.add(rule)
 
             def wrong(tags: tuple[str, ...], name: CommandName = name) -> str:
@@ -177,21 +191,21 @@ class _Examination:
                 what = "is another command" if known else "is no command" if said else "a tag is missing"
                 return f"{said!r} {what}; it must be {{{name.value}}}" if said else f"{what}: {{{name.value}}}"
 
-            self.sentences("commands", rule, wrong)
+            self.sentences("commands", rule, wrong, purpose=f"the command {name.value!r}")
         self.unused("commands", wanted)
 
     def units(self) -> None:
-        rules = {rule: symbol for symbol, rule in (*UNIT_RULES.items(), *AMBIGUOUS_RULES.items())}
-        for rule, symbol in rules.items():
-            self.sentences("units", rule, partial(_only, symbol), own=False)
+        for symbol, rule in UNIT_RULES.items():
+            self.sentences("units", rule, partial(_only, symbol), own=False, purpose=f"the unit {symbol!r}")
+        for word, rule in SHARED_RULES.items():
+            self.sentences("units", rule, partial(_only, word), own=False, purpose=f"the word {word!r}")
         self.sentences(
-            "units", "degrees", lambda tags: "it has a tag: it means the scale asked for" if tags else "", False
+            "units", DEGREES, lambda tags: "it has a tag: it means the scale asked for" if tags else "", False
         )
-        self.unused("units", {*rules, "degrees"})
-        which = {UNIT_RULES[symbol]: symbol for called in AMBIGUOUS_RULES for symbol in AMBIGUOUS[called]}
-        for rule, symbol in which.items():
-            self.sentences("which", rule, partial(_only, symbol), own=False)
-        self.unused("which", set(which))
+        self.unused("units", {*UNIT_RULES.values(), *SHARED_RULES.values(), DEGREES})
+        for symbol, rule in SHORT_RULES.items():
+            self.sentences("which", rule, partial(_only, symbol), own=False, purpose=f"a short {symbol!r}")
+        self.unused("which", set(SHORT_RULES.values()))
 
     def unused(self, grammar: str, wanted: set[str]) -> None:
         for rule in self.grammars[grammar].public if grammar in self.grammars else ():
@@ -248,9 +262,10 @@ class _Examination:
         forms_file, spoken_file = self.file("forms.yaml"), self.file("spoken.yaml")
         said_file, wording_file = self.file("pronunciations.yaml"), self.file(WORDING)
         forms, table = self.table(forms_file), self.table(spoken_file)
-        if forms is not None:
-            self.tried(lambda: forms_table(forms.value), forms_file, forms)
         spoken_table = None if table is None else self.spoken_table(spoken_file, table)
+        if forms is not None:
+            units = {} if spoken_table is None else spoken_table.units
+            self.tried(lambda: forms_table(forms.value, units=units), forms_file, forms)
         self.pronunciations(said_file)
         wording = self.table(wording_file)
         if wording is not None:
@@ -306,14 +321,13 @@ class _Examination:
                 self.walk(file, table, value, (*path, key))
 
     def spoken_table(self, file: Path, table: _Table) -> SpokenForms | None:
-        """Every unit has words, and what is written in the table can be said with it."""
-        if not self.tried(lambda: spoken_forms(table.value), file, table):
+        """What is written in the table can be said with it, and with the rules of the units."""
+        heard = dict.fromkeys(UNITS, ("", ""))  # where the grammar has a fault, that was found before
+        with suppress(KeyError, EngineBayError):
+            heard |= words_of_units(self.grammars["units"])
+        if not self.tried(lambda: spoken_forms(table.value, heard=heard), file, table):
             return None
-        forms = spoken_forms(table.value)
-        for symbol in UNITS:
-            if symbol not in forms.units:
-                cause = f"the unit {symbol!r} has no words"
-                self.add(file, table.places.get(("units",), (1, 1)), cause, f'Add a line `"{symbol}": [one, several]`')
+        forms = spoken_forms(table.value, heard=heard)
         for symbol in forms.units:
             for text in (f"1 {symbol}", f"2.5 {symbol} to 3 {symbol}", f"½ {symbol}"):
                 self.tried(partial(spoken, text, forms), file, table, ("units", symbol))

@@ -14,8 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from functools import lru_cache, partial
 from pathlib import Path
 
-from assistant.dialogue.allowed_commands import WHILE_ASKING
-from assistant.dialogue.commands import COMMANDS, WHILE_PLANNED
+from assistant.dialogue.commands import COMMANDS, WHILE_ASKING, When, allowed_when, rule_of
 from assistant.dialogue.exchange import question
 from assistant.dialogue.messages import Details
 from assistant.dialogue.work import lay_out
@@ -459,12 +458,12 @@ def _words_of(language: str, stamp: tuple[object, ...]) -> LanguageWords:
     def phrases(names: Iterable[CommandName]) -> tuple[str, ...]:
         found = []
         for name in names:
-            graph = spoken.graph(Expectation((Offer(COMMANDS[name].rule, Answer, Risk.COMMAND, "any"),)))
+            graph = spoken.graph(Expectation((Offer(rule_of(name), Answer, Risk.COMMAND, "any"),)))
             found += [" ".join(words) for words, _ in graph.sentences(MAX_PHRASES)]
         return tuple(found)
 
-    open_ = (name for name in (*WHILE_ASKING, *WHILE_PLANNED) if COMMANDS[name].risk is Risk.COMMAND)
+    open_ = (name for name in (*WHILE_ASKING, *allowed_when(When.PLANNED)) if COMMANDS[name].risk is Risk.COMMAND)
     meanwhile = [name for name in open_ if name is not CommandName.STOP]  # that is obeyed whoever may have said it
     table = read_table(places.grammars() / language / WORDING)
     wording = tuple(str(text) for text in table.values()) if isinstance(table, dict) else ()
-    return LanguageWords(phrases(COMMANDS), phrases(meanwhile), wording, language, spoken)
+    return LanguageWords(phrases(CommandName), phrases(meanwhile), wording, language, spoken)

@@ -13,8 +13,8 @@ from assistant.dialogue.exchange import question, ways_of_asking
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import PlacedStep, Work
-from assistant.grammar.tagged import ALSO_SAID, AMBIGUOUS_RULES
-from assistant.quantities import Quantity
+from assistant.grammar.units import SHARED_RULES
+from assistant.quantities import KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Source
 from assistant.session.visit import Exchange, Pending, Unitless, Visit
@@ -38,8 +38,8 @@ def at_step(work: Work, placed: PlacedStep) -> Iterator[tuple[str, Turn]]:
         yield "", turn(collected=collected)
         if f.Manner.DIGITS in ways_of_asking(question(turn(collected=collected))):
             yield ", digit by digit", turn(collected=collected, manner=f.Manner.DIGITS)
-        for called in ALSO_SAID.get(asked[at].unit, ()) if asked else ():
-            if called in AMBIGUOUS_RULES:
+        for called in KNOWN_UNITS[asked[at].unit].also if asked else ():
+            if called in SHARED_RULES:
                 number = Unitless(Decimal(1), called, 1.0, None, Source.VOICE)
                 yield f", which {called}", turn(collected=collected, stage=f.ExchangeStage.COMPLETING, unitless=number)
     if pending:

@@ -15,7 +15,9 @@ from assistant.edge.files.access import read_file
 from assistant.errors import EngineBayError, GrammarError
 from assistant.grammar import jsgf
 from assistant.grammar.forms import Forms, forms_table
-from assistant.grammar.jsgf import GrammarSource
+from assistant.grammar.jsgf import Grammar, GrammarSource
+from assistant.grammar.spoken import SpokenForms, spoken_forms
+from assistant.grammar.units import words_of_units
 from assistant.yaml_text import MAX_BYTES, YamlFault, load
 
 _ENCODING = re.compile(
@@ -99,11 +101,25 @@ def grammars_in(folder: Path) -> GrammarSource:
     return source
 
 
+def spoken_of(language: str = "en", loaded: dict[str, Grammar] | None = None) -> SpokenForms:
+    """How a language says units, signs and numbers: its `spoken.yaml`, and units by their rules in `units.jsgf`.
+
+    language: as of `Language`; loaded: grammars parsed before, kept by the caller (filled here).
+    Errors: EngineBayError when one of the two is damaged.
+    """
+    folder = places.grammars() / language
+    units = jsgf.parse_grammar(
+        read_grammar_text(folder / "units.jsgf"), "units.jsgf", grammars_in(folder), loaded, "units"
+    )
+    path = folder / "spoken.yaml"
+    return spoken_forms(read_table(path), str(path), words_of_units(units))
+
+
 @cache
 def forms_of(language: str = "en") -> Forms:
-    """The shipped table of written forms. Errors: GrammarError when it is damaged."""
+    """The table of written forms of a language. Errors: EngineBayError when it is damaged, or what it needs is."""
     path = places.grammars() / language / "forms.yaml"
-    return forms_table(read_table(path), str(path))
+    return forms_table(read_table(path), str(path), spoken_of(language).units)
 
 
 def language_source(language: str = "en") -> GrammarSource:

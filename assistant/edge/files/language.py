@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from typing import TypeVar
 
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
-from assistant.edge.files.grammars import forms_of, grammars_in, read_table
+from assistant.edge.files.grammars import forms_of, grammars_in, read_table, spoken_of
 from assistant.grammar.expectation import Expectation, Offer, Risk
-from assistant.grammar.forms import Forms, parse_text
+from assistant.grammar.forms import Forms, WrittenGraph, parse_written
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, GrammarSource
-from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
 from assistant.meanings import Answer, FreeSpeech, Meaning, Spelled
 from assistant.session.inputs import Hypothesis
+
+_Key = TypeVar("_Key")
+_Value = TypeVar("_Value")
 
 GRAPHS_KEPT = 16
 MOST_PHRASES = 64
@@ -32,11 +36,12 @@ class Language:
         folder = places.grammars() / name
         self.forms: Forms = forms_of(name)
         self.source: GrammarSource = grammars_in(folder)
-        self.wording: Wording = read_wording(
-            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
-        )
         self._grammars: dict[str, Grammar] = {}
+        self.wording: Wording = read_wording(
+            read_table(folder / "wording.yaml"), spoken_of(name, self._grammars), self.phrases
+        )
         self._graphs: dict[Expectation, WordGraph] = {}
+        self._written: dict[WordGraph, WrittenGraph] = {}
 
     def phrases(self, rule: str) -> tuple[str, ...]:
         """One phrase for each thing that a rule can mean: the first that is in it. Rules of phrases, not of numbers."""
@@ -48,14 +53,12 @@ class Language:
 
     def graph(self, expectation: Expectation) -> WordGraph:
         """What may be said now, compiled; the same expectation gives the same graph again."""
-        found = self._graphs.get(expectation)
-        if found is None:
-            if len(self._graphs) >= GRAPHS_KEPT:
-                self._graphs.pop(next(iter(self._graphs)))
+
+        def compiled() -> WordGraph:
             spoken = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is not FreeSpeech))
-            found = compile_expectation(spoken, self.source, self._grammars)
-            self._graphs[expectation] = found
-        return found
+            return compile_expectation(spoken, self.source, self._grammars)
+
+        return _kept(self._graphs, expectation, compiled)
 
     def answer(self, expectation: Expectation, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean where this is expected: something that may be said; else the number of a part,
@@ -71,7 +74,8 @@ class Language:
     def typed(self, graph: WordGraph, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean, distinct meanings only; empty when it is nothing that may be said now."""
         found: dict[object, Hypothesis] = {}
-        for parsed in parse_text(graph, text, self.forms):
+        written = _kept(self._written, graph, lambda: WrittenGraph(graph, self.forms))
+        for parsed in parse_written(written, text):
             saying = parsed.saying
             if graph.expectation is None or saying.offer is None:
                 continue
@@ -91,6 +95,16 @@ class Language:
             for end in range(begin + 1, min(begin + LONGEST_PHRASE, len(words)) + 1)
             for hypothesis in self.typed(graph, " ".join(words[begin:end]))
         )
+
+
+def _kept(store: dict[_Key, _Value], key: _Key, make: Callable[[], _Value]) -> _Value:
+    """What was made of a key before, or is made now; the oldest makes room."""
+    found = store.get(key)
+    if found is None:
+        if len(store) >= GRAPHS_KEPT:
+            store.pop(next(iter(store)))
+        found = store[key] = make()
+    return found
 
 
 def part_number(text: str) -> str:

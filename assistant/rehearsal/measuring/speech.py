@@ -236,9 +236,9 @@ def _of(state: ListeningState, chance: random.Random, count: int) -> Sequence[st
 def _prompts(language: Language) -> Iterator[str]:
     """What the assistant says: the texts of the shipped steps, and its own messages with the words of its commands."""
     from assistant.dialogue import messages as m
-    from assistant.dialogue.commands import COMMANDS
+    from assistant.meanings import CommandName
 
-    commands = tuple(COMMANDS)
+    commands = tuple(CommandName)
     for first in range(0, len(commands), 4):
         yield language.wording.aloud(m.Choices(commands[first : first + 4]))
     for text in dict.fromkeys(text for step in shipped_steps() for text in step.prompts() if len(text) > 20):

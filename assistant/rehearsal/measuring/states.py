@@ -13,8 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from assistant.dialogue.allowed_commands import WHILE_ASKING
-from assistant.dialogue.commands import COMMANDS, offers
+from assistant.dialogue.commands import WHILE_ASKING, offers
 from assistant.edge.files.language import Language
 from assistant.edge.files.library import assets, order_work
 from assistant.edge.sound.hear import graph_of
@@ -24,8 +23,9 @@ from assistant.grammar.forms import Saying, parse_text
 from assistant.grammar.graph import WordGraph, compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.grammar.numbers import say_digits, say_number
-from assistant.grammar.tagged import UNIT_RULES, meaning, reading_offer, sense
-from assistant.meanings import Amount, Answer, Meaning, Passphrase
+from assistant.grammar.tagged import meaning, sense
+from assistant.grammar.units import UNIT_RULES, reading_offer, rule_of
+from assistant.meanings import Amount, Answer, CommandName, Meaning, Passphrase
 from assistant.procedure.step import Step
 
 DECIMALS = {"mm": 3, "m": 2, "bar": 2, "L": 2, "V": 1, "A": 1, "Hz": 1, "N.m": 1, "°C": 1, "s": 1, "h": 1, "%": 1}
@@ -87,7 +87,7 @@ def states(language: Language, grammar: Path | None = None) -> dict[str, Listeni
     phrases = dict.fromkeys(answer.phrase for step in others for answer in step.answer_phrases() if answer.taught)
     answers = tuple(Offer(phrase, Answer, Risk.READING, phrase) for phrase in phrases)
     asking = offers(WHILE_ASKING)
-    found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(COMMANDS)), *answers))))]
+    found = [ListeningState("command", "command", language.graph(Expectation((*offers(tuple(CommandName)), *answers))))]
     for unit in (*UNIT_RULES, ""):
         offer = Offer(reading_offer(unit), Amount, Risk.READING)
         found.append(ListeningState(f"reading {unit}".rstrip(), "reading", _graph(language, (offer, *asking)), unit))
@@ -160,8 +160,8 @@ def reading(unit: str, words: Sequence[str], chance: random.Random) -> tuple[str
 def unit_words(language: Language) -> dict[str, tuple[str, ...]]:
     """How each unit is said after a number other than one: its plurals, or all of its rule when it has none."""
     found = {}
-    for unit, rule in UNIT_RULES.items():
-        graph = language.graph(Expectation((Offer(f"<units.{rule}>", Answer, Risk.COMMAND, unit),)))
+    for unit in UNIT_RULES:
+        graph = language.graph(Expectation((Offer(rule_of(unit), Answer, Risk.COMMAND, unit),)))
         every = tuple(" ".join(words) for words, _ in graph.sentences(20))
         found[unit] = tuple(words for words in every if words.endswith("s")) or every
     return found
