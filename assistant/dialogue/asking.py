@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer
-from assistant.meanings import CommandName
-from assistant.session.inputs import Clip, Hypothesis, Source
+from assistant.meanings import CommandName, Hypothesis
+from assistant.session.inputs import Clip, Source
 
 
 @dataclass(frozen=True, slots=True)

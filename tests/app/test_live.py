@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import threading
-import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from app.room import LANGUAGE, Room, eventually
-from edge.test_ear import silence, speech
+from hearing.test_ear import silence, speech
 
-from assistant.app import live
+from assistant.app import device_threads
 from assistant.app.inbox import Block
-from assistant.app.live import Line, Pressed, RanOut, Released, audible_while_speaking
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import StartTimer
-from assistant.edge.sound.ear import RELEASE_TAIL
+from assistant.edge.keyboard import TypedLine
+from assistant.floor.events import ButtonDown, ButtonUp
+from assistant.floor.policy import audible_while_speaking
 from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.hearing.ear import OWN_TAIL, RELEASE_TAIL
 from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
 
@@ -158,7 +160,7 @@ def test_the_end_of_its_own_prompt_is_no_answer_without_a_headset(
     room.begin()
     room.go_on()
     room.recogniser.words.append("say again")
-    for part in (speech(live.OWN_TAIL * 0.032), silence(1.0)):
+    for part in (speech(OWN_TAIL * 0.032), silence(1.0)):
         for block in part:
             room.world.inbox.post(Block(block))
     room.go_on()
@@ -202,10 +204,10 @@ def hold(room: Room, seconds: float = 0.6, words: str = "", at: float = 100.0, p
     """The button is held while something is said; no silence follows."""
     if words:
         room.recogniser.words.append(words)
-    room.world.inbox.post(Pressed(at))
+    room.world.inbox.post(ButtonDown(at))
     for block in speech(seconds):
         room.world.inbox.post(Block(block))
-    room.world.inbox.post(Released(at + pressed_for))
+    room.world.inbox.post(ButtonUp(at + pressed_for))
     for _, block in zip(range(RELEASE_TAIL), speech(1.0), strict=False):
         room.world.inbox.post(Block(block))
 
@@ -235,8 +237,7 @@ def test_a_short_press_while_it_speaks_cuts_it_off(room: Room) -> None:
         room.panel.release()
         room.player.until_cut()
 
-    room.world._panel = room.panel
-    room.panel.watch(lambda: room.world.inbox.post(Pressed(1.0)), lambda: room.world.inbox.post(Released(1.1)))
+    room.world.threads.watch(room.panel)
     room.player.meanwhile.append(presses)
     room.begin()
     room.go_on()
@@ -247,7 +248,7 @@ def test_a_short_press_while_it_speaks_cuts_it_off(room: Room) -> None:
 
 def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
     def presses() -> None:
-        room.world.inbox.post(Pressed(1.0))
+        room.world.inbox.post(ButtonDown(1.0))
         room.player.until_cut()
 
     room.player.meanwhile.append(presses)
@@ -257,7 +258,7 @@ def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
     room.recogniser.words.append("all good")
     for block in speech(0.6):
         room.world.inbox.post(Block(block))
-    room.world.inbox.post(Released(3.0))
+    room.world.inbox.post(ButtonUp(3.0))
     for block in silence(1.0):
         room.world.inbox.post(Block(block))
     room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
@@ -266,26 +267,22 @@ def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
 # devices that go and come
 
 
-def microphone_thread(room: Room) -> threading.Thread:
-    thread = threading.Thread(target=room.world._listen_to_microphone, daemon=True)
-    thread.start()
-    return thread
-
-
 def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.005)
+    monkeypatch.setattr(device_threads, "RETRY_SECONDS", 0.005)
     room.begin()
     room.go_on()
-    thread = microphone_thread(room)
+    before = set(threading.enumerate())
+    room.world.threads.hear(room.microphone)  # type: ignore[arg-type]  # a stand-in
+    (thread,) = set(threading.enumerate()) - before
     room.microphone.pull()
     room.go_on(lambda: bool(room.facts(f.DeviceLost)))
     room.go_on()
     assert [lost.device for lost in room.facts(f.DeviceLost)] == ["microphone"]
     assert any("the microphone is gone" in note and "keyboard" in note for note in room.watcher.notes)
     assert any("microphone" in text.lower() for text, _ in room.watcher.spoken)
-    room.world.inbox.post(Line("all good\n"))
+    room.world.inbox.post(TypedLine("all good", readable=True))
     room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
     room.go_on()
     room.microphone.plug()
@@ -295,7 +292,7 @@ def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
             room.microphone.waiting.put(block)
     room.recogniser.words.append("next")
     room.go_on(lambda: "next" in room.watcher.utterances)
-    room.world._over.set()
+    room.world.threads.end()
     room.microphone.pull()
     thread.join(5)
     assert not thread.is_alive()
@@ -304,7 +301,7 @@ def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
 def test_a_loudspeaker_that_vanishes_is_told_on_the_screen_and_speaks_when_it_is_back(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.005)
+    monkeypatch.setattr(device_threads, "RETRY_SECONDS", 0.005)
     room.begin()
     room.go_on()
     room.player.gone = True
@@ -347,7 +344,8 @@ def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Roo
         room.answer("all good")
     assert len(room.facts(f.DeviceLost)) == 1
     assert [fact.manner for fact in room.facts(f.MannerChanged)] == [f.Manner.CHOICES]
-    room.world._typed(Line("all good"))
+    room.world.inbox.post(TypedLine("all good", readable=True))
+    room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
     room.go_on()
     assert [fact.key for fact in room.facts(f.AnswerRecorded)] == ["good"]
     room.recogniser.broken = ""
@@ -370,7 +368,7 @@ def test_the_end_tells_how_much_sound_was_lost(room: Room, monkeypatch: pytest.M
         raise KeyboardInterrupt
 
     monkeypatch.setattr(room.microphone, "overruns", 3)
-    monkeypatch.setattr(room.world, "_carry_out_all", ends)
+    monkeypatch.setattr(room.world, "go_on", ends)
     with pytest.raises(KeyboardInterrupt):
         room.world.run(room.order)
     assert room.watcher.notes[-1].startswith("sound lost: 3 overruns")
@@ -381,10 +379,9 @@ def test_a_timer_is_not_held_up_by_sound_that_comes_fast(room: Room) -> None:
     """While there was always sound in the inbox, a timer never ran out."""
     room.begin()
     room.go_on()
-    room.world._timers.append((time.monotonic() + 0.05, StartTimer("soak", 1, 0.05)))
-    until = time.monotonic() + 10
-    ran_out = None
-    while not isinstance(ran_out, RanOut) and time.monotonic() < until:
+    room.world.state = replace(room.world.state, timers=((0.0, StartTimer("soak", 1, 0.05)),))
+    for _ in range(3):
         room.world.inbox.post(Block(next(iter(silence(0.04)))))
-        ran_out = room.world._wait(None)
-    assert isinstance(ran_out, RanOut)
+    room.world.go_on()
+    assert room.world.state.timers == ()
+    assert not room.world.inbox.empty, "it did not wait for the sound"

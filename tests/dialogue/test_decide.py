@@ -22,7 +22,7 @@ from assistant.dialogue.exchange import TRANSITIONS, Event
 from assistant.dialogue.work import Work
 from assistant.edge.files.library import order_work
 from assistant.grammar.expectation import Expectation, Offer
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason
+from assistant.meanings import Amount, Answer, Command, CommandName, Hypothesis, Meaning, Passphrase, Reason
 from assistant.procedure.steps import HoldPoint
 from assistant.session import facts as f
 from assistant.session.applying import fold
@@ -32,7 +32,6 @@ from assistant.session.inputs import (
     DeviceVanished,
     Envelope,
     Heard,
-    Hypothesis,
     Input,
     Instant,
     PromptPlayed,

@@ -32,7 +32,7 @@ from assistant.dialogue.steps import STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
-from assistant.meanings import Command, CommandName, FreeSpeech
+from assistant.meanings import Command, CommandName, FreeSpeech, Hypothesis
 from assistant.procedure.steps import Step
 from assistant.session.facts import Fact, RequestRefused, StepDone
 from assistant.session.inputs import (
@@ -41,7 +41,6 @@ from assistant.session.inputs import (
     ButtonPressed,
     Clip,
     Heard,
-    Hypothesis,
     Input,
     Silence,
     Source,

@@ -13,8 +13,7 @@ from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, GrammarSource
 from assistant.grammar.spoken import spoken_forms
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer, FreeSpeech, Meaning, Spelled
-from assistant.session.inputs import Hypothesis
+from assistant.meanings import Answer, FreeSpeech, Hypothesis, Meaning, Spelled
 
 GRAPHS_KEPT = 16
 MOST_PHRASES = 64
