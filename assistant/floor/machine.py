@@ -13,30 +13,20 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TypeVar, assert_never
+from typing import TypeVar
 
-from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
+from assistant.dialogue.effects import Say
 from assistant.dialogue.messages import DeviceGone
 from assistant.floor.actions import (
     Action,
-    AdjustVoice,
-    BeginUtterance,
-    CloseEar,
     CutOff,
-    Deliver,
     DropUtterance,
     FinishUtterance,
-    LookForLoudspeaker,
     Notice,
     OpenEar,
-    PlayCue,
-    PlayListeningCue,
     ShowUtterance,
-    Speak,
     TakeUtterance,
     Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     ButtonDown,
@@ -56,21 +46,29 @@ from assistant.floor.events import (
     VoiceBegan,
     VoiceEnded,
 )
-from assistant.floor.policy import ALWAYS_TAKEN, STOP, audible_while_speaking, confirms, meaning_of, waits
-from assistant.floor.state import Answer, FloorState, Phase, Press, Prompt, Window
-from assistant.hearing.judgement import HearingVerdict
-from assistant.meanings import Meaning
-from assistant.session.inputs import (
-    AnswerVerdict,
-    ButtonPressed,
-    DeviceVanished,
-    Heard,
-    Input,
-    PromptPlayed,
-    Silence,
-    Source,
-    TimerRanOut,
+from assistant.floor.policy import ALWAYS_TAKEN, STOP, confirms, meaning_of
+from assistant.floor.run import (
+    Run,
+    begin_utterance,
+    close_ear,
+    close_window,
+    counts,
+    cue_listening,
+    give_warnings_now,
+    hear_answer,
+    is_held_back,
+    joined,
+    lose,
+    open_ear,
+    proceed,
+    regain,
+    run_out,
+    say_unspoken,
+    take_line,
 )
+from assistant.floor.state import FloorState, Phase, Press, Prompt, Window
+from assistant.hearing.judgement import HearingVerdict
+from assistant.session.inputs import AnswerVerdict, ButtonPressed, Heard, PromptPlayed, Silence, Source
 
 SHORT_PRESS = 0.35  # seconds; a shorter press is the button, a longer one holds an utterance
 ANSWERING = 0.05  # seconds after which is looked again whether somebody still answers when patience ends
@@ -78,252 +76,40 @@ HELD_PATIENCE = 3.0  # seconds after the talk button's release in which its utte
 EAR_RETRY_SECONDS = 1.0  # after which an ear that could not be opened is tried again
 
 
-class _Run:
-    """The making of one transition; it never leaves `floor`."""
-
-    def __init__(self, state: FloorState, at: float) -> None:
-        self.state = state
-        self.at = at
-        self.actions: list[Action] = []
-
-    def do(self, *actions: Action) -> None:
-        """Ask the world for these, in order."""
-        self.actions.extend(actions)
-
-    def deliver(self, given: Input) -> None:
-        """Give the core an input; what follows is awaited."""
-        self.do(Deliver(given))
-        self.state = replace(self.state, phase=Phase.DECIDING)
-
-
 # --- carrying out what the core decided -----------------------------------------------------------------------------
 
 
-def _core_decided(run: _Run, event: CoreDecided) -> None:
+def _core_decided(run: Run, event: CoreDecided) -> None:
     if event.effects:
-        _close_window(run)
-        before = run.state.effects
-        asked = next((effect for effect in event.effects if isinstance(effect, Listen)), None)
-        if asked is not None:  # the question that was to be asked is asked anew; of closed exchanges nothing is said
-            before = tuple(effect for effect in before if not _is_late(effect, asked.exchange))
-        run.state = replace(run.state, effects=(*before, *event.effects))
-    _proceed(run)
-
-
-def _is_late(effect: Effect, exchange: int) -> bool:
-    """Whether an effect was asked for before this exchange was asked about, and is of no use any more."""
-    return isinstance(effect, Listen) or (isinstance(effect, Say) and effect.exchange != exchange)
-
-
-def _proceed(run: _Run) -> None:
-    """Carries the effects out in order, until somebody has the floor or the core is asked."""
-    while run.state.effects:
-        effect = run.state.effects[0]
-        match effect:
-            case Cue(sound):
-                _drop_effect(run)
-                following = run.state.effects[0] if run.state.effects else None
-                if Device.LOUDSPEAKER not in run.state.gone:
-                    run.do(PlayCue(sound, following if isinstance(following, Say) else None))
-            case Say():
-                _drop_effect(run)
-                _speak(run, effect)
-                return
-            case Listen():
-                if _take_waiting(run) or _give_warnings(run, effect) or _take_early_answer(run, effect):
-                    return
-                _drop_effect(run)
-                _open_window(run, effect)
-            case StartTimer(_, _, seconds):
-                _drop_effect(run)
-                run.state = replace(run.state, timers=(*run.state.timers, (run.at + seconds, effect)))
-            case SetVoice():
-                _drop_effect(run)
-                run.do(AdjustVoice(effect))
-            case Finish():
-                _drop_effect(run)
-                run.state = replace(run.state, phase=Phase.OVER)
-                return
-            case _:
-                assert_never(effect)
-    if not _take_waiting(run):
-        run.state = replace(run.state, phase=_resting(run.state))
-
-
-def _drop_effect(run: _Run) -> None:
-    run.state = replace(run.state, effects=run.state.effects[1:])
-
-
-def _resting(state: FloorState) -> Phase:
-    """Who has the floor when nothing is left to be done."""
-    if state.window is None:
-        return Phase.QUIET
-    return Phase.HELD_BACK if _is_held_back(state, state.window.listen) else Phase.LISTENING
-
-
-def _is_held_back(state: FloorState, listen: Listen) -> bool:
-    """Whether a warning must be heard before this question takes an answer."""
-    return bool(state.warnings.due) and state.warnings.exchange == listen.exchange and not waits(listen)
-
-
-def _speak(run: _Run, say: Say) -> None:
-    run.do(Speak(say, shown_only=Device.LOUDSPEAKER in run.state.gone))
-    run.state = replace(run.state, phase=Phase.SPEAKING, prompt=Prompt(say), warnings=run.state.warnings.begun(say))
-    coming = run.state.coming
-    if coming is None or run.state.press is not None:
-        return
-    audible = audible_while_speaking(coming.expectation, run.state.headset)
-    if audible.offers:
-        _open_ear(run, OpenEar(replace(coming, expectation=audible), over_own_voice=not run.state.headset))
-
-
-def _take_waiting(run: _Run) -> bool:
-    """Devices that failed or came back, and timers, before a question is opened. Whether somebody has the floor now."""
-    while run.state.waiting:
-        event = run.state.waiting[0]
-        run.state = replace(run.state, waiting=run.state.waiting[1:])
-        match event:
-            case DeviceFailed():
-                if _lose(run, event):
-                    return True
-            case DeviceAnswers():
-                if _regain(run, event.device) and _say_unspoken(run, event.device):
-                    return True
-            case _:
-                assert_never(event)
-    return _run_out(run)
-
-
-def _run_out(run: _Run) -> bool:
-    """Whether a timer has run out, and the core is told."""
-    timer = run.state.next_timer
-    if timer is None or run.at < timer[0]:
-        return False
-    run.state = replace(run.state, timers=tuple(other for other in run.state.timers if other is not timer))
-    run.deliver(TimerRanOut(timer[1].timer, timer[1].run))
-    return True
-
-
-def _give_warnings(run: _Run, listen: Listen) -> bool:
-    """Whether a warning is spoken again, instead of opening this question.
-
-    Not while somebody holds the talk button, and not before what was said, which may be `stop`, was taken.
-    """
-    early = any(_counts(run.state, listen, answer) for answer in run.state.answers)
-    if not _is_held_back(run.state, listen) or early or run.state.press is not None or not run.state.can_be_given:
-        return False
-    _speak(run, Say(listen.exchange, run.state.warnings.rest))
-    return True
-
-
-def _give_warnings_now(run: _Run, listen: Listen) -> None:
-    """The question is closed, and the warning that is due spoken again before it is opened anew."""
-    _close_window(run)
-    run.state = replace(run.state, effects=(listen, *run.state.effects))
-    _speak(run, Say(listen.exchange, run.state.warnings.rest))
-
-
-def _counts(state: FloorState, listen: Listen, answer: Answer) -> bool:
-    """Whether this is an answer while this question is open."""
-    return _meaning(answer) in ALWAYS_TAKEN or not _is_held_back(state, listen)
-
-
-def _meaning(answer: Answer) -> Meaning | None:
-    return meaning_of(answer.utterance.hypotheses if isinstance(answer, UtteranceHeard) else answer.hypotheses)
-
-
-def _take_early_answer(run: _Run, listen: Listen) -> bool:
-    """Whether something that came while the assistant spoke is taken as the answer to this question."""
-    while run.state.answers:
-        answer = run.state.answers[0]
-        run.state = replace(run.state, answers=run.state.answers[1:])
-        if not _counts(run.state, listen, answer):
-            if isinstance(answer, LineTyped):
-                run.do(Tell(Notice.TOO_SOON))
-            continue
-        if isinstance(answer, LineTyped):
-            _take_line(run, listen, answer)
-        else:
-            run.do(ShowUtterance(answer.utterance), TakeUtterance(answer.utterance))
-            run.state = replace(run.state, phase=Phase.DECIDING)
-        return True
-    return False
-
-
-# --- the ear and the open question ----------------------------------------------------------------------------------
-
-
-def _open_window(run: _Run, listen: Listen) -> None:
-    held = run.state.press is not None
-    patient = listen.patience is None or not run.state.ears
-    run.state = replace(run.state, window=Window(listen, None if patient else run.at + (listen.patience or 0.0)))
-    if held or run.state.hears != listen or not run.state.voice:  # else the answer has begun already
-        _listen(run, listen)
-
-
-def _listen(run: _Run, listen: Listen) -> None:
-    """The ear is open for a question."""
-    if run.state.press is None:
-        _cue_listening(run)
-        _open_ear(run, OpenEar(listen, after_own_voice=not run.state.headset))
-    else:  # somebody holds the talk button and speaks already
-        _open_ear(run, OpenEar(listen, fresh=False))
-        _begin_utterance(run)
-
-
-def _cue_listening(run: _Run) -> None:
-    if run.state.ears and Device.LOUDSPEAKER not in run.state.gone:
-        run.do(PlayListeningCue())
-
-
-def _open_ear(run: _Run, opening: OpenEar) -> None:
-    if run.state.ears:
-        run.do(opening)
-        run.state = replace(run.state, hears=opening.listen, voice=False, ear_again=None)
-
-
-def _close_ear(run: _Run) -> None:
-    if run.state.hears is not None:
-        run.do(CloseEar())
-        run.state = replace(run.state, hears=None, voice=False, ear_again=None)
-
-
-def _begin_utterance(run: _Run) -> None:
-    if run.state.hears is not None:
-        run.do(BeginUtterance())
-        run.state = replace(run.state, voice=True)
-
-
-def _close_window(run: _Run) -> None:
-    if run.state.window is not None:
-        run.state = replace(run.state, window=None)
-        _close_ear(run)
+        close_window(run)
+        run.state = replace(run.state, effects=joined(run.state.effects, event.effects))
+    proceed(run)
 
 
 # --- the prompt -----------------------------------------------------------------------------------------------------
 
 
-def _prompt(run: _Run) -> Prompt:
+def _prompt(run: Run) -> Prompt:
     assert run.state.prompt is not None, "nothing is being spoken"
     return run.state.prompt
 
 
-def _message_ended(run: _Run, event: MessageEnded) -> None:
+def _message_ended(run: Run, event: MessageEnded) -> None:
     prompt = _prompt(run)
     message = prompt.say.messages[len(prompt.said)]
     run.state = replace(
         run.state, prompt=replace(prompt, said=(*prompt.said, event.said), shown=prompt.shown or event.shown)
     )
     if not event.shown:
-        _regain(run, Device.VOICE)
+        regain(run, Device.VOICE)
     if event.said.whole or (event.shown and not run.state.lacks(Device.SCREEN)):
         run.state = replace(run.state, warnings=run.state.warnings.ended(message))
 
 
-def _prompt_ended(run: _Run, event: PromptEnded) -> None:
+def _prompt_ended(run: Run, event: PromptEnded) -> None:
     prompt = _prompt(run)
     if not (run.state.headset and run.state.voice):  # else the answer that was begun is heard to its end
-        _close_ear(run)
+        close_ear(run)
     run.state = replace(
         run.state,
         prompt=None,
@@ -343,21 +129,27 @@ def _left_unspoken(before: Say | None, prompt: Prompt) -> Say | None:
     return replace(prompt.say, messages=tuple(dict.fromkeys(left)))
 
 
-def _cut_off(run: _Run) -> None:
+def _cut_off(run: Run) -> None:
     run.do(CutOff())
     run.state = replace(run.state, phase=Phase.HUSHED)
 
 
-def _heard_through(run: _Run, event: UtteranceHeard) -> None:
+def _heard_through(run: Run, event: UtteranceHeard) -> None:
     """Heard while the assistant speaks: what is sure cuts it off and waits for the end; the rest is nothing."""
     utterance, own = event.utterance, event.own_words and not run.state.headset
     meaning = meaning_of(utterance.hypotheses)
-    if utterance.verdict is not HearingVerdict.ACCEPT or meaning is None or confirms(meaning):
+    run.state = replace(run.state, voice=False)
+    if (
+        run.state.hears is None
+        or utterance.verdict is not HearingVerdict.ACCEPT
+        or meaning is None
+        or confirms(meaning)
+    ):
         return
     if (own and meaning != STOP) or (run.state.warnings.due and meaning not in ALWAYS_TAKEN):
         return
     _cut_off(run)
-    _close_ear(run)
+    close_ear(run)
     if own and not (run.state.warnings.due and run.state.warnings.own_stop):
         # `stop` always silences. It is an answer when it cannot have been the assistant's own word. Over a warning that
         # holds it, it is one the second time, whoever said it: else the warning might silence itself for ever.
@@ -366,7 +158,7 @@ def _heard_through(run: _Run, event: UtteranceHeard) -> None:
         run.state = replace(run.state, answers=(*run.state.answers, event))
 
 
-def _typed_through(run: _Run, event: LineTyped) -> None:
+def _typed_through(run: Run, event: LineTyped) -> None:
     """Typed while the assistant speaks: it cuts it off and is the answer, where it may."""
     meaning = meaning_of(event.hypotheses)
     if confirms(meaning) or (run.state.warnings.due and meaning not in ALWAYS_TAKEN):
@@ -379,39 +171,39 @@ def _typed_through(run: _Run, event: LineTyped) -> None:
         run.state = replace(run.state, answers=(*typed, event))  # what is typed is the answer, not what was said before
 
 
-def _enter_through(run: _Run, event: EnterPressed) -> None:
+def _enter_through(run: Run, event: EnterPressed) -> None:
     _cut_off(run)
 
 
-def _press_through(run: _Run, event: ButtonDown) -> None:
+def _press_through(run: Run, event: ButtonDown) -> None:
     if run.state.phase is Phase.SPEAKING:
         _cut_off(run)
-    _close_ear(run)
+    close_ear(run)
     run.state = replace(run.state, press=Press(event.at, cut=True))
 
 
-def _lost_through(run: _Run, event: UtteranceLost) -> None:
+def _lost_through(run: Run, event: UtteranceLost) -> None:
     _wait(run, DeviceFailed(event.at, Device.RECOGNISER, event.detail))
 
 
-def _wait(run: _Run, event: DeviceFailed | DeviceAnswers) -> None:
+def _wait(run: Run, event: DeviceFailed | DeviceAnswers) -> None:
     run.state = replace(run.state, waiting=(*run.state.waiting, event))
 
 
 # --- answers --------------------------------------------------------------------------------------------------------
 
 
-def _window(run: _Run) -> Window:
+def _window(run: Run) -> Window:
     assert run.state.window is not None, "no question is open"
     return run.state.window
 
 
-def _heard(run: _Run, event: UtteranceHeard) -> None:
+def _heard(run: Run, event: UtteranceHeard) -> None:
     utterance, listen = event.utterance, _window(run).listen
     run.do(ShowUtterance(utterance))
     run.state = replace(run.state, voice=False)
-    if _is_held_back(run.state, listen):
-        if utterance.verdict is HearingVerdict.ACCEPT and _counts(run.state, listen, event):
+    if is_held_back(run.state, listen):
+        if utterance.verdict is HearingVerdict.ACCEPT and counts(run.state, listen, event):
             _take_utterance(run, event)
         else:
             _retry_warnings(run)
@@ -419,22 +211,22 @@ def _heard(run: _Run, event: UtteranceHeard) -> None:
         _take_utterance(run, event)
 
 
-def _take_utterance(run: _Run, event: UtteranceHeard) -> None:
+def _take_utterance(run: Run, event: UtteranceHeard) -> None:
     run.do(TakeUtterance(event.utterance))
     run.state = replace(run.state, phase=Phase.DECIDING)
 
 
-def _retry_warnings(run: _Run) -> None:
+def _retry_warnings(run: Run) -> None:
     """What was said or pressed is no answer: the warning that is due is spoken again, where it can be."""
     if run.state.press is None and run.state.can_be_given:
-        _give_warnings_now(run, _window(run).listen)
+        give_warnings_now(run, _window(run).listen)
 
 
-def _lost(run: _Run, event: UtteranceLost) -> None:
+def _lost(run: Run, event: UtteranceLost) -> None:
     """The engine failed: told once; from then on what is said counts as not understood, until it is heard again."""
     run.state = replace(run.state, voice=False)
     if Device.RECOGNISER not in run.state.gone:
-        _lose(run, DeviceFailed(event.at, Device.RECOGNISER, event.detail))
+        lose(run, DeviceFailed(event.at, Device.RECOGNISER, event.detail))
     elif run.state.phase is Phase.HELD_BACK:
         _retry_warnings(run)
     elif run.state.window is not None:
@@ -442,43 +234,33 @@ def _lost(run: _Run, event: UtteranceLost) -> None:
         run.deliver(Heard(exchange, AnswerVerdict.DOUBTFUL, (), Source.VOICE, None))
 
 
-def _typed(run: _Run, event: LineTyped) -> None:
+def _typed(run: Run, event: LineTyped) -> None:
     listen = _window(run).listen
-    if _counts(run.state, listen, event):
-        _take_line(run, listen, event)
+    if counts(run.state, listen, event):
+        take_line(run, listen, event)
     else:
         run.do(Tell(Notice.TOO_SOON))
 
 
-def _take_line(run: _Run, listen: Listen, event: LineTyped) -> None:
-    """A line as an answer. One to a question that is over is too: the core drops it, and the record says so."""
-    if not event.readable:
-        run.do(Tell(Notice.UNREADABLE))
-    elif event.exchange != listen.exchange:
-        run.do(Tell(Notice.TOO_SOON))
-    verdict = AnswerVerdict.ACCEPTED if event.hypotheses else AnswerVerdict.DOUBTFUL
-    run.deliver(Heard(event.exchange, verdict, event.hypotheses, Source.TYPED, None))
-
-
-def _enter(run: _Run, event: EnterPressed) -> None:
+def _enter(run: Run, event: EnterPressed) -> None:
     run.deliver(ButtonPressed(_window(run).listen.exchange))
 
 
-def _enter_held_back(run: _Run, event: EnterPressed) -> None:
+def _enter_held_back(run: Run, event: EnterPressed) -> None:
     """The button asks once more; here that is the warning, and the voice is tried again."""
     if run.state.press is None:
-        _give_warnings_now(run, _window(run).listen)
+        give_warnings_now(run, _window(run).listen)
 
 
 # --- the talk button ------------------------------------------------------------------------------------------------
 
 
-def _press(run: _Run, event: ButtonDown) -> None:
+def _press(run: Run, event: ButtonDown) -> None:
     run.state = replace(run.state, press=Press(event.at, cut=False))
-    _begin_utterance(run)
+    begin_utterance(run)
 
 
-def _release(run: _Run, event: ButtonUp) -> None:
+def _release(run: Run, event: ButtonUp) -> None:
     press = run.state.press
     run.state = replace(run.state, press=None)
     if press is None:
@@ -488,12 +270,12 @@ def _release(run: _Run, event: ButtonUp) -> None:
         return
     _drop_utterance(run)
     if press.cut:
-        _cue_listening(run)
+        cue_listening(run)
     else:
         run.deliver(ButtonPressed(_window(run).listen.exchange))
 
 
-def _release_held_back(run: _Run, event: ButtonUp) -> None:
+def _release_held_back(run: Run, event: ButtonUp) -> None:
     press, window = run.state.press, _window(run)
     run.state = replace(run.state, press=None)
     if press is None:
@@ -503,40 +285,40 @@ def _release_held_back(run: _Run, event: ButtonUp) -> None:
         run.state = replace(run.state, window=replace(window, ends=event.at + HELD_PATIENCE), voice=False)
         return
     _drop_utterance(run)
-    _give_warnings_now(run, window.listen)
+    give_warnings_now(run, window.listen)
 
 
-def _drop_utterance(run: _Run) -> None:
+def _drop_utterance(run: Run) -> None:
     if run.state.hears is not None:
         run.do(DropUtterance())
         run.state = replace(run.state, voice=False)
 
 
-def _press_in_quiet(run: _Run, event: ButtonDown) -> None:
+def _press_in_quiet(run: Run, event: ButtonDown) -> None:
     run.state = replace(run.state, press=Press(event.at, cut=False))
 
 
-def _let_go(run: _Run, event: ButtonUp) -> None:
+def _let_go(run: Run, event: ButtonUp) -> None:
     run.state = replace(run.state, press=None)
 
 
 # --- time -----------------------------------------------------------------------------------------------------------
 
 
-def _time_passed(run: _Run, event: TimePassed) -> None:
-    if _run_out(run):
+def _time_passed(run: Run, event: TimePassed) -> None:
+    if run_out(run):
         return
     window = run.state.window
     if window is None:
         return
     if run.state.ear_again is not None and event.at >= run.state.ear_again:
-        _open_ear(run, OpenEar(window.listen, after_own_voice=False))
+        open_ear(run, OpenEar(window.listen, after_own_voice=False))
     if window.ends is None or event.at < window.ends:
         return
     if run.state.voice and Device.MICROPHONE not in run.state.gone:  # somebody is answering
         run.state = replace(run.state, window=replace(window, ends=event.at + ANSWERING))
     elif run.state.phase is Phase.HELD_BACK and run.state.can_be_given:
-        _give_warnings_now(run, window.listen)
+        give_warnings_now(run, window.listen)
     else:
         run.state = replace(run.state, window=replace(window, ends=None))
         run.deliver(Silence(window.listen.exchange, window.listen.patience or 0.0))
@@ -545,72 +327,37 @@ def _time_passed(run: _Run, event: TimePassed) -> None:
 # --- devices that go and come ---------------------------------------------------------------------------------------
 
 
-def _device_failed(run: _Run, event: DeviceFailed) -> None:
+def _device_failed(run: Run, event: DeviceFailed) -> None:
     if event.device is Device.RECOGNISER:  # the ear could not be opened
         run.state = replace(run.state, hears=None, voice=False)
-    if not _lose(run, event) and event.device is Device.RECOGNISER and run.state.window is not None:
+    if not lose(run, event) and event.device is Device.RECOGNISER and run.state.window is not None:
         run.state = replace(run.state, ear_again=event.at + EAR_RETRY_SECONDS)
 
 
-def _lose(run: _Run, event: DeviceFailed) -> bool:
-    """A device is gone. Whether that is new, and the core is told."""
-    if event.device in run.state.gone:
-        return False
-    run.state = replace(run.state, gone=run.state.gone | {event.device})
-    if event.device is Device.LOUDSPEAKER:
-        run.do(LookForLoudspeaker())
-    run.do(TellGone(event.device, event.detail))
-    run.deliver(DeviceVanished(event.device.value, event.detail))
-    return True
-
-
-def _regain(run: _Run, device: Device) -> bool:
-    """A device answers. Whether it had been told to be gone."""
-    if device not in run.state.gone:
-        return False
-    run.state = replace(run.state, gone=run.state.gone - {device})
-    run.do(TellBack(device))
-    return True
-
-
-def _say_unspoken(run: _Run, device: Device) -> bool:
-    """Whether what was only shown of the question that is asked is spoken now."""
-    listen, unspoken = run.state.question, run.state.unspoken
-    if device not in (Device.LOUDSPEAKER, Device.VOICE) or listen is None or unspoken is None:
-        return False
-    if unspoken.exchange != listen.exchange or not unspoken.messages:
-        return False
-    if run.state.window is not None:
-        _close_window(run)
-        run.state = replace(run.state, effects=(listen, *run.state.effects))
-    _speak(run, unspoken)
-    return True
-
-
-def _device_answers(run: _Run, event: DeviceAnswers) -> None:
+def _device_answers(run: Run, event: DeviceAnswers) -> None:
     window = run.state.window
-    if not _regain(run, event.device) or window is None:
+    if not regain(run, event.device) or window is None:
         return
     if event.device is Device.MICROPHONE:
-        _listen(run, window.listen)
+        hear_answer(run, window.listen)
     elif run.state.phase is Phase.HELD_BACK:
         _retry_warnings(run)
-    elif not _say_unspoken(run, event.device) and event.device is Device.LOUDSPEAKER:
-        _cue_listening(run)  # a sign that it is there again
+    elif not say_unspoken(run, event.device) and event.device is Device.LOUDSPEAKER:
+        cue_listening(run)  # a sign that it is there again
 
 
 # --- the table ------------------------------------------------------------------------------------------------------
 
 
-def _voice_began(run: _Run, event: VoiceBegan) -> None:
+def _voice_began(run: Run, event: VoiceBegan) -> None:
     run.state = replace(run.state, voice=run.state.hears is not None)
 
 
-def _voice_ended(run: _Run, event: VoiceEnded) -> None:
+def _voice_ended(run: Run, event: VoiceEnded) -> None:
     run.state = replace(run.state, voice=False)
 
 
-def _nothing(run: _Run, event: Event) -> None:
+def _nothing(run: Run, event: Event) -> None:
     """It means nothing here."""
 
 
@@ -622,7 +369,7 @@ class Transition:
     to: the phases in which it can leave the machine.
     """
 
-    do: Callable[[_Run, Event], None]
+    do: Callable[[Run, Event], None]
     to: tuple[Phase, ...]
 
 
@@ -631,11 +378,11 @@ _Rows = dict[tuple[Phase, type[object]], Transition]
 
 
 def _on(
-    kind: type[_Kind], phases: tuple[Phase, ...], do: Callable[[_Run, _Kind], None], *to: Phase, stays: bool = True
+    kind: type[_Kind], phases: tuple[Phase, ...], do: Callable[[Run, _Kind], None], *to: Phase, stays: bool = True
 ) -> _Rows:
     """The rows of an event in these phases. to: where it can lead; stays: it can leave the phase as it is."""
 
-    def checked(run: _Run, event: Event) -> None:
+    def checked(run: Run, event: Event) -> None:
         if not isinstance(event, kind):  # the table's key is the event's class, so this is a fault of the table
             raise TypeError(f"the row of {kind.__name__} was given a {type(event).__name__}")
         do(run, event)
@@ -714,7 +461,7 @@ def floor(state: FloorState, event: Event) -> tuple[FloorState, tuple[Action, ..
 
     Errors: ValueError for an event that cannot happen now; nothing has changed then.
     """
-    run = _Run(state, event.at)
+    run = Run(state, event.at)
     _take(run, event)
     while run.state.deferred and run.state.phase is not Phase.DECIDING:
         following, *rest = run.state.deferred
@@ -723,13 +470,13 @@ def floor(state: FloorState, event: Event) -> tuple[FloorState, tuple[Action, ..
     return run.state, tuple(run.actions)
 
 
-def _take(run: _Run, event: Event) -> None:
+def _take(run: Run, event: Event) -> None:
     phase = run.state.phase
     row = TRANSITIONS.get((phase, type(event)))
     if row is not None:
         device = WORKS.get(type(event))
         if device is not None:
-            _regain(run, device)
+            regain(run, device)
         row.do(run, event)
     elif isinstance(event, _AWAITED) and phase is not Phase.OVER:
         raise ValueError(f"{type(event).__name__} cannot happen while the floor is {phase.value}")

@@ -150,6 +150,24 @@ def test_the_screen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (gone.device, gone.detail) == ("screen", "No space left on device")
 
 
+def test_a_screen_that_works_again_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    room = Room(tmp_path)
+
+    def fails(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with room.attended():
+        room.waits()
+        with monkeypatch.context() as broken:
+            for name in ("said", "heard", "note"):
+                broken.setattr(room.watcher, name, fails)
+            room.utter("say again")
+            eventually(lambda: lost(room) == ["screen"])
+        room.ends()
+    assert lost(room) == ["screen"]
+    assert room.watcher.notes.count("the screen is back.") == 1
+
+
 def test_a_sound_that_cannot_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room(tmp_path)
 

@@ -17,6 +17,7 @@ from assistant.dialogue.effects import StartTimer
 from assistant.edge.keyboard import TypedLine
 from assistant.floor.events import ButtonDown, ButtonUp
 from assistant.floor.policy import audible_while_speaking
+from assistant.floor.state import Phase
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.hearing.ear import OWN_TAIL, RELEASE_TAIL
 from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
@@ -264,6 +265,116 @@ def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
     room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
 
 
+# warnings are heard in full
+
+WARNED = "Warning. The engine can start by itself."
+TRY = "Try the start switch. If nothing moves, use card one."
+
+
+def test_a_warning_that_the_button_cut_off_is_spoken_again_before_any_answer(room: Room) -> None:
+    """A press cut any prompt off, and the hold point could be passed over a warning that nobody had heard."""
+
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.world.inbox.post(ButtonUp(1.1))
+        room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile += [presses, presses]
+    room.answer("next")
+    assert room.watcher.spoken[-4:] == [(WARNED, False), (WARNED, False), (WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+    assert sum("before a warning was spoken in full" in note for note in room.watcher.notes) == 2
+    assert [said.whole for spoken in room.facts(f.Spoken)[-3:] for said in spoken.said] == [False, False, True, True]
+    room.answer("nothing moves here")
+    assert len(room.facts(f.HoldPointPassed)) == 1
+
+
+def test_stop_is_heard_over_a_warning_and_from_whoever_holds_the_button(room: Room) -> None:
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile.append(presses)
+    room.utter("next")
+    room.go_on(lambda: room.world.state.phase is Phase.HELD_BACK)
+    room.recogniser.words.append("stop")
+    for block in speech(0.6):
+        room.world.inbox.post(Block(block))
+    room.world.inbox.post(ButtonUp(3.0))
+    for block in silence(1.0):
+        room.world.inbox.post(Block(block))
+    room.go_on(lambda: bool(room.facts(f.StoodBy)))
+    room.go_on()
+    assert room.watcher.spoken[-1] == (WARNED, False), "silence, and wait"
+    room.answer("carry on")
+    assert room.watcher.spoken[-3:] == [("Going on.", True), (WARNED, True), (TRY, True)]
+
+
+def test_whoever_holds_the_button_over_a_warning_and_says_something_else_hears_it_again(room: Room) -> None:
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile.append(presses)
+    room.utter("next")
+    room.go_on(lambda: room.world.state.phase is Phase.HELD_BACK)
+    hold(room, words="nothing moves here")
+    room.go_on(lambda: room.watcher.spoken[-1] == (TRY, True) and room.listens())
+    assert room.watcher.spoken[-3:] == [(WARNED, False), (WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+
+
+def test_no_command_but_stop_and_help_cuts_a_warning_off(headset: Room) -> None:
+    to_the_hold_point(headset)
+    headset.player.meanwhile += [headset.not_interrupted_by("say again"), headset.interrupted_by("call for help")]
+    headset.utter("next")
+    headset.go_on(lambda: bool(headset.facts(f.HelpCalled)))
+    headset.go_on()
+    assert (WARNED, True) in headset.watcher.spoken
+    assert headset.watcher.spoken[-1][0].startswith("Help!")
+
+
+def test_help_that_cut_a_warning_off_is_called_and_then_it_is_spoken_again(room: Room) -> None:
+    to_the_hold_point(room)
+    room.player.meanwhile.append(room.interrupted_by("call for help"))
+    room.utter("next")
+    room.go_on(lambda: bool(room.facts(f.HelpCalled)))
+    room.go_on()
+    assert [text for text, _ in room.watcher.spoken[-5:]] == [*[room.watcher.spoken[-3][0]] * 3, WARNED, TRY]
+    assert room.watcher.spoken[-3][0].startswith("Help!")
+
+
+def test_no_hold_point_is_passed_while_a_prompt_is_being_spoken(room: Room) -> None:
+    def types() -> None:
+        room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+        eventually(lambda: room.world.inbox.empty)
+
+    to_the_hold_point(room)
+    room.player.meanwhile += [lambda: None, types]  # the warning is over, and its text begins
+    room.answer("next")
+    assert room.watcher.spoken[-2:] == [(WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+    assert any("That came before its question" in note for note in room.watcher.notes)
+    room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+    room.go_on(lambda: bool(room.facts(f.HoldPointPassed)))
+
+
+def test_a_warning_that_is_shown_because_the_voice_failed_counts_as_given(room: Room) -> None:
+    """Else work would stand still without a loudspeaker. The record says that it was not heard."""
+    to_the_hold_point(room)
+    room.voice.broken = "espeak-ng ended"
+    room.answer("next")
+    assert f"shown only: {WARNED}" in room.watcher.notes
+    warned = [said for spoken in room.facts(f.Spoken) for said in spoken.said if said.text == WARNED]
+    assert [said.whole for said in warned] == [False]
+    room.answer("nothing moves here")
+    assert len(room.facts(f.HoldPointPassed)) == 1
+
+
 # devices that go and come
 
 
@@ -325,9 +436,13 @@ def test_a_voice_that_fails_is_told_once_and_speaks_when_it_can(room: Room) -> N
     room.answer("say again")
     assert [lost.device for lost in room.facts(f.DeviceLost)] == ["voice"]
     assert "shown only: Stop the engine." in room.watcher.notes
+    assert "the voice is back." not in room.watcher.notes
     room.voice.broken = ""
     room.answer("say again")
     assert room.watcher.spoken[-1] == ("Stop the engine.", True)
+    assert room.watcher.notes.count("the voice is back.") == 1, "it was never told"
+    room.answer("say again")
+    assert room.watcher.notes.count("the voice is back.") == 1
 
 
 def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Room) -> None:
