@@ -155,3 +155,16 @@ MeaningType = (
     | type[FreeSpeech]
     | type[Spelled]
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
+    """One thing that may have been said.
+
+    text: in the grammar's words.
+    confidence: 0 to 1.
+    """
+
+    meaning: Meaning
+    text: str
+    confidence: float

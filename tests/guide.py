@@ -9,6 +9,8 @@ import re
 import sys
 from pathlib import Path
 
+from assistant.floor.machine import TRANSITIONS as FLOOR_TRANSITIONS
+from assistant.floor.state import Phase
 from assistant.session.exchange_table import TRANSITIONS, Ask
 from tests.test_layers import MAY_IMPORT
 
@@ -40,9 +42,29 @@ def exchange() -> str:
     return "\n".join([*lines, "```"])
 
 
+def floor() -> str:
+    """How the floor passes from one to another, as a Mermaid state diagram, without the events that leave it."""
+    arrows: dict[tuple[Phase, Phase], list[str]] = {}
+    for (phase, event), transition in FLOOR_TRANSITIONS.items():
+        words = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", event.__name__).lower()
+        for to in transition.to:
+            if to is not phase:
+                arrows.setdefault((phase, to), []).append(words)
+    lines = ["```mermaid", "stateDiagram-v2", "    [*] --> deciding"]
+    lines += [
+        f"    {_joined(start)} --> {_joined(end)}: {', '.join(events)}" for (start, end), events in arrows.items()
+    ]
+    lines += [f"    {_joined(Phase.OVER)} --> [*]"]
+    return "\n".join([*lines, "```"])
+
+
+def _joined(phase: Phase) -> str:
+    return phase.value.replace(" ", "_")
+
+
 def written(text: str) -> str:
     """The guide with its generated parts as the tables are now."""
-    for name, part in (("layers", layers()), ("exchange", exchange())):
+    for name, part in (("layers", layers()), ("exchange", exchange()), ("floor", floor())):
         pattern = re.compile(rf"(<!-- {name}: [^>]*-->\n).*?(<!-- end -->)", re.DOTALL)
         text, count = pattern.subn(lambda match, part=part: f"{match[1]}{part}\n{match[2]}", text)
         if count != 1:

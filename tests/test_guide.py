@@ -1,6 +1,6 @@
 """The guide's tables are those of the code."""
 
-from tests.guide import GUIDE, exchange, layers, written
+from tests.guide import GUIDE, exchange, floor, layers, written
 
 
 def test_generated_parts_are_up_to_date() -> None:
@@ -10,6 +10,7 @@ def test_generated_parts_are_up_to_date() -> None:
 
 def test_every_part_of_a_table_is_shown() -> None:
     assert "asking --> confirming: reading heard, set complete" in exchange()
+    assert "speaking --> hushed: utterance heard, line typed, enter pressed, button down" in floor()
     assert "| `session` |" in layers()
 
 

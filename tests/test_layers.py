@@ -28,6 +28,7 @@ MAY_IMPORT: dict[str, str] = {
     "calculations": "errors quantities",
     "procedure": "errors engine_state yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
+    "floor": "meanings grammar session hearing dialogue",  # no procedure: it knows no step
     "planning": "errors engine_state quantities session calculations procedure",
     "record": "errors engine_state quantities session",  # never procedure: an old record reads without it
     "trends": "errors quantities session calculations",
@@ -35,7 +36,7 @@ MAY_IMPORT: dict[str, str] = {
     "edge": f"{_DOMAIN} yaml_text",
     "rehearsal.adapting": f"{_DOMAIN} rehearsal edge",  # it asks an engine how a text is written
     "rehearsal.measuring": f"{_DOMAIN} rehearsal rehearsal.adapting edge",  # it measures the ear itself
-    "app": f"{_DOMAIN} rehearsal edge",
+    "app": f"{_DOMAIN} floor rehearsal edge",
     "cli": f"{_DOMAIN} rehearsal rehearsal.measuring edge app",
     "__main__": "cli",
 }

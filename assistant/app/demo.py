@@ -20,11 +20,12 @@ from assistant.edge.clock import HandClock
 from assistant.edge.files.language import english
 from assistant.edge.files.store import SessionFolder
 from assistant.edge.sound.detached import DetachedPlayer
-from assistant.edge.sound.ear import Ear, SileroDetector
 from assistant.edge.sound.hear import open_recogniser
+from assistant.edge.sound.voice_detector import SileroDetector
 from assistant.edge.sound.voices.adjustable import open_adjustable
 from assistant.engine_state import Known
 from assistant.errors import EngineBayError
+from assistant.hearing.ear import Ear
 from assistant.rehearsal.technician import Technician
 from assistant.rehearsal.technician_voice import VOICES
 from assistant.session.inputs import Input, WorkOrdered, WorkResumed
@@ -98,7 +99,7 @@ def rehearse(
             owner,
             folder,
             clock,
-            Ear(means.recogniser, means.language, SileroDetector()),
+            Ear(means.recogniser, means.language.graph, SileroDetector(), time.perf_counter),
             means.voice,
             means.language,
             technician,

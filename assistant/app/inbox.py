@@ -1,7 +1,8 @@
 """The inbox: the one way in which the world's threads reach the thread that owns the core.
 
-Sound is bounded: when the core is busy for long, blocks are dropped and counted. A button, a typed line, a timer or a
-fault is never dropped.
+Knows blocks of sound, and reports that it hands on as they are. Refuses to know what a report means. Sound is bounded:
+when the core is busy for long, blocks are dropped and counted. A button, a typed line, a timer or a fault is never
+dropped.
 """
 
 from __future__ import annotations
@@ -12,10 +13,10 @@ from collections import deque
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from assistant.edge.sound.ear import Samples
+from assistant.hearing.ear import Samples
 
-_Event = TypeVar("_Event")
-MOST_BLOCKS = 320  # ten seconds of sound
+_Report = TypeVar("_Report")
+MAX_BLOCKS = 320  # ten seconds of sound
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,39 +26,39 @@ class Block:
     samples: Samples
 
 
-class Inbox(Generic[_Event]):
-    """Events in the order in which they came. `post` may come from any thread, `next` from one."""
+class Inbox(Generic[_Report]):
+    """Reports in the order in which they came. `post` may come from any thread, `next` from one."""
 
-    def __init__(self, most_blocks: int = MOST_BLOCKS) -> None:
+    def __init__(self, max_blocks: int = MAX_BLOCKS) -> None:
         self.dropped = 0
-        self._most = most_blocks
-        self._waiting: deque[_Event | Block] = deque()
+        self._max = max_blocks
+        self._waiting: deque[_Report | Block] = deque()
         self._blocks = 0
         self._changed = threading.Condition()
 
-    def post(self, event: _Event | Block) -> None:
-        """Something happened. A block is dropped, and counted, when too many wait already."""
+    def post(self, report: _Report | Block) -> None:
+        """Something is reported. A block is dropped, and counted, when too many wait already."""
         with self._changed:
-            if isinstance(event, Block):
-                if self._blocks >= self._most:
+            if isinstance(report, Block):
+                if self._blocks >= self._max:
                     self.dropped += 1
                     return
                 self._blocks += 1
-            self._waiting.append(event)
+            self._waiting.append(report)
             self._changed.notify()
 
-    def next(self, until: float | None = None) -> _Event | Block | None:
-        """The next event, or None when there is none until this moment. until: seconds of `time.monotonic`."""
+    def next(self, until: float | None = None) -> _Report | Block | None:
+        """The next report, or None when there is none until this moment. until: seconds of `time.monotonic`."""
         with self._changed:
             while not self._waiting:
                 wait = None if until is None else until - time.monotonic()
                 if wait is not None and wait <= 0:
                     return None
                 self._changed.wait(wait)
-            event = self._waiting.popleft()
-            if isinstance(event, Block):
+            report = self._waiting.popleft()
+            if isinstance(report, Block):
                 self._blocks -= 1
-            return event
+            return report
 
     @property
     def empty(self) -> bool:
@@ -67,5 +68,5 @@ class Inbox(Generic[_Event]):
     def forget_sound(self) -> None:
         """Drop the blocks that wait: they were heard while nobody was asked anything."""
         with self._changed:
-            self._waiting = deque(event for event in self._waiting if not isinstance(event, Block))
+            self._waiting = deque(report for report in self._waiting if not isinstance(report, Block))
             self._blocks = 0

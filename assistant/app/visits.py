@@ -60,8 +60,11 @@ class Senses:
 
 @dataclass(frozen=True, slots=True)
 class Devices:
-    """Number or part of the name of each device; None: the system's choice. headset: the microphone does not hear the
-    loudspeaker; button: a talk button, `pin:17` or `key:pedal/KEY_F13`, None: there is none.
+    """The devices of a visit by voice.
+
+    microphone, loudspeaker: number or part of the name of each; None: the system's choice.
+    headset: the microphone does not hear the loudspeaker.
+    button: a talk button, `pin:17` or `key:pedal/KEY_F13`; None: there is none.
     """
 
     microphone: str | None = None
@@ -85,7 +88,11 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class BrokenOff:
-    """A session whose work has not ended. technician: the role that worked last; last: wall time of its last line."""
+    """A session whose work has not ended.
+
+    technician: the role that worked last.
+    last: wall time of its last line.
+    """
 
     folder: Path
     order: Order
@@ -371,8 +378,9 @@ def _go_on(
 def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
     from assistant.app.live import LiveWorld
     from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
-    from assistant.edge.sound.ear import Ear, SileroDetector
+    from assistant.edge.sound.voice_detector import SileroDetector
     from assistant.edge.talk_button import open_talk_button
+    from assistant.hearing.ear import Ear
 
     with ExitStack() as opened:
         panel = None if devices.button is None else opened.enter_context(closing(open_talk_button(devices.button)))
@@ -381,7 +389,7 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
         player.look()  # a missing loudspeaker is told before anything begins
         owner, folder, given = opening(MachineClock())
         with closing(folder):
-            ear = Ear(means.recogniser, means.language, SileroDetector())
+            ear = Ear(means.recogniser, means.language.graph, SileroDetector(), time.perf_counter)
             world = LiveWorld(
                 owner,
                 folder,
@@ -401,7 +409,7 @@ def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devic
 
 
 def _on_terminal(opening: _Opening, watcher: Watcher, hand: HandClock | None) -> dict[str, object]:
-    from assistant.app.live import TypedWorld
+    from assistant.app.typed import TypedWorld
 
     keyboard = Keyboard()  # without one nothing is begun
     owner, folder, given = opening(hand or MachineClock())

@@ -1,4 +1,7 @@
-"""What a person sees of a visit while it runs: the conversation, line by line."""
+"""What a person sees of a visit while it runs: the conversation, line by line.
+
+Knows what was said and heard, and how it is shown. Refuses to know what follows from it.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +9,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol, TextIO
 
-from assistant.edge.sound.ear import Caught
+from assistant.hearing.ear import HeardUtterance
 from assistant.hearing.judgement import HearingVerdict
 
 
 @dataclass(frozen=True, slots=True)
 class Utterance:
-    """Something said to the assistant. true: the words really said, where they are known."""
+    """Something said to the assistant.
+
+    true: the words really said, where they are known.
+    """
 
     speaker: str
     true: str | None
@@ -25,7 +31,7 @@ class Watcher(Protocol):
         """The assistant spoke. at: seconds since the visit began."""
         ...
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
         """Somebody spoke and the ear made something of it."""
         ...
 
@@ -40,7 +46,7 @@ class Nobody:
     def said(self, at: float, text: str, whole: bool) -> None:
         """Nothing is shown."""
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
         """Nothing is shown."""
 
     def note(self, at: float, text: str) -> None:
@@ -51,34 +57,39 @@ class SteadyWatcher:
     """A watcher that never fails: what it cannot show is told once, until it can show something again.
 
     lost: what is done then, with what the system said; it may raise.
+    back: what is done when it shows something again.
     """
 
-    def __init__(self, watcher: Watcher, lost: Callable[[str], None]) -> None:
+    def __init__(self, watcher: Watcher, lost: Callable[[str], None], back: Callable[[], None]) -> None:
         self._watcher = watcher
         self._lost = lost
-        self._told = False
+        self._back = back
+        self._works = True
 
     def said(self, at: float, text: str, whole: bool) -> None:
         """As the port says."""
         self._shown(lambda: self._watcher.said(at, text, whole))
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
         """As the port says."""
-        self._shown(lambda: self._watcher.heard(at, utterance, caught))
+        self._shown(lambda: self._watcher.heard(at, utterance, found))
 
     def note(self, at: float, text: str) -> None:
         """As the port says."""
         self._shown(lambda: self._watcher.note(at, text))
 
     def _shown(self, show: Callable[[], None]) -> None:
+        worked = self._works
         try:
             show()
         except Exception as error:  # a full disk, a terminal that is gone
-            if not self._told:
-                self._told = True
+            self._works = False
+            if worked:
                 self._lost(getattr(error, "strerror", None) or f"{type(error).__name__}: {error}")
         else:
-            self._told = False
+            self._works = True
+            if not worked:
+                self._back()
 
 
 _STYLES = {HearingVerdict.ACCEPT: "green", HearingVerdict.ASK_AGAIN: "yellow", HearingVerdict.IGNORE: "red"}
@@ -98,14 +109,14 @@ class Screen:
         cut = "" if whole else "  [dim](cut off)[/]"
         self._console.print(f"{_time(at)}  [bold]assistant [/] {_escaped(text)}{cut}")
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
         """The technician's line: what was said, what was heard, how sure, how long it took."""
-        guess = caught.hypotheses[0].text if caught.hypotheses else "nothing that fits"
-        word, style = _WORDS[caught.verdict], _STYLES[caught.verdict]
+        guess = found.hypotheses[0].text if found.hypotheses else "nothing that fits"
+        word, style = _WORDS[found.verdict], _STYLES[found.verdict]
         differs = "" if utterance.true is None or utterance.true == guess else f"  said: {utterance.true}"
         self._console.print(
             f"{_time(at)}  [cyan]{utterance.speaker:<10}[/] [cyan]{guess}[/]  "
-            f"[{style}]{word} {caught.confidence:.2f}[/] [dim]{caught.compute * 1000:.0f} ms{differs}[/]"
+            f"[{style}]{word} {found.confidence:.2f}[/] [dim]{found.compute * 1000:.0f} ms{differs}[/]"
         )
 
     def note(self, at: float, text: str) -> None:

@@ -13,9 +13,9 @@ from typing import Final
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer
-from assistant.meanings import CommandName
+from assistant.meanings import CommandName, Hypothesis
 from assistant.procedure.step import Step
-from assistant.session.inputs import Clip, Hypothesis, Source
+from assistant.session.inputs import Clip, Source
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from assistant.dialogue.messages import Message
+from assistant.dialogue.messages import Hazard, Message
 from assistant.grammar.expectation import Expectation
 from assistant.session.facts import Fact
+
+MUST_BE_HEARD: tuple[type[Message], ...] = (Hazard,)
+"""Messages that are spoken in full before what they are said with takes an answer: the warnings."""
 
 
 class CueSound(StrEnum):
@@ -34,6 +37,11 @@ class Say:
 
     exchange: int
     messages: tuple[Message, ...]
+
+    @property
+    def warnings(self) -> tuple[Message, ...]:
+        """Those of its messages that must be heard in full."""
+        return tuple(message for message in self.messages if isinstance(message, MUST_BE_HEARD))
 
 
 @dataclass(frozen=True, slots=True)

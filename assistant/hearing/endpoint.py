@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+RATE = 16_000  # samples a second of all that is heard
 BLOCK_SAMPLES = 512
 BLOCK_SECONDS = 0.032
 """One block: 512 samples at 16 kHz."""

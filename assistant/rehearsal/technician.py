@@ -53,7 +53,14 @@ class Waits:
     """Does nothing until something is said."""
 
 
+@dataclass(frozen=True, slots=True)
+class Presses:
+    """Presses the button."""
+
+
 Act = Speaks | Types | Waits
+Interruption = Speaks | Types | Presses
+"""What it does in the middle of a message."""
 
 
 @dataclass(slots=True)
@@ -64,7 +71,8 @@ class Habits:
     say_again: did not listen.
     next_at_hold: says `next` where the card's phrase is wanted.
     skips: leaves it out, as a part is missing.
-    cuts_off: presses the button while its text is spoken.
+    cuts_off: what it does while its text is spoken.
+    cuts_warning: what it does while a warning is spoken, by the warning's text.
     asks: what it asks before it answers, once.
     """
 
@@ -72,7 +80,8 @@ class Habits:
     say_again: set[str] = field(default_factory=set)
     next_at_hold: set[str] = field(default_factory=set)
     skips: set[str] = field(default_factory=set)
-    cuts_off: set[str] = field(default_factory=set)
+    cuts_off: dict[str, Interruption] = field(default_factory=dict)
+    cuts_warning: dict[str, Interruption] = field(default_factory=dict)
     asks: dict[str, str] = field(default_factory=dict)
 
 
@@ -94,7 +103,7 @@ class Technician:
         self._prepare()
         if seed % FOREIGN == 0:
             self._foreign()
-        self.habits = _habits(tuple(self._steps.values()), self._random)
+        self.habits = _habits(tuple(self._steps.values()), self._random, random.Random(f"interrupts {seed}"))
         if asks:
             steps = self._random.sample([id for id, step in self._steps.items() if _by_hand(step)], 2)
             self.habits.asks = dict(zip(steps, ("what is due", "what do I need"), strict=True))
@@ -105,6 +114,7 @@ class Technician:
         self._last = ""  # words last said
         self._digits = False
         self._set_right = True
+        self._stopped = False  # whether it said stop, and nothing went on since
         self._prompt: list[tuple[m.Message, bool]] = []
         self.finished = False
 
@@ -118,12 +128,17 @@ class Technician:
         values = self.truths.get(step) or self.truths.get(f"{step}/{name}")
         return None if values is None else values[min(self._measured.get(step, 0), len(values) - 1)]
 
-    def cuts_off(self, message: m.Message) -> bool:
-        """Whether it presses the button in the middle of this message."""
-        if isinstance(message, m.StepText) and message.step in self.habits.cuts_off:
-            self.habits.cuts_off.discard(message.step)
-            return True
-        return False
+    def interrupts(self, message: m.Message) -> Interruption | None:
+        """What it does in the middle of this message; None: it listens."""
+        match message:
+            case m.StepText(step, _):
+                done = self.habits.cuts_off.pop(step, None)
+            case m.Hazard(_, text):
+                done = self.habits.cuts_warning.pop(text, None)
+            case _:
+                return None
+        self._stopped = self._stopped or (isinstance(done, Speaks | Types) and done.text == STOP)
+        return done
 
     def hear(self, message: m.Message, whole: bool) -> None:
         """A message was played, whole or cut off."""
@@ -134,6 +149,10 @@ class Technician:
         prompt, self._prompt = self._prompt, []
         act: Act | None = None
         wrong_answer = False
+        if any(isinstance(message, m.GoingOn | m.StepText) for message, _ in prompt):
+            self._stopped = False
+        if self._stopped:
+            return self._say("carry on", 2.0)
         for message, whole in prompt:
             match message:
                 case m.AnswerTaken(phrase):
@@ -378,8 +397,11 @@ def _by_hand(step: Step) -> bool:
     return False
 
 
-def _habits(steps: tuple[Step, ...], chance: random.Random) -> Habits:
-    """Mistakes of one visit: one of each kind, where the steps have room for it."""
+def _habits(steps: tuple[Step, ...], chance: random.Random, interrupting: random.Random) -> Habits:
+    """Mistakes of one visit: one of each kind, where the steps have room for it.
+
+    interrupting: by which event each prompt is cut off, and which warnings are.
+    """
 
     def some(candidates: list[str]) -> set[str]:
         return {chance.choice(candidates)} if candidates else set()
@@ -389,8 +411,20 @@ def _habits(steps: tuple[Step, ...], chance: random.Random) -> Habits:
         say_again=some([step.id for step in steps if not isinstance(step.response(), LetsTimePass)]),
         next_at_hold=some([step.id for step in steps if step.hold_card() is not None]),
         skips=some([step.id for step in steps if _by_hand(step) and step.may_skip and not step.leaves]),
-        cuts_off=some([step.id for step in steps if _by_hand(step)]),
+        cuts_off={step: interrupting.choice(_IN_A_STEP) for step in some([s.id for s in steps if _by_hand(s)])},
+        cuts_warning=_cut_warnings(steps, interrupting),
     )
+
+
+def _cut_warnings(steps: tuple[Step, ...], chance: random.Random) -> dict[str, Interruption]:
+    """One warning for each way of interrupting one, as far as there are so many."""
+    warnings = list(dict.fromkeys(text for step in steps for _, text in step.hazards()))
+    ways = (Presses(), chance.choice((Speaks, Types))(STOP, 0.0), chance.choice((Speaks, Types))("next", 0.0))
+    return dict(zip(chance.sample(warnings, min(len(ways), len(warnings))), ways, strict=False))
+
+
+STOP = "stop"
+_IN_A_STEP: tuple[Interruption, ...] = (Presses(), Speaks("say again", 0.0), Types("say again", 0.0))
 
 
 _OTHER_WORDS = (

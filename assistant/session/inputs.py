@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from assistant.meanings import Meaning
+from assistant.meanings import Hypothesis
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +45,6 @@ class AudioProblem(StrEnum):
     NOISE = "noise"
     FAINT = "faint"
     CLIPPED = "clipped"
-
-
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
-    """One thing that may have been said. text: in the grammar's words; confidence: 0 to 1."""
-
-    meaning: Meaning
-    text: str
-    confidence: float
 
 
 @dataclass(frozen=True, slots=True)

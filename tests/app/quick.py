@@ -17,11 +17,11 @@ import pytest
 import assistant.app.demo
 import assistant.app.rehearsed
 from assistant.app.visits import Senses
-from assistant.dialogue.effects import Listen
-from assistant.edge.files.language import Language, english
-from assistant.edge.sound.ear import RATE, Caught, Samples
+from assistant.edge.files.language import english
 from assistant.edge.sound.voices import RenderedSpeech
 from assistant.grammar.expectation import Expectation
+from assistant.hearing.ear import HeardUtterance, Samples
+from assistant.hearing.endpoint import RATE
 from assistant.hearing.judgement import HearingVerdict
 
 NOT_UNDERSTOOD = 0.05  # share of utterances
@@ -63,28 +63,29 @@ class Mouth:
 class KnowingEar:
     """Hears the words themselves, once each."""
 
-    def __init__(self, recogniser: object, language: Language, detector: object) -> None:
-        self._language = language
-        self._listening: Listen | None = None
+    def __init__(self, *_: object) -> None:
+        self._language = english()
+        self._expectation: Expectation | None = None
+        self._exchange = 0
         self._random = random.Random(7)
 
-    def open(self, listening: Listen) -> None:
-        self._listening = listening
+    def open(self, expectation: Expectation, exchange: int) -> None:
+        self._expectation, self._exchange = expectation, exchange
 
     def close(self) -> None:
-        self._listening = None
+        self._expectation = None
 
     def warm(self, expectation: Expectation, most: int) -> int:
         return 0
 
-    def feed(self, block: Samples) -> Caught | None:
+    def feed(self, block: Samples) -> HeardUtterance | None:
         words, Mouth.words = Mouth.words, ""
-        if not words or self._listening is None:
+        if not words or self._expectation is None:
             return None
-        hypotheses = self._language.answer(self._listening.expectation, words)
+        hypotheses = self._language.answer(self._expectation, words)
         sure = bool(hypotheses) and self._random.random() >= NOT_UNDERSTOOD
         verdict = HearingVerdict.ACCEPT if sure else HearingVerdict.ASK_AGAIN
-        return Caught(self._listening.exchange, verdict, hypotheses, 0.9 * sure, block, 0.3, 0.01, False)
+        return HeardUtterance(self._exchange, verdict, hypotheses, 0.9 * sure, block, 0.3, 0.01, False)
 
 
 @contextmanager

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from edge.test_ear import Loudness, hearing, path, silence, speech
+from hearing.test_ear import Loudness, hearing, path, silence, speech
 
 from assistant.app.inbox import Block
 from assistant.app.live import CUE_RATE, LiveWorld
@@ -27,7 +27,6 @@ from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.edge.sound import cues
-from assistant.edge.sound.ear import RATE, Caught, Ear, Samples
 from assistant.edge.sound.player import Played
 from assistant.edge.sound.voices import RenderedSpeech
 from assistant.edge.talk_button import HandButton
@@ -35,6 +34,8 @@ from assistant.errors import AudioError, RecogniserError, VoiceError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Hearing
+from assistant.hearing.ear import Ear, HeardUtterance, Samples
+from assistant.hearing.endpoint import RATE
 from assistant.meanings import Amount
 from assistant.session.facts import Fact, Purpose, WorkEnded
 from assistant.session.inputs import WorkOrdered
@@ -182,8 +183,8 @@ class Notes:
     def said(self, at: float, text: str, whole: bool) -> None:
         self.spoken.append((text, whole))
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
-        self.utterances.append(caught.hypotheses[0].text if caught.hypotheses else "")
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+        self.utterances.append(found.hypotheses[0].text if found.hypotheses else "")
 
     def note(self, at: float, text: str) -> None:
         self.notes.append(text)
@@ -202,33 +203,27 @@ class Room:
         self.recogniser, self.voice, self.panel, self.watcher = Recogniser(language), Voice(), HandButton(), Notes()
         self.player = Loudspeaker() if player is None else player
         self.microphone = HandMicrophone() if microphone is None else microphone
-        self.ear = Ear(self.recogniser, language, Loudness(), timer=lambda: 0.0)
+        self.ear = Ear(self.recogniser, language.graph, Loudness(), timer=lambda: 0.0)
         parts: tuple[Any, ...] = (self.folder, self.ear, self.voice, language, self.microphone, self.player)
         keyboard = io.StringIO("") if keyboard is None else keyboard
         self.world = LiveWorld(self.owner, *parts, self.watcher, keyboard=keyboard, headset=headset, panel=self.panel)
         self.order = WorkOrdered(ordered.order)
 
     def begin(self) -> None:
-        """The work is ordered, and its first prompt is due."""
-        self.world._take(self.order)
+        """The work is ordered, and its first prompt is being spoken."""
+        self.world.begin(self.order)
 
     def listens(self) -> bool:
         """Whether a question was asked and waits for its answer."""
-        return self.world._listening is not None and self.world.inbox.empty
+        return self.world.state.listening and self.world.inbox.empty
 
     def go_on(self, until: Callable[[], bool] | None = None) -> None:
         """The core's thread goes on until this is so; without it, until it listens."""
         ready = self.listens if until is None else until
         end = time.monotonic() + LONG_ENOUGH
-        while True:
-            self.world._carry_out_all()
-            if ready():
-                return
+        while not ready():
             assert time.monotonic() < end, "it does not happen"
-            self.world._deadline = time.monotonic() + 0.02 if self.world._listening is None else self.world._deadline
-            event = self.world._next()
-            if event is not None:
-                self.world._happened(event)
+            self.world.go_on(longest=0.02)
 
     @contextmanager
     def attended(self) -> Iterator[None]:

@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 from app.room import HandMicrophone, Room, eventually
 
-from assistant.edge.sound.ear import Samples
 from assistant.edge.sound.voices import RenderedSpeech
 from assistant.errors import JournalError
+from assistant.hearing.ear import Samples
 from assistant.session import facts as f
 
 pytestmark = pytest.mark.timeout(60)
@@ -150,6 +150,24 @@ def test_the_screen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (gone.device, gone.detail) == ("screen", "No space left on device")
 
 
+def test_a_screen_that_works_again_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    room = Room(tmp_path)
+
+    def fails(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with room.attended():
+        room.waits()
+        with monkeypatch.context() as broken:
+            for name in ("said", "heard", "note"):
+                broken.setattr(room.watcher, name, fails)
+            room.utter("say again")
+            eventually(lambda: lost(room) == ["screen"])
+        room.ends()
+    assert lost(room) == ["screen"]
+    assert room.watcher.notes.count("the screen is back.") == 1
+
+
 def test_a_sound_that_cannot_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room(tmp_path)
 
@@ -159,7 +177,7 @@ def test_a_sound_that_cannot_be_kept(tmp_path: Path, monkeypatch: pytest.MonkeyP
     with room.attended():
         room.waits()
         with monkeypatch.context() as broken:
-            broken.setattr("assistant.app.live.flac", fails)
+            broken.setattr("assistant.app.utterances.flac", fails)
             room.utter("all good")
             eventually(lambda: any("cannot write the record" in text for text, _ in room.watcher.spoken))
         assert room.facts(f.AnswerRecorded) == []
@@ -180,8 +198,8 @@ def test_a_visit_whose_beginning_cannot_be_written_ends(tmp_path: Path, monkeypa
 
 def test_no_thread_to_be_had(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     room = Room(tmp_path)
-    room.begin()
     monkeypatch.setattr(threading.Thread, "start", lambda self: (_ for _ in ()).throw(RuntimeError("can't start")))
+    room.begin()
     room.go_on()
     monkeypatch.undo()
     first = room.facts(f.Spoken)[0].said

@@ -14,7 +14,7 @@ import pytest
 from app.room import Room, eventually
 from edge.test_detached import headset, nothing_left  # noqa: F401  # fixtures
 
-from assistant.app import live
+from assistant.app import device_threads
 from assistant.edge.sound import detached
 from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
 from assistant.session import facts as f
@@ -31,14 +31,13 @@ def test_a_headset_pulled_and_back(
     times: int,
 ) -> None:
     """Microphone and loudspeaker vanish together, and the loudspeaker is found gone by the next word."""
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.05)
+    monkeypatch.setattr(device_threads, "RETRY_SECONDS", 0.05)
     before = threading.active_count()
     with DetachedMicrophone("headset") as microphone, closing(DetachedPlayer("headset")) as player:
         room = Room(tmp_path, microphone=microphone, player=player)
         room.begin()
         room.go_on()
-        listening = threading.Thread(target=room.world._listen_to_microphone, daemon=True)
-        listening.start()
+        room.world.threads.hear(microphone)
         for time in range(1, times + 1):
             if way == "gone":
                 headset.unlink()
@@ -62,7 +61,5 @@ def test_a_headset_pulled_and_back(
         mark = room.world.inbox.dropped
         eventually(lambda: not room.world.inbox.empty)  # and it hears
         assert room.world.inbox.dropped == mark
-        room.world._over.set()
-    listening.join(10)
-    assert not listening.is_alive()
+        room.world.threads.end()
     eventually(lambda: threading.active_count() <= before + 1)

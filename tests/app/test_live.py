@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import threading
-import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from app.room import LANGUAGE, Room, eventually
-from edge.test_ear import silence, speech
+from hearing.test_ear import silence, speech
 
-from assistant.app import live
+from assistant.app import device_threads
 from assistant.app.inbox import Block
-from assistant.app.live import Line, Pressed, RanOut, Released, audible_while_speaking
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import StartTimer
-from assistant.edge.sound.ear import RELEASE_TAIL
+from assistant.edge.keyboard import TypedLine
+from assistant.floor.events import ButtonDown, ButtonUp
+from assistant.floor.policy import audible_while_speaking
+from assistant.floor.state import Phase
 from assistant.grammar.expectation import Expectation, Offer, Risk
+from assistant.hearing.ear import OWN_TAIL, RELEASE_TAIL
 from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
 
@@ -158,7 +161,7 @@ def test_the_end_of_its_own_prompt_is_no_answer_without_a_headset(
     room.begin()
     room.go_on()
     room.recogniser.words.append("say again")
-    for part in (speech(live.OWN_TAIL * 0.032), silence(1.0)):
+    for part in (speech(OWN_TAIL * 0.032), silence(1.0)):
         for block in part:
             room.world.inbox.post(Block(block))
     room.go_on()
@@ -202,10 +205,10 @@ def hold(room: Room, seconds: float = 0.6, words: str = "", at: float = 100.0, p
     """The button is held while something is said; no silence follows."""
     if words:
         room.recogniser.words.append(words)
-    room.world.inbox.post(Pressed(at))
+    room.world.inbox.post(ButtonDown(at))
     for block in speech(seconds):
         room.world.inbox.post(Block(block))
-    room.world.inbox.post(Released(at + pressed_for))
+    room.world.inbox.post(ButtonUp(at + pressed_for))
     for _, block in zip(range(RELEASE_TAIL), speech(1.0), strict=False):
         room.world.inbox.post(Block(block))
 
@@ -235,8 +238,7 @@ def test_a_short_press_while_it_speaks_cuts_it_off(room: Room) -> None:
         room.panel.release()
         room.player.until_cut()
 
-    room.world._panel = room.panel
-    room.panel.watch(lambda: room.world.inbox.post(Pressed(1.0)), lambda: room.world.inbox.post(Released(1.1)))
+    room.world.threads.watch(room.panel)
     room.player.meanwhile.append(presses)
     room.begin()
     room.go_on()
@@ -247,7 +249,7 @@ def test_a_short_press_while_it_speaks_cuts_it_off(room: Room) -> None:
 
 def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
     def presses() -> None:
-        room.world.inbox.post(Pressed(1.0))
+        room.world.inbox.post(ButtonDown(1.0))
         room.player.until_cut()
 
     room.player.meanwhile.append(presses)
@@ -257,35 +259,141 @@ def test_the_button_held_over_the_cut_is_an_utterance(room: Room) -> None:
     room.recogniser.words.append("all good")
     for block in speech(0.6):
         room.world.inbox.post(Block(block))
-    room.world.inbox.post(Released(3.0))
+    room.world.inbox.post(ButtonUp(3.0))
     for block in silence(1.0):
         room.world.inbox.post(Block(block))
     room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
 
 
+# warnings are heard in full
+
+WARNED = "Warning. The engine can start by itself."
+TRY = "Try the start switch. If nothing moves, use card one."
+
+
+def test_a_warning_that_the_button_cut_off_is_spoken_again_before_any_answer(room: Room) -> None:
+    """A press cut any prompt off, and the hold point could be passed over a warning that nobody had heard."""
+
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.world.inbox.post(ButtonUp(1.1))
+        room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile += [presses, presses]
+    room.answer("next")
+    assert room.watcher.spoken[-4:] == [(WARNED, False), (WARNED, False), (WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+    assert sum("before a warning was spoken in full" in note for note in room.watcher.notes) == 2
+    assert [said.whole for spoken in room.facts(f.Spoken)[-3:] for said in spoken.said] == [False, False, True, True]
+    room.answer("nothing moves here")
+    assert len(room.facts(f.HoldPointPassed)) == 1
+
+
+def test_stop_is_heard_over_a_warning_and_from_whoever_holds_the_button(room: Room) -> None:
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile.append(presses)
+    room.utter("next")
+    room.go_on(lambda: room.world.state.phase is Phase.HELD_BACK)
+    room.recogniser.words.append("stop")
+    for block in speech(0.6):
+        room.world.inbox.post(Block(block))
+    room.world.inbox.post(ButtonUp(3.0))
+    for block in silence(1.0):
+        room.world.inbox.post(Block(block))
+    room.go_on(lambda: bool(room.facts(f.StoodBy)))
+    room.go_on()
+    assert room.watcher.spoken[-1] == (WARNED, False), "silence, and wait"
+    room.answer("carry on")
+    assert room.watcher.spoken[-3:] == [("Going on.", True), (WARNED, True), (TRY, True)]
+
+
+def test_whoever_holds_the_button_over_a_warning_and_says_something_else_hears_it_again(room: Room) -> None:
+    def presses() -> None:
+        room.world.inbox.post(ButtonDown(1.0))
+        room.player.until_cut()
+
+    to_the_hold_point(room)
+    room.player.meanwhile.append(presses)
+    room.utter("next")
+    room.go_on(lambda: room.world.state.phase is Phase.HELD_BACK)
+    hold(room, words="nothing moves here")
+    room.go_on(lambda: room.watcher.spoken[-1] == (TRY, True) and room.listens())
+    assert room.watcher.spoken[-3:] == [(WARNED, False), (WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+
+
+def test_no_command_but_stop_and_help_cuts_a_warning_off(headset: Room) -> None:
+    to_the_hold_point(headset)
+    headset.player.meanwhile += [headset.not_interrupted_by("say again"), headset.interrupted_by("call for help")]
+    headset.utter("next")
+    headset.go_on(lambda: bool(headset.facts(f.HelpCalled)))
+    headset.go_on()
+    assert (WARNED, True) in headset.watcher.spoken
+    assert headset.watcher.spoken[-1][0].startswith("Help!")
+
+
+def test_help_that_cut_a_warning_off_is_called_and_then_it_is_spoken_again(room: Room) -> None:
+    to_the_hold_point(room)
+    room.player.meanwhile.append(room.interrupted_by("call for help"))
+    room.utter("next")
+    room.go_on(lambda: bool(room.facts(f.HelpCalled)))
+    room.go_on()
+    assert [text for text, _ in room.watcher.spoken[-5:]] == [*[room.watcher.spoken[-3][0]] * 3, WARNED, TRY]
+    assert room.watcher.spoken[-3][0].startswith("Help!")
+
+
+def test_no_hold_point_is_passed_while_a_prompt_is_being_spoken(room: Room) -> None:
+    def types() -> None:
+        room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+        eventually(lambda: room.world.inbox.empty)
+
+    to_the_hold_point(room)
+    room.player.meanwhile += [lambda: None, types]  # the warning is over, and its text begins
+    room.answer("next")
+    assert room.watcher.spoken[-2:] == [(WARNED, True), (TRY, True)]
+    assert room.facts(f.HoldPointPassed) == []
+    assert any("That came before its question" in note for note in room.watcher.notes)
+    room.world.inbox.post(TypedLine("nothing moves here", readable=True))
+    room.go_on(lambda: bool(room.facts(f.HoldPointPassed)))
+
+
+def test_a_warning_that_is_shown_because_the_voice_failed_counts_as_given(room: Room) -> None:
+    """Else work would stand still without a loudspeaker. The record says that it was not heard."""
+    to_the_hold_point(room)
+    room.voice.broken = "espeak-ng ended"
+    room.answer("next")
+    assert f"shown only: {WARNED}" in room.watcher.notes
+    warned = [said for spoken in room.facts(f.Spoken) for said in spoken.said if said.text == WARNED]
+    assert [said.whole for said in warned] == [False]
+    room.answer("nothing moves here")
+    assert len(room.facts(f.HoldPointPassed)) == 1
+
+
 # devices that go and come
-
-
-def microphone_thread(room: Room) -> threading.Thread:
-    thread = threading.Thread(target=room.world._listen_to_microphone, daemon=True)
-    thread.start()
-    return thread
 
 
 def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.005)
+    monkeypatch.setattr(device_threads, "RETRY_SECONDS", 0.005)
     room.begin()
     room.go_on()
-    thread = microphone_thread(room)
+    before = set(threading.enumerate())
+    room.world.threads.hear(room.microphone)  # type: ignore[arg-type]  # a stand-in
+    (thread,) = set(threading.enumerate()) - before
     room.microphone.pull()
     room.go_on(lambda: bool(room.facts(f.DeviceLost)))
     room.go_on()
     assert [lost.device for lost in room.facts(f.DeviceLost)] == ["microphone"]
     assert any("the microphone is gone" in note and "keyboard" in note for note in room.watcher.notes)
     assert any("microphone" in text.lower() for text, _ in room.watcher.spoken)
-    room.world.inbox.post(Line("all good\n"))
+    room.world.inbox.post(TypedLine("all good", readable=True))
     room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
     room.go_on()
     room.microphone.plug()
@@ -295,7 +403,7 @@ def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
             room.microphone.waiting.put(block)
     room.recogniser.words.append("next")
     room.go_on(lambda: "next" in room.watcher.utterances)
-    room.world._over.set()
+    room.world.threads.end()
     room.microphone.pull()
     thread.join(5)
     assert not thread.is_alive()
@@ -304,7 +412,7 @@ def test_a_microphone_that_vanishes_is_told_and_the_keyboard_goes_on(
 def test_a_loudspeaker_that_vanishes_is_told_on_the_screen_and_speaks_when_it_is_back(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(live, "LOOK_AGAIN", 0.005)
+    monkeypatch.setattr(device_threads, "RETRY_SECONDS", 0.005)
     room.begin()
     room.go_on()
     room.player.gone = True
@@ -328,9 +436,13 @@ def test_a_voice_that_fails_is_told_once_and_speaks_when_it_can(room: Room) -> N
     room.answer("say again")
     assert [lost.device for lost in room.facts(f.DeviceLost)] == ["voice"]
     assert "shown only: Stop the engine." in room.watcher.notes
+    assert "the voice is back." not in room.watcher.notes
     room.voice.broken = ""
     room.answer("say again")
     assert room.watcher.spoken[-1] == ("Stop the engine.", True)
+    assert room.watcher.notes.count("the voice is back.") == 1, "it was never told"
+    room.answer("say again")
+    assert room.watcher.notes.count("the voice is back.") == 1
 
 
 def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Room) -> None:
@@ -347,7 +459,8 @@ def test_a_recogniser_that_fails_is_told_once_and_the_keyboard_goes_on(room: Roo
         room.answer("all good")
     assert len(room.facts(f.DeviceLost)) == 1
     assert [fact.manner for fact in room.facts(f.MannerChanged)] == [f.Manner.CHOICES]
-    room.world._typed(Line("all good"))
+    room.world.inbox.post(TypedLine("all good", readable=True))
+    room.go_on(lambda: bool(room.facts(f.AnswerRecorded)))
     room.go_on()
     assert [fact.key for fact in room.facts(f.AnswerRecorded)] == ["good"]
     room.recogniser.broken = ""
@@ -370,7 +483,7 @@ def test_the_end_tells_how_much_sound_was_lost(room: Room, monkeypatch: pytest.M
         raise KeyboardInterrupt
 
     monkeypatch.setattr(room.microphone, "overruns", 3)
-    monkeypatch.setattr(room.world, "_carry_out_all", ends)
+    monkeypatch.setattr(room.world, "go_on", ends)
     with pytest.raises(KeyboardInterrupt):
         room.world.run(room.order)
     assert room.watcher.notes[-1].startswith("sound lost: 3 overruns")
@@ -381,10 +494,9 @@ def test_a_timer_is_not_held_up_by_sound_that_comes_fast(room: Room) -> None:
     """While there was always sound in the inbox, a timer never ran out."""
     room.begin()
     room.go_on()
-    room.world._timers.append((time.monotonic() + 0.05, StartTimer("soak", 1, 0.05)))
-    until = time.monotonic() + 10
-    ran_out = None
-    while not isinstance(ran_out, RanOut) and time.monotonic() < until:
+    room.world.state = replace(room.world.state, timers=((0.0, StartTimer("soak", 1, 0.05)),))
+    for _ in range(3):
         room.world.inbox.post(Block(next(iter(silence(0.04)))))
-        ran_out = room.world._wait(None)
-    assert isinstance(ran_out, RanOut)
+    room.world.go_on()
+    assert room.world.state.timers == ()
+    assert not room.world.inbox.empty, "it did not wait for the sound"

@@ -22,7 +22,7 @@ from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import may_be_added, may_come_first
 from assistant.edge.clock import HandClock
 from assistant.edge.files.library import OrderedWork, order_visit
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason, Spelled
+from assistant.meanings import Amount, Answer, Command, CommandName, Hypothesis, Meaning, Passphrase, Reason, Spelled
 from assistant.procedure.answers import Then
 from assistant.procedure.kinds.check import Check
 from assistant.procedure.kinds.hold_point import HoldPoint
@@ -37,7 +37,6 @@ from assistant.session import facts as f
 from assistant.session.inputs import (
     AnswerVerdict,
     Heard,
-    Hypothesis,
     Input,
     Instant,
     Source,

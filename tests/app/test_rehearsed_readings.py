@@ -12,7 +12,7 @@ from app.breaks import check_outcome
 from app.quick import quick_senses
 
 from assistant.app.demo import rehearse
-from assistant.app.rehearsed import _in_unit_of
+from assistant.app.rehearsed import in_unit_of
 from assistant.app.watching import Nobody
 from assistant.edge.files.store import read_session
 from assistant.quantities import parse
@@ -44,6 +44,6 @@ def test_other_technicians_read_in_the_units_that_are_asked_for(tmp_path: Path) 
 
 
 def test_a_truth_is_compared_in_the_unit_that_was_recorded() -> None:
-    assert _in_unit_of(parse("46 psi"), parse("46 psi")) == 46
-    assert _in_unit_of(parse("46 kPa"), parse("46 psi")) == pytest.approx(317.159, abs=0.001)
-    assert _in_unit_of(parse("46 L"), parse("46 psi")) is None
+    assert in_unit_of(parse("46 psi"), parse("46 psi")) == 46
+    assert in_unit_of(parse("46 kPa"), parse("46 psi")) == pytest.approx(317.159, abs=0.001)
+    assert in_unit_of(parse("46 L"), parse("46 psi")) is None

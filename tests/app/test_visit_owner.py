@@ -12,13 +12,12 @@ from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
 from assistant.edge.files.library import order_work
 from assistant.errors import JournalError
-from assistant.meanings import Answer, Command, CommandName
+from assistant.meanings import Answer, Command, CommandName, Hypothesis
 from assistant.session.facts import Fact
 from assistant.session.inputs import (
     AnswerVerdict,
     Envelope,
     Heard,
-    Hypothesis,
     PromptPlayed,
     Said,
     Source,

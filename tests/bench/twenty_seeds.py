@@ -21,7 +21,7 @@ from typing import Any
 from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
 from assistant.app.watching import Nobody, Utterance
-from assistant.edge.sound.ear import Caught
+from assistant.hearing.ear import HeardUtterance
 from assistant.hearing.judgement import HearingVerdict
 
 
@@ -32,9 +32,9 @@ class Counting(Nobody):
         self.voice = ""
         self.ignored = 0
 
-    def heard(self, at: float, utterance: Utterance, caught: Caught) -> None:
+    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
         """Somebody spoke and the ear made something of it."""
-        self.ignored += caught.verdict is HearingVerdict.IGNORE
+        self.ignored += found.verdict is HearingVerdict.IGNORE
 
     def note(self, at: float, text: str) -> None:
         """The first note tells the voice."""

@@ -17,7 +17,7 @@ from assistant.edge.clock import HandClock
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.errors import JournalError
-from assistant.meanings import Answer
+from assistant.meanings import Answer, Hypothesis
 from assistant.session.applying import fold
 from assistant.session.facts import Fact, StoodBy
 from assistant.session.inputs import (
@@ -25,7 +25,6 @@ from assistant.session.inputs import (
     ButtonPressed,
     Envelope,
     Heard,
-    Hypothesis,
     Instant,
     Source,
     WorkOrdered,

@@ -21,7 +21,7 @@ from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, 
 from assistant.dialogue.work import Work
 from assistant.edge.files.library import order_work
 from assistant.grammar.expectation import Expectation, Offer
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning, Passphrase, Reason
+from assistant.meanings import Amount, Answer, Command, CommandName, Hypothesis, Meaning, Passphrase, Reason
 from assistant.procedure.kinds.hold_point import HoldPoint
 from assistant.session import facts as f
 from assistant.session.applying import fold
@@ -31,7 +31,6 @@ from assistant.session.inputs import (
     DeviceVanished,
     Envelope,
     Heard,
-    Hypothesis,
     Input,
     Instant,
     PromptPlayed,

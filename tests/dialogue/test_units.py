@@ -17,12 +17,12 @@ from assistant.dialogue.effects import Say
 from assistant.edge.files.library import order_work
 from assistant.grammar.numbers import can_be_said
 from assistant.grammar.units import SHARED_RULES
-from assistant.meanings import Amount, Answer, Command, CommandName, Meaning
+from assistant.meanings import Amount, Answer, Command, CommandName, Hypothesis, Meaning
 from assistant.procedure.kinds.reading import Reading
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, UNITS, Limits, Quantity
 from assistant.session import facts as f
 from assistant.session.applying import fold
-from assistant.session.inputs import AnswerVerdict, Envelope, Heard, Hypothesis, Instant, Source, WorkOrdered
+from assistant.session.inputs import AnswerVerdict, Envelope, Heard, Instant, Source, WorkOrdered
 from assistant.session.visit import Visit
 
 ORDERED = order_work("bench", ("units",), "technician", Path(__file__).parent.parent / "dialogues")

@@ -22,12 +22,12 @@ from assistant.dialogue.work import PlacedStep, Work
 from assistant.edge.clock import HandClock
 from assistant.edge.files.library import order_visit, order_work
 from assistant.engine_state import Known
-from assistant.meanings import Command, CommandName
+from assistant.meanings import Command, CommandName, Hypothesis
 from assistant.procedure.kinds.reading import Reading
 from assistant.procedure.kinds.reading_set import ReadingSet
 from assistant.quantities import Quantity
 from assistant.session import facts as f
-from assistant.session.inputs import AnswerVerdict, Heard, Hypothesis, Instant, Source, WorkOrdered
+from assistant.session.inputs import AnswerVerdict, Heard, Instant, Source, WorkOrdered
 from assistant.session.visit import Exchange, Pending, StateValue, StepOutcome, Unitless, Visit
 
 FOLDER = Path(__file__).parent.parent / "dialogues"

@@ -32,7 +32,7 @@ from assistant.dialogue.kinds import KIND_FILES, STEP_KINDS
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
-from assistant.meanings import Command, CommandName, FreeSpeech
+from assistant.meanings import Command, CommandName, FreeSpeech, Hypothesis
 from assistant.procedure.step import Step
 from assistant.session.applying import apply, fold
 from assistant.session.exchange_table import TRANSITIONS, ExchangeEvent, event_of
@@ -43,7 +43,6 @@ from assistant.session.inputs import (
     ButtonPressed,
     Clip,
     Heard,
-    Hypothesis,
     Input,
     Silence,
     Source,

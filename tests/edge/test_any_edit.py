@@ -20,7 +20,6 @@ from types import FrameType
 import pytest
 from in_memory import Memory
 
-from assistant.app.live import audible_while_speaking
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.effects import Effect, Finish, Listen, Say, StartTimer
 from assistant.dialogue.work import lay_out
@@ -31,6 +30,7 @@ from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work
 from assistant.edge.places import grammars, procedures
 from assistant.errors import EngineBayError
+from assistant.floor.policy import audible_while_speaking
 from assistant.grammar.numbers import DIGITS, can_be_said
 from assistant.procedure.answers import Then
 from assistant.procedure.kinds.calculation import Calculation

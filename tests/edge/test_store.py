@@ -16,7 +16,7 @@ import pytest
 from assistant.edge.files import store
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, RecordError
-from assistant.meanings import Answer
+from assistant.meanings import Answer, Hypothesis
 from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
 from assistant.session.inputs import (
     AnswerVerdict,
@@ -24,7 +24,6 @@ from assistant.session.inputs import (
     Clip,
     Envelope,
     Heard,
-    Hypothesis,
     Instant,
     Source,
 )

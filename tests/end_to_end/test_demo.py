@@ -33,8 +33,8 @@ from assistant.edge.files.language import Language
 from assistant.edge.files.library import order_visit
 from assistant.edge.files.store import CLIPS, SessionFolder, read_session
 from assistant.edge.pages.record_page import export_html
-from assistant.edge.sound.ear import Ear, Samples
 from assistant.grammar.spoken import SpokenForms
+from assistant.hearing.ear import Ear, Samples
 from assistant.procedure.kinds.hold_point import HoldPoint
 from assistant.procedure.kinds.reading import Reading
 from assistant.procedure.kinds.reading_set import ReadingSet

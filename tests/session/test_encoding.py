@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assistant.errors import JournalError
-from assistant.meanings import Amount
+from assistant.meanings import Amount, Hypothesis
 from assistant.quantities import Quantity
 from assistant.session import encoding
 from assistant.session.encoding import FORMAT, UPGRADES, JournalEntry, decode, encode
@@ -23,7 +23,6 @@ from assistant.session.inputs import (
     ButtonPressed,
     Envelope,
     Heard,
-    Hypothesis,
     Input,
     Instant,
     Source,

@@ -14,8 +14,7 @@ from assistant.grammar.forms import Forms, WrittenGraph, parse_written
 from assistant.grammar.graph import WordGraph, compile_expectation
 from assistant.grammar.jsgf import Grammar, GrammarSource
 from assistant.grammar.tagged import meaning
-from assistant.meanings import Answer, FreeSpeech, Meaning, Spelled
-from assistant.session.inputs import Hypothesis
+from assistant.meanings import Answer, FreeSpeech, Hypothesis, Meaning, Spelled
 
 _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")

@@ -17,11 +17,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from assistant.dialogue.effects import Listen
 from assistant.edge.files.language import Language
-from assistant.edge.sound.ear import Ear, SileroDetector, VoiceDetector
 from assistant.edge.sound.recognisers.bundled import BundledRecogniser
+from assistant.edge.sound.voice_detector import SileroDetector
 from assistant.grammar.expectation import Expectation, Risk
+from assistant.hearing.ear import Ear, VoiceDetector
 from assistant.hearing.endpoint import BLOCK_SAMPLES, BLOCK_SECONDS, EndpointSettings
 from assistant.hearing.judgement import HearingVerdict
 from assistant.meanings import Command, Passphrase
@@ -216,8 +216,11 @@ def paused(speech: Sound, seconds: float) -> Sound:
     return np.concatenate([speech[:at], np.zeros(int(seconds * RATE), dtype=np.float32), speech[at:]])
 
 
-def _listen(expectation: Expectation) -> Listen:
-    return Listen(1, expectation, None)
+EXCHANGE = 1  # of every trial
+
+
+def _ear(world: World, expectation: Expectation, detector: VoiceDetector) -> Ear:
+    return Ear(world.recogniser(expectation), world.language.graph, detector, time.perf_counter)
 
 
 def through_ear(world: World, clip: TrialClip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
@@ -236,8 +239,8 @@ def through_ear(world: World, clip: TrialClip, conditions: tuple[Condition, ...]
         before = int((BEFORE + chance.uniform(0, BLOCK_SECONDS)) * RATE)
         sound, kind = disturbed(np.pad(speech, (before, int(AFTER * RATE))), condition, world, chance)
         ended = (before + last_sound(speech)) / RATE
-        ear = Ear(world.recogniser(state.expectation), world.language, world.detector)
-        ear.open(_listen(state.expectation))
+        ear = _ear(world, state.expectation, world.detector)
+        ear.open(state.expectation, EXCHANGE)
         now, compute, caught = 0.0, 0.0, None
         for block in range(len(sound) // BLOCK_SAMPLES):
             begun = time.process_time()
@@ -246,7 +249,7 @@ def through_ear(world: World, clip: TrialClip, conditions: tuple[Condition, ...]
             compute += taken
             now = max(now, (block + 1) * BLOCK_SECONDS) + taken
             if found is not None and now * RATE < before:
-                ear.open(_listen(state.expectation))  # no speech yet: what is so heard is counted in `false_accepts`
+                ear.open(state.expectation, EXCHANGE)  # no speech yet: what is so heard is counted in `false_accepts`
             elif found is not None:
                 caught = found
                 break
@@ -334,8 +337,8 @@ def false_accepts(world: World, kind: str, number: int, state: ListeningState, s
     if over:
         expectation = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is Command))
     detector = Counting(world.detector)
-    ear = Ear(world.recogniser(expectation), world.language, detector)
-    ear.open(_listen(expectation), over)
+    ear = _ear(world, expectation, detector)
+    ear.open(expectation, EXCHANGE, over)
     accepted: list[str] = []
     hold = own = heard = 0
     verdicts = dict.fromkeys(HearingVerdict, 0)
@@ -343,7 +346,7 @@ def false_accepts(world: World, kind: str, number: int, state: ListeningState, s
     for at in range(0, len(sound) - BLOCK_SAMPLES + 1, BLOCK_SAMPLES):
         if prompts and at >= prompts[0][0] - BLOCK_SAMPLES:
             _, prompt = prompts.pop(0)
-            ear.open(_listen(expectation), over)  # as when a prompt begins
+            ear.open(expectation, EXCHANGE, over)  # as when a prompt begins
         caught = ear.feed(sound[at : at + BLOCK_SAMPLES])
         if caught is None:
             continue
@@ -357,7 +360,7 @@ def false_accepts(world: World, kind: str, number: int, state: ListeningState, s
                 hold += isinstance(best.meaning, Passphrase)
                 accepted.append(best.text)
         if caught.verdict is not HearingVerdict.IGNORE and not over:
-            ear.open(_listen(expectation))  # the assistant answered, and listens again
+            ear.open(expectation, EXCHANGE)  # the assistant answered, and listens again
     return {
         "part": "streams", "engine": OURS, "kind": kind, "state": state.name, "number": number, "seed": world.seed,
         "sound": len(sound) / RATE, "seconds": round(time.process_time() - begun, 2), "hold": hold,

@@ -9,27 +9,25 @@ import numpy as np
 import pytest
 
 from assistant.dialogue.commands import offers
-from assistant.dialogue.effects import Listen
 from assistant.edge.files.language import Language, english
-from assistant.edge.sound.ear import (
-    LOOK,
-    MOST_OTHERS,
-    PAUSE,
-    RATE,
-    RELEASE_TAIL,
-    TAIL,
-    TAIL_OF_DOUBTFUL,
-    TAIL_WITH_NUMBERS,
-    Caught,
-    Ear,
-    Samples,
-)
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Saying
 from assistant.grammar.graph import WordGraph
 from assistant.grammar.units import reading_offer
 from assistant.hearing.decoding import Evidence, HeardPath, Hearing
-from assistant.hearing.endpoint import BLOCK_SAMPLES, EndpointSettings, blocks
+from assistant.hearing.ear import (
+    LOOK,
+    MAX_OTHERS,
+    PAUSE,
+    RELEASE_TAIL,
+    TAIL,
+    TAIL_OF_DOUBTFUL,
+    TAIL_WITH_NUMBERS,
+    Ear,
+    HeardUtterance,
+    Samples,
+)
+from assistant.hearing.endpoint import BLOCK_SAMPLES, RATE, EndpointSettings, blocks
 from assistant.hearing.judgement import HearingVerdict, judge
 from assistant.meanings import Amount, Command, CommandName, Passphrase
 
@@ -115,9 +113,9 @@ class Listener:
     def __init__(self, language: Language, expectation: Expectation, *script: Hearing) -> None:
         self.recogniser = Scripted(*script)
         self.detector = Loudness()
-        self.ear = Ear(self.recogniser, language, self.detector, timer=lambda: 0.0)
-        self.ear.open(Listen(7, expectation, None))
-        self.caught: list[tuple[int, Caught]] = []
+        self.ear = Ear(self.recogniser, language.graph, self.detector, timer=lambda: 0.0)
+        self.ear.open(expectation, 7)
+        self.caught: list[tuple[int, HeardUtterance]] = []
         self.fed = 0
 
     def feed(self, *parts: Iterator[Samples]) -> None:
@@ -128,7 +126,7 @@ class Listener:
                 if caught is not None:
                     self.caught.append((self.fed, caught))
 
-    def only(self) -> Caught:
+    def only(self) -> HeardUtterance:
         assert len(self.caught) == 1
         return self.caught[0][1]
 
@@ -251,7 +249,7 @@ def test_the_pre_roll_belongs_to_the_utterance(language: Language) -> None:
 def test_a_long_wait_keeps_no_more_than_the_pre_roll(language: Language) -> None:
     listener = Listener(language, COMMANDS, hearing(path(NEXT)))
     listener.feed(silence(60))
-    assert len(listener.ear._blocks) <= 5 * SETTINGS.pre_roll
+    assert listener.ear.kept <= 5 * SETTINGS.pre_roll
     listener.feed(speech(0.6), silence(1))
     assert listener.only().seconds < 1.5
 
@@ -280,7 +278,7 @@ class TestNothingIsSaid:
         """Half-duplex: the end of the assistant's own words must not count for the answer."""
         listener = Listener(language, COMMANDS, hearing(path(NEXT)))
         listener.feed(silence(0.3), speech(0.5))
-        listener.ear.open(Listen(8, COMMANDS, None))
+        listener.ear.open(COMMANDS, 8)
         listener.feed(silence(2))
         assert listener.caught == []
         listener.feed(speech(0.5), silence(1))
@@ -314,7 +312,7 @@ class TestIgnored:
     def test_the_count_begins_anew_with_each_listening(self, language: Language) -> None:
         listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
         for exchange in (1, 2):
-            listener.ear.open(Listen(exchange, COMMANDS, None))
+            listener.ear.open(COMMANDS, exchange)
             listener.feed(silence(0.5), speech(0.8), silence(1))
         assert [caught.verdict for _, caught in listener.caught] == [HearingVerdict.IGNORE, HearingVerdict.IGNORE]
 
@@ -343,7 +341,7 @@ class TestEndless:
         listener.feed(silence(0.5), iter(noise))
         assert all(caught.verdict is not HearingVerdict.ACCEPT for _, caught in listener.caught)
         assert len(listener.caught) <= 1
-        assert len(listener.ear._blocks) < blocks(13)
+        assert listener.ear.kept < blocks(13)
         listener.feed(silence(0.5), speech(0.6), silence(1))
         assert listener.caught[-1][1].verdict is HearingVerdict.ACCEPT  # it hears again
 
@@ -353,7 +351,7 @@ class TestEndless:
         listener = Listener(language, COMMANDS, hearing(path(NEXT, can_grow=True)))
         for number in range(5):
             listener.feed(speech(13, seed=number))
-            assert len(listener.ear._blocks) <= SETTINGS.longest + 5 * SETTINGS.pre_roll
+            assert listener.ear.kept <= SETTINGS.longest + 5 * SETTINGS.pre_roll
         assert all(caught.verdict is not HearingVerdict.ACCEPT for _, caught in listener.caught)
 
 
@@ -376,12 +374,12 @@ class TestFurtherMeanings:
         many = [path(Saying(0, (f"number{tag}",), (tag,)), 5.0) for tag in tags]
         listener = Listener(language, NUMBERS, hearing(*many))
         listener.feed(silence(0.5), speech(0.6), silence(1))
-        assert len(listener.only().hypotheses) == MOST_OTHERS + 1
+        assert len(listener.only().hypotheses) == MAX_OTHERS + 1
 
 
 def test_what_is_open_is_what_is_prepared(language: Language) -> None:
     listener = Listener(language, COMMANDS, hearing(path(NEXT)))
-    listener.ear.open(Listen(8, HOLD, None))
+    listener.ear.open(HOLD, 8)
     assert [graph.expectation for graph in listener.recogniser.prepared] == [COMMANDS, HOLD]
     assert listener.ear.warm(NUMBERS, 5) == 0
     assert listener.recogniser.prepared[-1].expectation == NUMBERS
@@ -395,7 +393,7 @@ def quieter(decibels: float, blocks_of_speech: Iterator[Samples]) -> Iterator[Sa
 def test_over_its_own_voice_only_what_is_louder_is_heard(language: Language) -> None:
     """The prompt goes on under the technician's words; they end when only the prompt is left."""
     listener = Listener(language, COMMANDS, hearing(path(NEXT)))
-    listener.ear.open(Listen(7, COMMANDS, None), over_own_voice=True)
+    listener.ear.open(COMMANDS, 7, over_own_voice=True)
     listener.feed(silence(0.2), quieter(20, speech(1.1)))
     listener.feed(quieter(20, speech(2.0)), speech(0.6), quieter(20, speech(2.0)))
     caught = listener.only()
@@ -406,9 +404,9 @@ def test_over_its_own_voice_only_what_is_louder_is_heard(language: Language) -> 
 
 def test_the_next_time_it_hears_as_ever(language: Language) -> None:
     listener = Listener(language, COMMANDS, hearing(path(NEXT)))
-    listener.ear.open(Listen(7, COMMANDS, None), over_own_voice=True)
+    listener.ear.open(COMMANDS, 7, over_own_voice=True)
     listener.feed(quieter(3, speech(2.0)))
-    listener.ear.open(Listen(8, COMMANDS, None))
+    listener.ear.open(COMMANDS, 8)
     before = len(listener.caught)
     listener.feed(silence(0.6), quieter(6, speech(0.6)), silence(1.0))
     assert [caught.exchange for _, caught in listener.caught[before:]] == [8]

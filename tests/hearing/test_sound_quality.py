@@ -1,4 +1,4 @@
-"""What is in the way of hearing, told from one utterance.
+"""How well an utterance can be heard, and what is in the way of it.
 
 Outside: the mixture is made by `rehearsal.noise.mix`, whose ratio is that of the bench. The bound was set on voices of
 espeak-ng in odd engines' noise; these are flite's, in others.
@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from assistant.edge.sound.audio_problem import audio_problem, levels
+from assistant.app.utterances import audio_problem
+from assistant.hearing.sound_quality import sound_quality
 from assistant.rehearsal.noise import engine_noise, mix, speech_level
 from assistant.rehearsal.technician_voice import speak
 from assistant.session.inputs import AudioProblem
@@ -36,7 +37,7 @@ def test_noise_is_named_where_it_is_nearly_as_loud_as_the_voice() -> None:
 
 def test_the_ratio_is_near_that_of_the_mixture() -> None:
     for decibels in (0.0, 10.0, 20.0):
-        found = np.median([levels(one)[1] for one in in_noise(decibels)])
+        found = np.median([sound_quality(one).ratio for one in in_noise(decibels)])
         assert found == pytest.approx(decibels + 3.5, abs=2.0)  # the quietest frames lie below the mean
 
 

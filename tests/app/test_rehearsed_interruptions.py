@@ -1,0 +1,89 @@
+"""A technician who cuts prompts off, without sound: warnings are heard in full before any answer, whatever it does.
+
+The same by voice and in noise: `enginebay demo`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from app.breaks import check_outcome
+from app.quick import quick_senses
+from assistant.review import HAZARD
+
+from assistant.app.demo import rehearse
+from assistant.app.watching import Nobody
+from assistant.edge.files.store import read_session
+from assistant.floor.policy import ALWAYS_TAKEN
+from assistant.session import facts as f
+from assistant.session.inputs import AnswerVerdict, ButtonPressed, Heard
+from assistant.session.journal import Journal
+
+SEEDS = [*range(1, 9), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(9, 41))]
+
+
+class Notes(Nobody):
+    """What was noted beside the conversation."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+
+    def note(self, at: float, text: str) -> None:
+        self.lines.append(text)
+
+
+def unheard_at_answers(journal: Journal) -> list[tuple[int, set[str]]]:
+    """The warnings that were cut off and not spoken in full since, at every answer but stop and help.
+
+    While the work stands by no step takes an answer, and carrying on speaks them again.
+    """
+    unheard: set[str] = set()
+    found = []
+    standing_by = False
+    for entry in journal.entries:
+        given = entry.envelope.input
+        if isinstance(given, Heard | ButtonPressed) and not standing_by:
+            sure = isinstance(given, Heard) and given.verdict is AnswerVerdict.ACCEPTED
+            if not (sure and given.hypotheses[0].meaning in ALWAYS_TAKEN):
+                found.append((entry.envelope.number, set(unheard)))
+        for fact in entry.facts:
+            match fact:
+                case f.Spoken(said):
+                    warnings = [message for message in said if message.name == HAZARD]
+                    unheard |= {message.text for message in warnings if not message.whole}
+                    unheard -= {message.text for message in warnings if message.whole}
+                case f.StoodBy():
+                    standing_by = True
+                case f.CarriedOn():
+                    standing_by = False
+    return found
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path: Path) -> None:
+    with quick_senses() as means:
+        told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=tmp_path)
+    check_outcome(told)
+    journal = read_session(Path(str(told["session"])))
+    answers = unheard_at_answers(journal)
+    assert len(answers) > 40
+    assert [(number, unheard) for number, unheard in answers if unheard] == []
+    cut = [
+        message
+        for entry in journal.entries
+        for fact in entry.facts
+        if isinstance(fact, f.Spoken)
+        for message in fact.said
+        if message.name == HAZARD and not message.whole
+    ]
+    assert cut, "the technician cut a warning off"
+
+
+def test_every_way_of_cutting_off_is_rehearsed(tmp_path: Path) -> None:
+    notes = Notes()
+    with quick_senses() as means:
+        for seed in range(1, 13):
+            rehearse(means, notes, seed=seed, noise_db=10.0, root=tmp_path)
+    for way in ("presses the button", "says: stop", "types: stop", "says: next", "types: next", "says: say again"):
+        assert f"technician {way}" in notes.lines
