@@ -356,6 +356,13 @@ ROWS = [
         (CutOff(), CloseEar()),
         {"phase": Phase.HUSHED, "hears": None, "answers": (UtteranceHeard(1.0, SPOKEN_NEXT),)},
     ),
+    Row(
+        "stop is heard while the end of what Enter cut off is awaited",
+        replace(CUT_WARNING, hears=COMMANDS_ONLY),
+        UtteranceHeard(1.0, SPOKEN_STOP),
+        (CloseEar(),),
+        {"hears": None, "answers": (UtteranceHeard(1.0, SPOKEN_STOP),)},
+    ),
     Row("what the assistant says itself is nothing", SPEAKING, UtteranceHeard(1.0, SPOKEN_NEXT, own_words=True)),
     Row(
         "but stop silences, whoever said it",

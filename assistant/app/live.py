@@ -203,7 +203,7 @@ class LiveWorld(World):
     def _may_be_its_own(self, utterance: HeardUtterance) -> bool:
         """Whether the prompt that is being spoken holds the same words."""
         prompt, hears = self.state.prompt, self.state.hears
-        if prompt is None or hears is None or not utterance.hypotheses:
+        if self.state.headset or prompt is None or hears is None or not utterance.hypotheses:
             return False
         aloud = " ".join(self._language.wording.aloud(message) for message in prompt.say.messages)
         return meaning_of(utterance.hypotheses) in self._language.meant_in(aloud, hears.expectation)

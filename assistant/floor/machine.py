@@ -148,7 +148,8 @@ def _heard_through(run: Run, event: UtteranceHeard) -> None:
         return
     if (own and meaning != STOP) or (run.state.warnings.due and meaning not in ALWAYS_TAKEN):
         return
-    _cut_off(run)
+    if run.state.phase is Phase.SPEAKING:
+        _cut_off(run)
     close_ear(run)
     if own and not (run.state.warnings.due and run.state.warnings.own_stop):
         # `stop` always silences. It is an answer when it cannot have been the assistant's own word. Over a warning that
@@ -408,7 +409,8 @@ TRANSITIONS: _Rows = {
     **_on(UtteranceHeard, (_SPEAKING,), _heard_through, _HUSHED),
     **_on(UtteranceHeard, (_LISTENING,), _heard, _DECIDING),
     **_on(UtteranceHeard, (_HELD_BACK,), _heard, _DECIDING, _SPEAKING),
-    **_on(UtteranceHeard, (_HUSHED, _QUIET), _nothing),
+    **_on(UtteranceHeard, (_HUSHED,), _heard_through),
+    **_on(UtteranceHeard, (_QUIET,), _nothing),
     **_on(UtteranceLost, _PROMPT, _lost_through),
     **_on(UtteranceLost, (_LISTENING,), _lost, _DECIDING, stays=False),
     **_on(UtteranceLost, (_HELD_BACK,), _lost, _DECIDING, _SPEAKING),

@@ -419,11 +419,11 @@ def _habits(steps: tuple[Step, ...], chance: random.Random, interrupting: random
 def _cut_warnings(steps: tuple[Step, ...], chance: random.Random) -> dict[str, Interruption]:
     """One warning for each way of interrupting one, as far as there are so many."""
     warnings = list(dict.fromkeys(text for step in steps for _, text in step.hazards()))
-    ways = (Presses(), chance.choice((Speaks, Types))(STOP, 0.0), chance.choice((Speaks, Types))("next", 0.0))
+    ways = (Presses(), chance.choice((Speaks, Types))(STOP, 0.0), chance.choice((Speaks, Types))(WHERE, 0.0))
     return dict(zip(chance.sample(warnings, min(len(ways), len(warnings))), ways, strict=False))
 
 
-STOP = "stop"
+STOP, WHERE = "stop", "where am I"  # the first counts over a warning, the other does not
 _IN_A_STEP: tuple[Interruption, ...] = (Presses(), Speaks("say again", 0.0), Types("say again", 0.0))
 
 

@@ -85,5 +85,12 @@ def test_every_way_of_cutting_off_is_rehearsed(tmp_path: Path) -> None:
     with quick_senses() as means:
         for seed in range(1, 13):
             rehearse(means, notes, seed=seed, noise_db=10.0, root=tmp_path)
-    for way in ("presses the button", "says: stop", "types: stop", "says: next", "types: next", "says: say again"):
+    for way in (
+        "presses the button",
+        "says: stop",
+        "types: stop",
+        "says: where am I",
+        "types: where am I",
+        "says: say again",
+    ):
         assert f"technician {way}" in notes.lines
