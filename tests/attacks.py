@@ -578,7 +578,7 @@ def clocks(arena: Arena, chance: random.Random) -> None:
 
     from assistant.app.visit_owner import VisitOwner
     from assistant.edge.files.library import order_work
-    from assistant.review import record
+    from assistant.record import record
     from assistant.session import facts as f
     from assistant.session.inputs import WorkOrdered
 

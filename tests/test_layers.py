@@ -14,7 +14,7 @@ import pytest
 import assistant
 
 _BELOW_DIALOGUE = "errors quantities meanings grammar session calculations procedure"
-_DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review trends"
+_DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning record trends"
 
 MAY_IMPORT: dict[str, str] = {
     "errors": "",
@@ -28,7 +28,7 @@ MAY_IMPORT: dict[str, str] = {
     "procedure": "errors yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
     "planning": "errors quantities session calculations procedure",
-    "review": "errors quantities meanings session",
+    "record": "errors quantities session",  # never procedure: an old record reads without it
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
     "edge": f"{_DOMAIN} yaml_text",
@@ -153,7 +153,7 @@ def test_module_stays_in_its_layer(name: str, layer: str, source: str) -> None:
         ("rehearsal.technician", "from assistant.edge.files.language import Language"),
         ("rehearsal.technician", "from assistant.rehearsal.measuring.states import states"),
         ("rehearsal.measuring.run", "from assistant.app.demo import rehearse"),
-        ("review", "from assistant.dialogue.messages import Message"),
+        ("record.steps", "from assistant.dialogue.messages import Message"),
         ("edge.store", "from assistant.app.visit_owner import Attendance"),
         ("edge.store", "from assistant import cli"),
         ("app.demo", "from assistant.cli import main"),
@@ -169,7 +169,7 @@ def test_module_stays_in_its_layer(name: str, layer: str, source: str) -> None:
         ("grammar.jsgf", "text = open('commands.jsgf').read()"),
         ("dialogue.decide", "print('said')"),
         ("session.visit", "from datetime import datetime\nthis_moment = datetime.now()"),
-        ("review", "import datetime\nthis_moment = datetime.datetime.utcnow()"),
+        ("record.phrases", "import datetime\nthis_moment = datetime.datetime.utcnow()"),
         ("session.facts", "from typing import Any"),
         ("dialogue.turn", "import typing\nthing: typing.Any = None"),
     ],
@@ -184,7 +184,7 @@ def test_an_offence_is_found(name: str, source: str) -> None:
         ("session.visit", "from assistant.quantities import Quantity\nfrom assistant.session import facts"),
         ("edge.clock", "import time\nfrom datetime import datetime\nthis_moment = datetime.now()"),
         ("app.demo", "from typing import Any\nfrom assistant.rehearsal.technician import Technician"),
-        ("review", "from datetime import datetime\nmoment = datetime.fromisoformat('2026-03-02')"),
+        ("record.phrases", "from datetime import datetime\nmoment = datetime.fromisoformat('2026-03-02')"),
     ],
 )
 def test_what_is_allowed_is_no_offence(name: str, source: str) -> None:

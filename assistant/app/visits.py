@@ -21,7 +21,7 @@ from assistant.edge.checking.models import EQUIPMENT
 from assistant.edge.clock import Clock, HandClock, MachineClock
 from assistant.edge.files.arrivals import at_work, newest_moment, one_opens
 from assistant.edge.files.evidence import read_evidence
-from assistant.edge.files.histories import earlier, sessions_of
+from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work, plans_visits, read_files
 from assistant.edge.files.store import (
@@ -193,7 +193,7 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwn
             visit, order = _unended(session, journal)
             others = others_at_work(root, order.asset, beside, session)
             replaced = _mend_copies(session, order)
-            work = replace(kept_work(session, order), earlier=earlier(root, order.asset, journal.last_hash))
+            work = replace(kept_work(session, order), earlier=sessions_of(root, order.asset).facts(journal.last_hash))
             loose = sum(name.endswith(".flac") for name in folder.set_aside)
             check = _checked(root, clock, others, session)
             return (
@@ -352,7 +352,7 @@ def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tupl
     order = ordered.order
     stamp = clock.now().wall[:16].replace(":", "")
     name = "-".join((stamp, order.asset, *order.tasks))
-    work = replace(ordered.work, earlier=earlier(root, order.asset))
+    work = replace(ordered.work, earlier=sessions_of(root, order.asset).facts())
     with one_opens(root):
         check = _checked(root, clock, others_at_work(root, order.asset, beside))
         folder = SessionFolder.create(root, name, ordered.files)

@@ -25,7 +25,8 @@ from assistant.edge.clock import MADE, HandClock, MachineClock
 from assistant.edge.files.arrivals import at_work, one_opens
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
 from assistant.errors import JournalError, ProcedureError, RecordError
-from assistant.review import ConcernKind, record
+from assistant.record import record
+from assistant.record.concerns import ConcernKind
 from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.inputs import ButtonPressed, Envelope, Instant, WorkResumed
@@ -204,7 +205,7 @@ class TestSoundsWithoutLines:
         assert "Part of this record may be missing." in done.stdout
         assert {path.name for path in (session / ASIDE).iterdir()} == {f"{'a' * 64}.flac", "letter.txt"}
         judged = record(read_session(session))
-        assert [c.kind for c in judged.concerns if c.grave].count(ConcernKind.LINES_MISSING) == 1
+        assert [c.kind for c in judged.concerns if c.needs_judgement].count(ConcernKind.LINES_MISSING) == 1
         names = (f"{'a' * 64}.flac", "letter.txt")
         assert f.FilesSetAside(names, 1) in [entry.fact for entry in judged.entries]
         assert "set aside, because no line cites it:" in done.stdout
@@ -248,9 +249,9 @@ class TestWhoIsAtWork:
         assert "The technician is already at work on this set. Agree who does what." in done.stdout
         (other,) = set(root.iterdir()) - {session}
         judged = record(read_session(other))
-        beside = [concern for concern in judged.concerns if concern.kind is ConcernKind.BESIDE]
+        beside = [concern for concern in judged.concerns if concern.kind is ConcernKind.TWO_AT_WORK]
         assert len(beside) == 1
-        assert beside[0].grave
+        assert beside[0].needs_judgement
         assert beside[0].entry is not None
         assert isinstance(beside[0].entry.fact, f.WorkedBeside)
         assert beside[0].entry.fact.session == session.name
@@ -331,8 +332,8 @@ class TestTheClock:
         assert done.exit_code == 0, done.output
         (session,) = set(root.iterdir()) - before
         doubts = [fact for fact, _ in read_session(session).facts() if isinstance(fact, f.ClockDoubted)]
-        kinds = [concern.kind for concern in record(read_session(session)).concerns if concern.grave]
-        assert kinds.count(ConcernKind.CLOCK) == len(doubts)
+        kinds = [concern.kind for concern in record(read_session(session)).concerns if concern.needs_judgement]
+        assert kinds.count(ConcernKind.CLOCK_IN_DOUBT) == len(doubts)
         return done.stdout, doubts
 
     def test_one_that_is_right_is_not_spoken_of(self, root: Path) -> None:

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from assistant.cli import app
 from assistant.edge.files import bringing_in
 from assistant.edge.files.bringing_in import bring_in
-from assistant.edge.files.histories import earlier
+from assistant.edge.files.histories import sessions_of
 from assistant.edge.pages.plans import document, in_words, make_plan
 from assistant.errors import RecordError
 from assistant.planning.due import DueStatus
@@ -40,13 +40,13 @@ def test_it_is_as_many_visits_as_it_has_days(tmp_path: Path) -> None:
     session, lines = bring_in(ASSET, written(tmp_path), tmp_path / "sessions")
     assert lines == 4
     assert (session / "procedures" / "history.csv").read_text(encoding="utf-8") == TEXT
-    visits = done_before(earlier(tmp_path / "sessions", ASSET).values(), ASSET)
+    visits = done_before(sessions_of(tmp_path / "sessions", ASSET).facts().values(), ASSET)
     assert [(visit.day, visit.hours, visit.done) for visit in visits] == [
         (date(2025, 6, 1), Decimal("1010.5"), {"oil-and-filter", "belt"}),
         (date(2025, 9, 15), Decimal("1090"), set()),
         (date(2025, 12, 1), None, {"coolant"}),
     ]
-    assert done_before(earlier(tmp_path / "sessions", "another").values(), "another") == ()
+    assert done_before(sessions_of(tmp_path / "sessions", "another").facts().values(), "another") == ()
 
 
 def test_what_is_due_is_known_from_it(tmp_path: Path) -> None:
@@ -169,6 +169,6 @@ def test_a_history_of_many_lines_is_there_afterwards(tmp_path: Path) -> None:
     rows = "".join(f"2025-06-01,{1000 + number},oil-and-filter\n" for number in range(9_990))
     _, lines = bring_in(ASSET, written(tmp_path, "date,hours,task\n" + rows), tmp_path / "sessions")
     assert lines == 9_990
-    assert len(done_before(earlier(tmp_path / "sessions", ASSET).values(), ASSET)) == 1
+    assert len(done_before(sessions_of(tmp_path / "sessions", ASSET).facts().values(), ASSET)) == 1
     with pytest.raises(RecordError, match="brought in before"):
         bring_in(ASSET, tmp_path / "before.csv", tmp_path / "sessions")

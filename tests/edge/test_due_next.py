@@ -22,8 +22,8 @@ def language() -> Language:
     return english()
 
 
-def told(session: Path) -> dict[str, NextDue]:
-    return {one.due.task: one for one in due_next(session, read_session(session))}
+def by_record(session: Path) -> dict[str, NextDue]:
+    return {next_due.due.task: next_due for next_due in due_next(session, read_session(session))}
 
 
 def planned(sessions: Path) -> dict[str, object]:
@@ -42,13 +42,13 @@ def test_what_is_due_changes_once_when_the_visit_is_folded_in(tmp_path: Path, la
     before = planned(sessions)
     assert set(wanted(sessions)) == {"coolant", "filter", "belt"}
     session = kept("visit_put_off", sessions, language)
-    after, alone = planned(sessions), told(session)
+    after, alone = planned(sessions), by_record(session)
     assert after != before
     assert wanted(sessions) == ["filter"]
     for name in ("a-copy", "visit-and-another-copy"):  # before and after it by name
         shutil.copytree(session, sessions / name)
         assert planned(sessions) == after
-        assert told(session) == told(sessions / name) == alone
+        assert by_record(session) == by_record(sessions / name) == alone
 
 
 def test_copies_are_no_visits_of_their_own_that_tell_how_long_a_task_takes(tmp_path: Path, language: Language) -> None:
@@ -63,25 +63,27 @@ def test_copies_are_no_visits_of_their_own_that_tell_how_long_a_task_takes(tmp_p
 def test_the_plan_and_the_record_agree(tmp_path: Path, language: Language) -> None:
     session = kept("visit_put_off", tmp_path / "sessions", language)
     plan = make_plan("shed", "205", "2026-03-02", [], session.parent, SMALL)
-    told_there = {one.task: (one.standing, one.hours, one.day) for one in plan.dues}
-    assert {task: (one.due.standing, one.due.hours, one.due.day) for task, one in told(session).items()} == told_there
-    assert {task for task, one in told(session).items() if one.done} == {"coolant", "belt"}
+    by_plan = {due.task: (due.standing, due.hours, due.day) for due in plan.dues}
+    found = by_record(session)
+    dues = {task: next_due.due for task, next_due in found.items()}
+    assert {task: (due.standing, due.hours, due.day) for task, due in dues.items()} == by_plan
+    assert {task for task, next_due in found.items() if next_due.done} == {"coolant", "belt"}
 
 
 def test_an_earlier_visit_counts_and_a_later_one_does_not(tmp_path: Path, language: Language) -> None:
     sessions = tmp_path / "sessions"
     now = kept("visit_put_off", sessions, language)
-    alone = told(now)
+    alone = by_record(now)
     kept("visit_first", sessions, language, days=30)  # filter and belt
-    assert told(now) == alone
+    assert by_record(now) == alone
     kept("visit_restart", sessions, language, days=-30)  # filter and belt
-    assert told(now)["filter"].due.hours == 385
-    assert not told(now)["filter"].done
-    assert told(now)["coolant"] == alone["coolant"]
+    assert by_record(now)["filter"].due.hours == 385
+    assert not by_record(now)["filter"].done
+    assert by_record(now)["coolant"] == alone["coolant"]
 
 
-def test_without_the_copy_of_the_equipment_file_nothing_is_told(tmp_path: Path, language: Language) -> None:
+def test_without_the_copy_of_the_equipment_file_nothing_is_by_record(tmp_path: Path, language: Language) -> None:
     session = kept("visit_put_off", tmp_path, language)
-    assert told(session)["belt"].due.day == date(2028, 3, 2)
+    assert by_record(session)["belt"].due.day == date(2028, 3, 2)
     (session / "procedures" / "equipment.yaml").unlink()
-    assert told(session) == {}
+    assert by_record(session) == {}

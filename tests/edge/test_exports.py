@@ -19,20 +19,18 @@ from typer.testing import CliRunner
 
 from assistant.cli import DAMAGED, app
 from assistant.edge.files.language import english
-from assistant.edge.pages.exports import COLUMNS, NUMBERS, document, export_csv, export_json, harmless, schema, table
+from assistant.edge.pages.exports import export_csv, export_json, harmless, schema, table
 from assistant.errors import RecordError
 from assistant.quantities import UNITS
-from assistant.review import (
-    Chain,
-    ConcernKind,
-    Counts,
-    Record,
-    RecordEntry,
-    RecordHeader,
-    StageSummary,
-    StepSummary,
-    record,
-)
+from assistant.record import record
+from assistant.record.concerns import ConcernKind
+from assistant.record.counts import Counts
+from assistant.record.document import UNPUBLISHED, document, members_of_entry
+from assistant.record.entries import RecordEntry
+from assistant.record.header import Chain, RecordHeader
+from assistant.record.stages import StageSummary, StepSummary
+from assistant.record.summary import Record
+from assistant.record.table import COLUMNS, NUMBERS
 from assistant.session import facts as f
 from assistant.session import inputs as i
 from assistant.session.journal import read_lines
@@ -78,8 +76,8 @@ def test_the_schema_is_a_schema() -> None:
 
 
 def test_the_schema_lists_every_kind_of_concern() -> None:
-    kind = json.loads(schema())["$defs"]["concern"]["properties"]["kind"]
-    assert kind["examples"] == [one.value for one in ConcernKind]
+    published = json.loads(schema())["$defs"]["concern"]["properties"]["kind"]
+    assert published["examples"] == [kind.value for kind in ConcernKind]
 
 
 @pytest.mark.parametrize("name", SESSIONS)
@@ -138,7 +136,6 @@ def test_a_kind_of_fact_that_is_not_described_may_come(eventful: Any) -> None:
             ("header", RecordHeader),
             ("counts", Counts),
             ("chain", Chain),
-            ("entry", RecordEntry),
             ("step", StepSummary),
         ),
         *(("stage of the visit", StageSummary), ("planned stage", f.PlannedStage)),
@@ -147,6 +144,14 @@ def test_a_kind_of_fact_that_is_not_described_may_come(eventful: Any) -> None:
 def test_the_schema_wants_every_member(part: str, kind: type) -> None:
     """A field that is added to the record is described before it is published."""
     assert set(json.loads(schema())["$defs"][part]["required"]) == {field.name for field in fields(kind)}
+
+
+def test_the_schema_wants_every_member_of_an_entry(eventful: Any) -> None:
+    """Also those that the program calls otherwise inside."""
+    required = set(json.loads(schema())["$defs"]["entry"]["required"])
+    assert required == set(members_of_entry().values()) == set(eventful["entries"][0])
+    assert set(members_of_entry()) == {field.name for field in fields(RecordEntry)} - UNPUBLISHED
+    assert {"fate", "troubles", "later", "settled"} <= required
 
 
 @pytest.fixture(scope="module")
@@ -158,7 +163,7 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_a_planned_visit_has_its_stages_and_what_is_due(planned: Path) -> None:
     read = json.loads(export_json(planned).read_text(encoding="utf-8"))
     assert [error.message for error in VALIDATOR.iter_errors(read)] == []
-    stages = [(one["stage"]["title"], one["stage"]["is_task"], one["outcome"], one["reason"]) for one in read["stages"]]
+    stages = [(row["stage"]["title"], row["stage"]["is_task"], row["outcome"], row["reason"]) for row in read["stages"]]
     assert stages[0] == ("Arrival", False, "done", "")
     assert stages[4:] == [
         ("Coolant", True, "done", ""),
@@ -167,7 +172,7 @@ def test_a_planned_visit_has_its_stages_and_what_is_due(planned: Path) -> None:
         ("Handing over", False, "done", ""),
         ("Air filter", True, "put off", "part is missing"),
     ]
-    assert {one["task"]: (one["done"], one["standing"], one["hours"], one["date"]) for one in read["due"]} == {
+    assert {due["task"]: (due["done"], due["standing"], due["hours"], due["date"]) for due in read["due"]} == {
         "coolant": (True, "later", "1205", "2028-03-02"),
         "belt": (True, "later", None, "2028-03-02"),
         "filter": (False, "due", None, None),
@@ -276,7 +281,7 @@ def test_the_table_is_as_the_standard_says() -> None:
     assert "\n" not in text.replace("\r\n", "")
     records = list(csv.reader(io.StringIO(text, newline=""), strict=True))
     assert tuple(records[0]) == COLUMNS
-    assert {len(one) for one in records} == {len(COLUMNS)}
+    assert {len(row) for row in records} == {len(COLUMNS)}
 
 
 EVIL = [

@@ -17,7 +17,8 @@ from assistant.edge.files.salvaging import FOUND, salvage
 from assistant.edge.files.store import read_session
 from assistant.edge.pages.record_page import export_html
 from assistant.errors import RecordError
-from assistant.review import ConcernKind, record
+from assistant.record import record
+from assistant.record.concerns import ConcernKind
 from assistant.session.facts import SalvageMade
 from assistant.session.inputs import SessionSalvaged
 
@@ -64,7 +65,7 @@ def test_what_holds_is_kept_and_says_that_it_is_a_salvage(session: Path) -> None
 def test_the_record_of_a_salvage_says_so(session: Path) -> None:
     made = salvage(session)
     judged = record(read_session(made.folder))
-    assert ConcernKind.SALVAGED in [concern.kind for concern in judged.concerns if concern.grave]
+    assert ConcernKind.SALVAGED in [concern.kind for concern in judged.concerns if concern.needs_judgement]
     page = export_html(made.folder).read_text(encoding="utf-8")
     assert "Salvaged from the damaged session visit" in page
 

@@ -16,7 +16,7 @@ from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import ClockHasJumped, LongPause
 from assistant.edge.clock import MachineClock
 from assistant.edge.files.library import order_work
-from assistant.review import record
+from assistant.record import record
 from assistant.session import facts as f
 from assistant.session.clocks import elapsed_since_first, is_before, without_jump
 from assistant.session.inputs import ButtonPressed, Instant, PromptPlayed, WorkOrdered

@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from assistant.edge.files.access import read_file
-from assistant.edge.files.histories import earlier
+from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.store import MOST_COPY, PROCEDURES
 from assistant.errors import EngineBayError
 from assistant.planning.due import Due, due_after
@@ -23,7 +23,12 @@ from assistant.session.journal import Journal
 
 @dataclass(frozen=True, slots=True)
 class NextDue:
-    """When a task is due again. title: of the task; done: whether it was done at this visit."""
+    """When a task is due again.
+
+    title: of the task.
+    due: when, and why.
+    done: whether it was done at this visit.
+    """
 
     title: str
     due: Due
@@ -41,7 +46,7 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
     if equipment is None or order is None:
         return ()
     begun = journal.entries[0].envelope.at.wall
-    beside = earlier(session.resolve().parent, order.asset, journal.last_hash)
+    beside = sessions_of(session.resolve().parent, order.asset).facts(apart_from=journal.last_hash)
     before = [facts for facts in beside.values() if facts[0][1].wall < begun]
     today = date.fromisoformat(journal.entries[-1].envelope.at.wall[:10])
     now = tuple(journal.facts())

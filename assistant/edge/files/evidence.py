@@ -15,10 +15,11 @@ from assistant.edge.files.access import read_file, remedy, write_whole
 from assistant.edge.files.store import CLIPS, JOURNAL, PROCEDURES, journal_bytes, uncited
 from assistant.errors import RecordError
 from assistant.quantities import counted
-from assistant.review import Record, record
+from assistant.record import record
+from assistant.record.summary import Record
 from assistant.session.journal import Journal, read_what_holds
 
-MOST_ATTACHED = 64_000_000  # bytes of a sound or of a procedure's copy
+MAX_ATTACHED_BYTES = 64_000_000  # bytes of a sound or of a procedure's copy
 
 
 def read_evidence(session: Path) -> tuple[Journal, str]:
@@ -62,12 +63,15 @@ def write_record(path: Path, text: str) -> Path:
     return path
 
 
-def attachments(session: Path, judged: Record, journal: Journal) -> tuple[dict[str, str], list[str]]:
-    """Paths of the sounds that fit their hashes, by hash; a sentence for each file that is missing or does not fit, and
-    one for sounds that no line cites. A link is no file of the session."""
-    clips: dict[str, str] = {}
+def attachments(session: Path, session_record: Record, journal: Journal) -> tuple[dict[str, str], list[str]]:
+    """The sounds that a record cites, and what is wrong with the session's files. A link is no file of the session.
+
+    Returns hash -> relative path, quoted for a link, of each sound that fits its hash; and a sentence for each file
+    that is missing or does not fit, and one for sounds that no line cites.
+    """
+    files: dict[str, str] = {}
     faults: list[str] = []
-    for clip in judged.clips():
+    for clip in session_record.clips():
         name = f"{CLIPS}/{clip.sha256}.flac"
         path = session / name
         if not re.fullmatch(r"[0-9a-f]{64}", clip.sha256) or not _is_file(path):
@@ -75,8 +79,8 @@ def attachments(session: Path, judged: Record, journal: Journal) -> tuple[dict[s
         elif _digest(path) != clip.sha256:
             faults.append(f"The sound {clip.sha256[:12]} was changed: it does not fit its hash. It is not linked.")
         else:
-            clips[clip.sha256] = quote(name)
-    for copy in judged.header.copies:
+            files[clip.sha256] = quote(name)
+    for copy in session_record.header.copies:
         path = session / PROCEDURES / copy.name
         if not path.resolve().is_relative_to(session.resolve()) or not _is_file(path):
             faults.append(f"The copy of the procedure file {copy.name} is not in the session folder.")
@@ -86,7 +90,7 @@ def attachments(session: Path, judged: Record, journal: Journal) -> tuple[dict[s
     if loose:
         sounds = counted(len(loose), "sound belongs", "sounds belong")
         faults.append(f"{sounds} to no line of the journal: lines may be missing.")
-    return clips, faults
+    return files, faults
 
 
 def _is_file(path: Path) -> bool:
@@ -96,6 +100,6 @@ def _is_file(path: Path) -> bool:
 def _digest(path: Path) -> str | None:
     """The SHA-256 of a file; None when it cannot be read."""
     try:
-        return hashlib.sha256(read_file(path, MOST_ATTACHED, follow=False)).hexdigest()
+        return hashlib.sha256(read_file(path, MAX_ATTACHED_BYTES, follow=False)).hexdigest()
     except OSError:
         return None

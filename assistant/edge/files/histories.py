@@ -24,8 +24,12 @@ from assistant.trends import document, in_brief, in_words, trend
 
 @dataclass(frozen=True, slots=True)
 class Histories:
-    """The readings of one asset. series: by reading's name, the oldest first; wrong: a sentence for each session that
-    could not be read whole."""
+    """The readings of one asset.
+
+    asset: its name.
+    series: by reading's name, the oldest first.
+    wrong: a sentence for each session that could not be read whole.
+    """
 
     asset: str
     series: Mapping[str, tuple[Series, ...]]
@@ -42,7 +46,7 @@ class Histories:
             there = ", ".join(sorted(read.others))
             found = f"Sessions there are of {there}" if there else "Name the folder with --sessions"
             raise RecordError(str(root), f"no session of {asset} lies there", found)
-        series = history({name: tuple(journal.facts()) for name, journal in read.journals.items()})
+        series = history(read.facts())
         if not series:
             raise RecordError(asset, "no reading was recorded in its sessions", "Record one at the next visit")
         return cls(asset, series, read.wrong)
@@ -56,7 +60,7 @@ class Histories:
     def document(self, reading: str | None) -> dict[str, object]:
         """The same as plain data; every series of each reading, the oldest first. Errors: as of `named`."""
         chosen = self.series.values() if reading is None else [self.named(reading)]
-        return {"asset": self.asset, "series": [document(trend(one)) for series in chosen for one in series]}
+        return {"asset": self.asset, "series": [document(trend(series)) for several in chosen for series in several]}
 
     def draw(self, reading: str | None, path: Path) -> None:
         """A reading's trend as an SVG file. Errors: as of `named`, and RecordError when it cannot be written."""
@@ -90,13 +94,14 @@ class Sessions:
     wrong: tuple[str, ...]
     others: frozenset[str]
 
+    def facts(self, apart_from: str = "") -> dict[str, Facts]:
+        """Name of a session -> its facts, as far as they can be read.
 
-def earlier(root: Path, asset: str, now: str = "") -> dict[str, Facts]:
-    """The asset's sessions in `root`, name -> facts, as far as they can be read: damage keeps no visit from beginning;
-    whoever begins one tells of it. now: last hash of the session that goes on, which is none of them.
-    """
-    journals = sessions_of(root, asset).journals
-    return {name: tuple(journal.facts()) for name, journal in journals.items() if journal.last_hash != now}
+        Damage keeps no visit from beginning; whoever begins one tells of it. apart_from: last hash of the session that
+        goes on, which is none of them.
+        """
+        journals = self.journals.items()
+        return {name: tuple(journal.facts()) for name, journal in journals if journal.last_hash != apart_from}
 
 
 def sessions_of(root: Path, asset: str) -> Sessions:

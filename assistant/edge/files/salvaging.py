@@ -14,7 +14,7 @@ from pathlib import Path
 
 from assistant.edge.clock import MachineClock
 from assistant.edge.files.access import make_folder, read_file, write_whole
-from assistant.edge.files.evidence import MOST_ATTACHED
+from assistant.edge.files.evidence import MAX_ATTACHED_BYTES
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, journal_bytes
 from assistant.errors import JournalError, RecordError
 from assistant.session.facts import SalvageMade
@@ -97,7 +97,7 @@ def _copied(session: Path, folder: Path, journal: bytes) -> list[str]:
             make_folder(folder / name)
             for path in sorted(inside.iterdir()):
                 try:
-                    data = read_file(path, MOST_ATTACHED, follow=False)
+                    data = read_file(path, MAX_ATTACHED_BYTES, follow=False)
                 except OSError as error:
                     left.append(f"{name}/{path.name} was not copied: {error.strerror}")
                     continue

@@ -334,7 +334,7 @@ def _forms(plan: Plan, parts: tuple[VisitPart, ...], folder: Path) -> Iterator[P
 
 
 def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]]]:
-    from assistant.edge.pages.record_page import PARTS
+    from assistant.record.rows import PART_HEADINGS
 
     number = 0
     sections = [section for section in procedure.sections if section.steps]
@@ -344,7 +344,7 @@ def _form_parts(procedure: Procedure) -> Iterator[tuple[str, tuple[FormRow, ...]
             number += 1
             warnings = tuple((word.value.upper(), text) for word, text in step.hazards())
             rows.append(FormRow(number, step.title, step.text, warnings, tuple(_blanks(step)), tuple(_choices(step))))
-        yield PARTS[section.name] if len(sections) > 1 else "", tuple(rows)
+        yield PART_HEADINGS[section.name] if len(sections) > 1 else "", tuple(rows)
 
 
 def _limits(one: Judged) -> str:

@@ -67,7 +67,7 @@ def svg(asset: str, trend: Trend, earlier: Sequence[Series] = ()) -> str:
     field = _field(trend, old)
     title = f"{trend.series.name[:1].upper()}{trend.series.name[1:]}, {asset}"
     pieces = [*_axes(field, trend), *_line(field, trend)]
-    pieces += _anew(field, trend, [*earlier, trend.series])
+    pieces += _new_series(field, trend, [*earlier, trend.series])
     pieces += _limits(field, trend)
     pieces += [_mark(field, trend, point, "earlier") for point in old]
     pieces += [_mark(field, trend, point) for point in trend.series.points if _drawn(point, trend)]
@@ -196,7 +196,7 @@ def _limits(field: _Field, trend: Trend) -> Iterator[str]:
         yield _text(min(at, RIGHT - 58), y - 12 if down else y + 22, words, "limit-name", "middle")
 
 
-def _anew(field: _Field, trend: Trend, series: Sequence[Series]) -> Iterator[str]:
+def _new_series(field: _Field, trend: Trend, series: Sequence[Series]) -> Iterator[str]:
     """Where a series began anew."""
     for earlier_series in series:
         begun = next((time for point in earlier_series.points if (time := when(point, trend.axis)) is not None), None)
