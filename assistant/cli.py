@@ -338,13 +338,23 @@ def calc(
 ) -> None:
     """A calculation of the trade, with its source; alone, every one with its inputs."""
     with _told():
-        from assistant.calculations import calculate, document, given, in_words, listing, table
+        from assistant.calculations import calculate, document, given, in_words, listing, refused, table
+        from assistant.calculations.formula import Refusal
+        from assistant.statements import Statement
+
+        def words(statement: Statement | str) -> str:
+            from assistant.edge.files.shipped_words import english_words  # only where there is something to word
+
+            return english_words().text(statement)
 
         if name is None:
             print(json.dumps(listing(), ensure_ascii=False) if as_json else table())
-        else:
+            return
+        try:
             row, result = calculate(name, given(inputs or []))
-            print(json.dumps(document(row, result), ensure_ascii=False) if as_json else in_words(row, result))
+        except Refusal as refusal:
+            raise refused(refusal, words) from None
+        print(json.dumps(document(row, result, words), ensure_ascii=False) if as_json else in_words(row, result, words))
 
 
 @app.command()

@@ -575,7 +575,7 @@ def _header(journal: Journal, begun: f.WorkTakenUp, entries: tuple[RecordEntry, 
         duration=_elapsed(journal)(last),
         boots=len({entry.envelope.at.boot for entry in journal.entries}),
         complete=ended is not None and ended.complete,
-        ending=None if ended is None else ended.because,
+        ending=None if ended is None else str(ended.because),
     )
 
 

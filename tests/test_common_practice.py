@@ -18,6 +18,7 @@ import pytest
 import samples
 import yaml
 
+from assistant import statements as s
 from assistant.calculations import FORMULAS, belt, intervals
 from assistant.calculations.decision import DecisionRule, LimitVerdict, judge
 from assistant.edge.places import grammars, procedures
@@ -44,7 +45,7 @@ TESTS = Path(__file__).parent
 def test_usual_intervals_are_not_doubted(work: str, every: Quantity) -> None:
     inputs: dict[str, Quantity | str] = {"last_hours": "1000 h", "every_hours": every, "work": work}
     result = FORMULAS["next-due"].compute(inputs)
-    assert (result.value, result.warnings) == (f"at {1000 + every.value} h", ())
+    assert (result.value, result.warnings) == (s.DueAtHours(float(1000 + every.value)), ())
     least, most = intervals.BANDS[work][0]  # type: ignore[index]  # both have a band
     assert FORMULAS["next-due"].compute(inputs | {"every_hours": f"{most + 1} h"}).warnings
     assert FORMULAS["next-due"].compute(inputs | {"every_hours": f"{least - 1} h"}).warnings

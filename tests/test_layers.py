@@ -13,7 +13,7 @@ import pytest
 
 import assistant
 
-_BELOW_DIALOGUE = "errors quantities meanings grammar session calculations procedure"
+_BELOW_DIALOGUE = "errors quantities meanings statements grammar session calculations procedure"
 _DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning review trends"
 
 MAY_IMPORT: dict[str, str] = {
@@ -21,13 +21,14 @@ MAY_IMPORT: dict[str, str] = {
     "yaml_text": "",
     "quantities": "errors",
     "meanings": "errors quantities",
+    "statements": "errors quantities",  # below all that state something, and below the journal that keeps it
     "grammar": "errors quantities meanings",
-    "session": "errors quantities meanings",  # never procedure: an old journal opens after any edit of a procedure
+    "session": "errors quantities meanings statements",  # never procedure: an old journal opens after any edit of one
     "hearing": "errors quantities meanings grammar",
-    "calculations": "errors quantities",
+    "calculations": "errors quantities statements",
     "procedure": "errors yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
-    "planning": "errors quantities session calculations procedure",
+    "planning": "errors quantities statements session calculations procedure",
     "review": "errors quantities meanings session",
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
@@ -45,7 +46,7 @@ TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "rehearsal.adapting", "rehearsal.
 
 PURE_LIBRARIES = {
     *("__future__", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools", "hashlib"),
-    *("calendar", "heapq", "itertools", "json", "math", "re", "string", "typing"),
+    *("bisect", "calendar", "heapq", "itertools", "json", "math", "re", "string", "typing"),
     *("lark", "numpy", "pydantic", "rapidfuzz", "scipy", "yaml"),
 }
 """All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""

@@ -592,7 +592,7 @@ class LiveWorld:
         """What of a prompt was not said is shown, and said when it can be. said: what was said; the rest is added."""
         for message in say.messages[len(said) :]:
             text = self._language.wording.text(message)
-            said.append(Said(type(message).__name__, text, whole=False))
+            said.append(Said(message.kind, text, whole=False))
             self._watcher.note(self._now(), f"shown only: {text}")
         self._left_unspoken(say)
 
@@ -615,7 +615,7 @@ class LiveWorld:
                     whole = self._player.play(speech.samples, speech.rate).whole
                 except Exception as error:
                     fault, shown = Gone(device, _in_words(error)), True
-            said.append(Said(type(message).__name__, text, whole))
+            said.append(Said(message.kind, text, whole))
             if shown:
                 self._watcher.note(self._now(), f"shown only: {text}")
             else:
@@ -739,9 +739,7 @@ class TypedWorld:
                 texts = tuple(self._language.wording.text(message) for message in messages)
                 for text in texts:
                     self._watcher.said(self._now(), text, True)
-                said = tuple(
-                    Said(type(message).__name__, text, True) for message, text in zip(messages, texts, strict=True)
-                )
+                said = tuple(Said(message.kind, text, True) for message, text in zip(messages, texts, strict=True))
                 self._owner.take(PromptPlayed(exchange, said))
             case Listen():
                 self._listening = effect

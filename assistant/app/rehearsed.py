@@ -192,7 +192,7 @@ class RehearsedWorld:
             self._player.play(samples, speech.rate)
         self._clock.move(len(samples) / speech.rate)
         self._technician.hear(message, whole)
-        said.append(Said(type(message).__name__, text, whole))
+        said.append(Said(message.kind, text, whole))
 
     # --- the technician's side --------------------------------------------------------------------------------------
 

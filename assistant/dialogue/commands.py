@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered
 from assistant.dialogue.due import what_is_due, what_is_needed
 from assistant.dialogue.guards import relied_on, unmet
 from assistant.dialogue.own_questions import question_handler
-from assistant.dialogue.trending import trend_told
+from assistant.dialogue.trending import trend_of_reading
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_first
 from assistant.grammar.expectation import Offer, Risk
@@ -107,7 +108,7 @@ def _correction(turn: Turn, answered: Answered) -> None:
         return
     turn.close()
     turn.say(m.Reopened(placed.step.title))
-    turn.reopen(placed, "the technician's correction")
+    turn.reopen(placed, s.TechniciansCorrection())
 
 
 def _stand_by(turn: Turn, answered: Answered) -> None:
@@ -133,7 +134,7 @@ def _pause_is_over(turn: Turn, since: Instant) -> bool:
     turn.record(f.CarriedOn(seconds))
     if seconds <= LONG_PAUSE:
         return False
-    turn.record(f.StateForgotten("a long pause"))
+    turn.record(f.StateForgotten(s.WasLongPause()))
     turn.say(m.LongPause())
     return True
 
@@ -190,9 +191,9 @@ def _last_reading(turn: Turn, answered: Answered) -> None:
 def _compare_visits(turn: Turn, answered: Answered) -> None:
     measures, readings = question_handler(turn).measures, turn.visit.readings
     if measures is not None:
-        turn.say(trend_told(turn, measures(turn)))
+        turn.say(trend_of_reading(turn, measures(turn)))
     else:
-        turn.say(trend_told(turn, readings[-1].name) if readings else m.NoReading())
+        turn.say(trend_of_reading(turn, readings[-1].name) if readings else m.NoReading())
 
 
 def _what_is_left(turn: Turn, answered: Answered) -> None:
@@ -211,7 +212,7 @@ def _accounts(found: bool) -> Callable[[Turn, Answered], None]:
         place = turn.placed.place
         turn.record(f.ObjectAccounted(place, found))
         if not found:
-            turn.record(f.FindingRecorded(place, "something was dropped, was not found, and was excused"))
+            turn.record(f.FindingRecorded(place, s.DroppedAndExcused()))
         missing = turn.visit.missing
         turn.say(m.StillMissing(missing) if missing else m.Accounted())
         if turn.exchange.purpose is f.Purpose.FOUND:

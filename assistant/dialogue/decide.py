@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import assert_never
 
+from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
@@ -16,7 +17,7 @@ from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
 from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Ask, Turn
-from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
+from assistant.dialogue.visiting import announced, learn, plan, planned
 from assistant.dialogue.work import Work
 from assistant.procedure.steps import ACCOUNTED, Known
 from assistant.session import facts as f
@@ -116,7 +117,7 @@ def _advance(turn: Turn) -> None:
             learn(turn)
             placed = next((p for p in turn.work.steps if p.place not in turn.visit.outcomes), None)
             if placed is None:
-                turn.record(f.WorkEnded(True, "every step is done or left out"))
+                turn.record(f.WorkEnded(True, s.EveryStepDone()))
                 return
             turn.record(f.StepReached(placed.place, placed.step.title, placed.part))
             _arrive(turn)
@@ -133,14 +134,14 @@ def _advance(turn: Turn) -> None:
             continue
         words = turn.work.state_words(*need)
         turn.say(m.ProveAgain(words, prover.step.title))
-        turn.reopen(prover, f"{turn.placed.step.title} needs it: {words}")
+        turn.reopen(prover, s.NeededBy(turn.placed.step.title, words))
 
 
 def _arrive(turn: Turn) -> None:
     """At the first step of a stage it is told what begins."""
     stage = turn.work.stage_at(turn.placed.place)
     if stage is not None and turn.placed == turn.work.steps_of(stage)[0]:
-        for message in told_on_arriving(turn, stage):
+        for message in announced(turn, stage):
             turn.say(message)
 
 
@@ -161,7 +162,7 @@ def _ordered(turn: Turn, order: Order, check: OpeningCheck | None) -> None:
     work = turn.work.as_planned(stages)
     turn.record(f.WorkTakenUp(order, work.title, len(work.steps)))
     if stages:
-        plan(turn, stages, AS_ORDERED)
+        plan(turn, stages, s.AsOrdered())
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())

@@ -6,10 +6,12 @@ know how a value came, by ear or by arithmetic, and what follows from a verdict:
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from assistant import statements as s
 from assistant.calculations.decision import LimitVerdict, describe, judge
 from assistant.dialogue import messages as m
 from assistant.dialogue.guards import unmet
@@ -47,12 +49,13 @@ class JudgedValue:
             return ()
         return (_MESSAGES[self.verdict](self.limits.restate(self.quantity), self.limits),)
 
-    def finding(self, name: str) -> str:
-        """What goes into the record when it is not put right."""
+    def finding(self, name: str) -> s.FindingStatement | None:
+        """What goes into the record when it is not put right; None where there are no limits."""
         if self.limits is None:
-            return ""
-        inconclusive = ", inconclusive" if self.verdict is f.ReadingVerdict.INCONCLUSIVE else ""
-        return f"{name} {self.limits.compared(self.quantity)}, limits {self.limits}{inconclusive}"
+            return None
+        inconclusive = self.verdict is f.ReadingVerdict.INCONCLUSIVE
+        kind = s.ValueInconclusive if inconclusive else s.ValueOutOfLimits
+        return kind(name, self.limits.compared(self.quantity), self.limits)
 
 
 def standing(turn: Turn, asked: Judged, quantity: Quantity) -> JudgedValue:
@@ -117,10 +120,22 @@ def out_of_date(turn: Turn, instrument: Instrument | None) -> date | None:
     return None if instrument is None else instrument.out_of_date(date.fromisoformat(turn.at.wall[:10]))
 
 
-def instrument_doubt(turn: Turn, instrument: Instrument | None) -> str:
-    """Why a reading with this instrument is not to be trusted; empty when it is."""
+def instrument_doubts(turn: Turn, instrument: Instrument | None) -> tuple[s.Doubt, ...]:
+    """Why a reading with this instrument is not to be trusted; none when it is."""
     since = out_of_date(turn, instrument)
-    return "" if since is None or instrument is None else f"{instrument.name}: calibration out of date since {since}"
+    return () if since is None or instrument is None else (s.OutOfCalibration(instrument.name, since),)
+
+
+def doubted(doubts: Sequence[s.Doubt | str]) -> f.DoubtText:
+    """Several doubts as one, each of them once; empty when there is none."""
+    return s.Doubts(tuple(dict.fromkeys(doubts))) if doubts else ""
+
+
+def doubts_of(doubt: f.DoubtText) -> tuple[s.Doubt | str, ...]:
+    """The inverse of `doubted`."""
+    if isinstance(doubt, str):
+        return (doubt,) if doubt else ()
+    return doubt.doubts
 
 
 def warning_of(turn: Turn, asked: Judged) -> tuple[m.Message, ...]:

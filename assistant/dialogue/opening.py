@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
 from assistant.session import facts as f
@@ -49,7 +50,7 @@ def notice_sleep(turn: Turn) -> bool:
     latest = turn.visit.latest
     if latest is None or latest.boot == turn.at.boot:
         return False
-    turn.record(f.StateForgotten("the device slept"))
+    turn.record(f.StateForgotten(s.DeviceSlept()))
     turn.say(m.LongPause())
     turn.recall()
     return True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
 from assistant.dialogue.guards import unmet
@@ -16,7 +17,6 @@ from assistant.meanings import Answer, CommandName, FreeSpeech, Reason, Role
 from assistant.session import facts as f
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
-SPOKEN_FINDING = "spoken; listen to the sound"
 WHATEVER_IS_ASKED = (CommandName.STOP, CommandName.CALL_FOR_HELP, CommandName.END_WORK)
 """May be said to every question; only to `End unfinished?` the last of them is no answer."""
 YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
@@ -67,7 +67,7 @@ def _ending_question(turn: Turn) -> Question:
 
 def _end(turn: Turn, answered: Answered) -> None:
     turn.close()
-    turn.record(f.WorkEnded(False, "the technician ended it"))
+    turn.record(f.WorkEnded(False, s.EndedByTechnician()))
 
 
 # --- the engine's state on the technician's word -------------------------------------------------------------
@@ -84,7 +84,7 @@ def _state_told(turn: Turn, answered: Answered) -> None:
     turn.close()
     if need is not None:
         variable, value = need
-        turn.record(f.StateLearned(variable, f.Known(value.value), "the technician's word", None))
+        turn.record(f.StateLearned(variable, f.Known(value.value), s.TechniciansWord(), None))
 
 
 def _state_not_yet(turn: Turn) -> None:
@@ -121,7 +121,7 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
         turn.close()
         turn.record(f.NoteKept(placed.place, placed.step.title, subject, answered.best.text, answered.clip))
         if subject is f.Subject.FINDING:
-            turn.record(f.FindingRecorded(placed.place, answered.best.text or SPOKEN_FINDING))
+            turn.record(f.FindingRecorded(placed.place, answered.best.text or s.SpokenFinding()))
         turn.say(m.KeptAsText() if answered.clip is None else m.Kept())
 
     return keep
@@ -144,7 +144,7 @@ def _substitute_given(turn: Turn, answered: Answered) -> None:
             placed.place, placed.step.title, "", "", best.text, best.confidence, answered.clip, answered.source
         )
     )
-    turn.record(f.FindingRecorded(placed.place, f"{placed.step.title}: a substitute, {best.text}"))
+    turn.record(f.FindingRecorded(placed.place, s.SubstituteUsed(placed.step.title, best.text)))
     turn.say(m.SubstituteFitted(best.text))
     turn.complete()
 

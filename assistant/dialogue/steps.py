@@ -10,10 +10,11 @@ from decimal import Decimal
 from itertools import takewhile
 from typing import TypeVar
 
+from assistant import statements as s
 from assistant.dialogue import judging
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
-from assistant.dialogue.calculating import Calculated, calculated
+from assistant.dialogue.calculating import Calculated, NotCalculated, calculated
 from assistant.dialogue.judging import JudgedValue
 from assistant.dialogue.turn import Ask, Turn
 from assistant.dialogue.work import PlacedStep
@@ -93,7 +94,7 @@ def _step(turn: Turn, kind: type[_Step]) -> _Step:
 
 def opening(step: Step) -> tuple[m.Message, ...]:
     """What is spoken when a step is reached: its warnings, the gravest first, then its text."""
-    hazards = (m.Hazard(word.value, text) for word, text in step.hazards())
+    hazards = (m.Hazard(word, text) for word, text in step.hazards())
     return (*hazards, m.StepText(step.id, step.text))
 
 
@@ -175,7 +176,7 @@ def _check_answered(turn: Turn, answered: Answered) -> None:
         turn.record(f.FindingRecorded(placed.place, answer.finding))
     if answer.then is Then.AGAIN and step.at_most is not None and turn.visit.rounds > step.at_most:
         turn.say(m.Reply(step.give_up))
-        turn.record(f.FindingRecorded(placed.place, f"{step.title}: {answer.phrase}, {turn.visit.rounds} times"))
+        turn.record(f.FindingRecorded(placed.place, s.AnsweredTooOften(step.title, answer.phrase, turn.visit.rounds)))
         turn.close()
         turn.open(f.Purpose.ENDING)
         return
@@ -314,18 +315,18 @@ def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Measured
 def _doubted(turn: Turn, answered: Answered, pending: Pending, asked: Measured) -> Pending | None:
     """The reading with why it is doubted; None when it is hard to believe and not said twice."""
     exchange, quantity, believable = turn.exchange, pending.quantity, asked.believable
-    doubts = []
+    doubts: list[s.Doubt] = []
     if believable.side(quantity) != 0:
         if exchange.questioned != quantity:
             turn.record(f.ReadingQuestioned(exchange.number, quantity, str(believable), pending.clip))
             turn.say(m.NotBelievable(asked.name, quantity, believable, _in_unit_of(asked, quantity)))
             return None
-        doubts.append(f"outside the believable range {believable}, said twice")
+        doubts.append(s.OutsideBelievable(believable))
     if pending.confidence < DOUBT_BELOW:
-        doubts.append(f"heard with confidence {pending.confidence:.2f}")
+        doubts.append(s.HeardUnsurely(pending.confidence))
     if exchange.refused >= 2:
-        doubts.append(f"read back wrong {exchange.refused} times before")
-    return replace(pending, doubt="; ".join(doubts))
+        doubts.append(s.ReadBackWrong(exchange.refused))
+    return replace(pending, doubt=judging.doubted(doubts))
 
 
 def _unit_taken_back(turn: Turn, number: Unitless, name: str) -> None:
@@ -333,11 +334,10 @@ def _unit_taken_back(turn: Turn, number: Unitless, name: str) -> None:
     turn.say(m.AskedAnew(name))
 
 
-def _doubts(pending: Pending, confirmation: Answered) -> tuple[str, ...]:
+def _doubts(pending: Pending, confirmation: Answered) -> tuple[s.Doubt | str, ...]:
     """Why a confirmed reading is not to be trusted; none when it is."""
-    sure = confirmation.best.confidence >= DOUBT_BELOW
-    confirmed = "" if sure else f"confirmed with confidence {confirmation.best.confidence:.2f}"
-    return tuple(filter(None, (pending.doubt, confirmed)))
+    before, confidence = judging.doubts_of(pending.doubt), confirmation.best.confidence
+    return before if confidence >= DOUBT_BELOW else (*before, s.ConfirmedUnsurely(confidence))
 
 
 def _record(
@@ -353,9 +353,9 @@ def _record(
         turn.say(m.MeanTold(quantity, spread))
         if mean.doubted is not None:
             turn.say(m.SampleDoubted(mean.doubted))
-            doubts.append(f"{mean.doubted} lies far from the other readings, and counts")
+            doubts.append(s.FarFromOthers(mean.doubted))
     instrument = judging.instrument_of(turn, asked)
-    doubts.append(judging.instrument_doubt(turn, instrument))
+    doubts += judging.instrument_doubts(turn, instrument)
     standing = judging.standing(turn, asked, quantity)
     turn.record(
         f.ReadingRecorded(
@@ -366,7 +366,7 @@ def _record(
             "" if standing.limits is None else str(standing.limits),
             standing.verdict,
             min(pending.confidence for pending in samples),
-            "; ".join(dict.fromkeys(filter(None, doubts))),
+            judging.doubted(doubts),
             first.clip,
             first.source,
             limits_by=standing.by,
@@ -386,7 +386,9 @@ def _tell(turn: Turn, standing: JudgedValue) -> None:
 
 def _found(turn: Turn, asked: Judged, standing: JudgedValue) -> None:
     """A value that is not within its limits and is not put right is a finding."""
-    turn.record(f.FindingRecorded(turn.placed.place, standing.finding(asked.name)))
+    finding = standing.finding(asked.name)
+    if finding is not None:
+        turn.record(f.FindingRecorded(turn.placed.place, finding))
 
 
 def _measured_before(turn: Turn) -> tuple[f.ReadingVerdict, ...]:
@@ -570,9 +572,9 @@ def _calculation_question(turn: Turn) -> Question:
     return replace(question, full=(*question.full, *messages), short=(*question.short, *messages))
 
 
-def _calculation_told(turn: Turn, step: Calculation, came: Calculated | str) -> tuple[m.Message, ...]:
-    if isinstance(came, str):
-        return (m.NotWorkedOut(step.name, came),)
+def _calculation_told(turn: Turn, step: Calculation, came: Calculated | NotCalculated) -> tuple[m.Message, ...]:
+    if isinstance(came, NotCalculated):
+        return (m.NotWorkedOut(step.name, came.because),)
     caveats = tuple(m.Caveat(text) for text in came.caveats)
     standing = _standing(turn, step, came)
     if standing is None or standing.limits is None:
@@ -589,9 +591,9 @@ def _calculation_next(turn: Turn) -> None:
     """What was told goes into the record; without a result the step is left out."""
     step, placed = _step(turn, Calculation), turn.placed
     came = calculated(turn, step)
-    if isinstance(came, str):
+    if isinstance(came, NotCalculated):
         turn.close()
-        turn.record(f.StepSkipped(placed.place, step.title, came, None))
+        turn.record(f.StepSkipped(placed.place, step.title, came.because, None))
         return
     standing = _standing(turn, step, came)
     limits = None if standing is None else standing.limits

@@ -373,7 +373,7 @@ def _calculations(procedure: Procedure, equipment: Equipment) -> Iterator[Proble
             if "measures" in error.cause:  # another kind; a value out of range says nothing of other values
                 yield Problem((*path, "inputs"), f"{error.place}: {error.cause}", error.remedy)
             continue
-        if isinstance(value, str):
+        if not isinstance(value, Quantity):
             if step.unit or step.every_limits():
                 cause = f"the result of {step.formula} is text, which has no unit and no limits"
                 yield Problem((*path, "formula"), cause, "Take unit and limits out, or name another formula")

@@ -33,7 +33,7 @@ class Pending:
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: f.DoubtText
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ class StateValue:
     """What is known of a variable: its value, who or what said so, when, and until when (None: until it changes)."""
 
     value: f.Known
-    because: str
+    because: f.WorkText
     at: Instant
     lasts: float | None
 

@@ -20,6 +20,7 @@ from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.steps import EVERYWHERE, STEP_KINDS, WHILE_ASKING, WHILE_CONFIRMING
 from assistant.dialogue.wording import MESSAGES, read_wording
+from assistant.edge.checking.languages import samples
 from assistant.edge.files.grammars import read_table
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
@@ -142,12 +143,12 @@ WRONG_WITH_MORE = re.compile(r"\b[02] (?!of\b|still\b)\w*[^s\W](?= is\b|,|\.| le
 
 def sample(kind: type[Message]) -> Message:
     hints = get_type_hints(kind)
-    made: Message = kind(**{field.name: SAMPLES[hints[field.name]] for field in fields(kind)})
-    return made
+    own = {field.name: SAMPLES[hints[field.name]] for field in fields(kind) if hints[field.name] in SAMPLES}
+    return replace(next(samples(kind)), **own)
 
 
 class TestWording:
-    def templates(self) -> dict[str, str]:
+    def templates(self) -> dict[str, Any]:
         content = read_table(grammars() / "en" / "wording.yaml")
         assert isinstance(content, dict)
         return dict(content)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.files.grammars import forms_of, grammars_in, read_table
+from assistant.edge.files.shipped_words import WORDING
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Forms, parse_text
 from assistant.grammar.graph import WordGraph, compile_expectation
@@ -33,7 +35,7 @@ class Language:
         self.forms: Forms = forms_of(name)
         self.source: GrammarSource = grammars_in(folder)
         self.wording: Wording = read_wording(
-            read_table(folder / "wording.yaml"), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
+            read_table(folder / WORDING), spoken_forms(read_table(folder / "spoken.yaml")), self.phrases
         )
         self._grammars: dict[str, Grammar] = {}
         self._graphs: dict[Expectation, WordGraph] = {}
@@ -108,3 +110,9 @@ def free_speech(expectation: Expectation) -> bool:
 def english() -> Language:
     """The shipped English."""
     return Language("en")
+
+
+@cache
+def english_wording() -> Wording:
+    """The shipped English words for messages and statements."""
+    return english().wording

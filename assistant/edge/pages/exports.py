@@ -17,7 +17,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from assistant.edge.files.due_next import NextDue, due_next
-from assistant.edge.files.evidence import attachments, read_evidence, write_record
+from assistant.edge.files.evidence import attachments, evidence_in_words, write_record
 from assistant.errors import QuantityError
 from assistant.quantities import Quantity, parse_limits, plain
 from assistant.review import Record, RecordEntry, record
@@ -117,7 +117,7 @@ def schema() -> str:
 
 def export_json(session: Path) -> Path:
     """Write the record of a session folder into it as JSON. Returns the file's path. Errors: as `pages.export_html`."""
-    journal, damage = read_evidence(session)
+    journal, damage = evidence_in_words(session)
     judged = record(journal, damage)
     found = document(judged, *attachments(session, judged, journal), due_next(session, journal))
     text = json.dumps(found, ensure_ascii=False, indent=1, allow_nan=False)
@@ -126,7 +126,7 @@ def export_json(session: Path) -> Path:
 
 def export_csv(session: Path) -> Path:
     """Write the record of a session folder into it as CSV. Returns the file's path. Errors: as `pages.export_html`."""
-    return write_record(session / TABLE, table(record(*read_evidence(session))))
+    return write_record(session / TABLE, table(record(*evidence_in_words(session))))
 
 
 def _due(one: NextDue) -> dict[str, object]:
@@ -138,7 +138,7 @@ def _due(one: NextDue) -> dict[str, object]:
         "standing": due.standing.value,
         "hours": None if due.hours is None else plain(due.hours),
         "date": None if due.day is None else due.day.isoformat(),
-        "reason": due.reason,
+        "reason": str(due.reason),
     }
 
 
@@ -203,7 +203,7 @@ def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:
             yield from (("what", "reading"), ("name", fact.name))
             yield from (("value", fact.quantity.value), ("unit", fact.quantity.unit), ("limits", fact.limits))
             yield from _ends(fact)
-            yield from (("judged", fact.verdict.value), ("stage", fact.stage.value), ("doubt", fact.doubt))
+            yield from (("judged", fact.verdict.value), ("stage", fact.stage.value), ("doubt", str(fact.doubt)))
             yield from (("circumstances", ", ".join(fact.circumstances)), ("instrument", fact.instrument))
             if fact.spread is not None:
                 yield "spread", fact.spread.to(fact.quantity.unit).value
@@ -212,8 +212,8 @@ def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:
             if isinstance(fact.result, Quantity):
                 yield from (("value", fact.result.value), ("unit", fact.result.unit))
             else:
-                yield "text", fact.result
-            yield from (("judged", fact.verdict.value), ("doubt", "; ".join(fact.warnings)))
+                yield "text", str(fact.result)
+            yield from (("judged", fact.verdict.value), ("doubt", "; ".join(map(str, fact.warnings))))
         case f.AnswerRecorded():
             yield from (("what", "answer"), ("name", fact.question), ("text", fact.phrase))
             yield "judged", "in order" if fact.good else "not in order"
@@ -230,9 +230,9 @@ def _own_cells(fact: f.Fact) -> Iterator[tuple[str, Cell]]:
         case f.StageDone(stage) if stage.is_task:
             yield from (("what", "task done"), ("name", stage.title))
         case f.StepSkipped():
-            yield from (("what", "left out"), ("name", fact.title), ("reason", fact.reason))
+            yield from (("what", "left out"), ("name", fact.title), ("reason", str(fact.reason)))
         case f.FindingRecorded():
-            yield from (("what", "finding"), ("text", fact.finding))
+            yield from (("what", "finding"), ("text", str(fact.finding)))
         case _:
             return
     if isinstance(fact, f.ReadingRecorded | f.AnswerRecorded | f.HoldPointPassed | f.PartFitted):

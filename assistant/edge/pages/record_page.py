@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import assert_never
 
 from assistant.edge.files.due_next import NextDue, due_next
-from assistant.edge.files.evidence import attachments, read_evidence, write_record
+from assistant.edge.files.evidence import attachments, evidence_in_words, write_record
 from assistant.errors import QuantityError
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, counted, parse_limits, plain
@@ -208,7 +208,7 @@ def export_html(session: Path) -> Path:
     Errors: RecordError when the folder is no session, or when nothing of its journal can be read or the page cannot be
     written.
     """
-    journal, damage = read_evidence(session)
+    journal, damage = evidence_in_words(session)
     judged = record(journal, damage)
     clips, faults = attachments(session, judged, journal)
     return write_record(session / PAGE, html(judged, clips, faults, due_next(session, journal)))
@@ -229,13 +229,13 @@ def _stage_row(summary: StageSummary, record: Record) -> StageRow:
         became = f"{became}. Added: {summary.reason}" if became else f"Added: {summary.reason}"
     time = "" if began is None else _clock(record, began)
     mark = "" if summary.outcome is StageOutcome.DONE else summary.outcome.value
-    reasons = tuple(f"{_capital(one)}." for one in stage.reasons)
+    reasons = tuple(f"{_capital(str(reason))}." for reason in stage.reasons)
     return StageRow(_named(stage), stage.is_task, became, mark, time, reasons)
 
 
 def _plan_row(entry: RecordEntry) -> tuple[str, str]:
     assert isinstance(entry.fact, f.VisitPlanned)
-    return _time(entry), f"{_capital(entry.fact.because)}."
+    return _time(entry), f"{_capital(str(entry.fact.because))}."
 
 
 def _clock(record: Record, elapsed: float) -> str:
@@ -251,7 +251,7 @@ def _due_row(one: NextDue, record: Record) -> DueRow:
         "" if due.hours is None else in_hours(due.hours),
         "" if due.day is None else f"{due.day.day} {due.day:%B %Y}",
         due.standing.value,
-        f"{_capital(due.reason)}.",
+        f"{_capital(str(due.reason))}.",
     )
 
 
@@ -492,7 +492,7 @@ def _texts(entry: RecordEntry, record: Record) -> Iterator[Text]:
             taken = (f"{one.name.replace('_', ' ')} {one.value}" for one in fact.inputs)
             yield _text(f"By {fact.formula.replace('-', ' ')}, from {', '.join(taken)}.")
             for warning in fact.warnings:
-                yield _text(f"{_capital(warning)}.")
+                yield _text(f"{_capital(str(warning))}.")
             if again := _fate(entry, record, "Worked out again"):
                 yield _text(again)
         case f.AnswerRecorded():
@@ -501,7 +501,7 @@ def _texts(entry: RecordEntry, record: Record) -> Iterator[Text]:
             if taken_back:
                 yield _text(_fate(entry, record, "Answered again"))
         case f.FindingRecorded():
-            yield _text(f"{_capital(fact.finding)}.", "finding")
+            yield _text(f"{_capital(str(fact.finding))}.", "finding")
         case f.HoldPointPassed():
             typed = fact.source is Source.TYPED
             words = "Hold point passed in its set words" + (", typed." if typed else ".")
@@ -738,7 +738,7 @@ def _of_entry(kind: ConcernKind, entry: RecordEntry, record: Record) -> str:
         case ConcernKind.FINDING, f.FindingRecorded():
             settled = _at_line(entry.settled, record)
             after = f" The same check was in order at {settled}." if settled else ""
-            return f"{_capital(fact.finding)}.{after}"
+            return f"{_capital(str(fact.finding))}.{after}"
         case ConcernKind.OUT_OF_LIMITS | ConcernKind.INCONCLUSIVE, f.ReadingRecorded():
             return f"{_capital(fact.name)} {_measured(fact)} is {_judgement(fact)}. Limits: {fact.limits}."
         case ConcernKind.MEASURED_AGAIN, f.ReadingRecorded():

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from assistant.session.facts.texts import WorkText
+
 
 class Known(StrEnum):
     """What is known of a variable of the engine's state."""
@@ -17,20 +19,24 @@ class Known(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class StateLearned:
-    """A variable of the engine's state is known, or no longer. lasts: seconds after which it is unknown again."""
+    """A variable of the engine's state is known, or no longer.
+
+    because: a statement, or the title of the step that left it so.
+    lasts: seconds after which it is unknown again.
+    """
 
     variable: str
     value: Known
-    because: str
+    because: WorkText
     lasts: float | None
     kind: Literal["state learned"] = "state learned"
 
 
 @dataclass(frozen=True, slots=True)
 class StateForgotten:
-    """Nothing is known of the engine's state any more. because: in plain words."""
+    """Nothing is known of the engine's state any more."""
 
-    because: str
+    because: WorkText
     kind: Literal["state forgotten"] = "state forgotten"
 
 

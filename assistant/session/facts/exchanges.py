@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Literal
 
 from assistant.quantities import Quantity
+from assistant.session.facts.texts import DoubtText
 from assistant.session.inputs import AudioProblem, Clip, Source
 
 
@@ -121,14 +122,17 @@ class UnitTakenBack:
 
 @dataclass(frozen=True, slots=True)
 class ReadingHeard:
-    """A reading was heard and waits for its confirmation. doubt: why it is not to be trusted; empty when it is."""
+    """A reading was heard and waits for its confirmation.
+
+    doubt: why it is not to be trusted; empty when it is.
+    """
 
     exchange: int
     quantity: Quantity
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: DoubtText
     kind: Literal["reading heard"] = "reading heard"
 
 
@@ -162,7 +166,7 @@ class ReadingCollected:
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: DoubtText
     last: bool
     kind: Literal["reading collected"] = "reading collected"
 
@@ -177,7 +181,11 @@ class SetRefused:
 
 @dataclass(frozen=True, slots=True)
 class RequestRefused:
-    """Something is not allowed here; nothing changed. what: was asked for; because: the name of the message."""
+    """Something is not allowed here; nothing changed.
+
+    what: was asked for.
+    because: the kind of the message that refused it.
+    """
 
     what: str
     because: str
