@@ -15,6 +15,7 @@ import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
+from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.decide import decide, prompt
 from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, Say, SetVoice, StartTimer
@@ -395,7 +396,7 @@ def test_the_way_forward_ends_the_work() -> None:
     for _ in range(20):
         if world.visit.ended is None:
             forward(world, 1)
-    assert world.visit.ended == f.WorkEnded(True, "every step is done or left out")
+    assert world.visit.ended == f.WorkEnded(True, s.EveryStepDone())
     assert set(world.visit.outcomes.values()) == {StepOutcome.DONE}
 
 

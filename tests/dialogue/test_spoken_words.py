@@ -102,7 +102,7 @@ def not_worded(message: Message, marked: Wording, given: set[str]) -> list[str]:
     words = {word for pair in marked.forms.units.values() for word in pair if word}
     units = "|".join(map(re.escape, sorted(words, key=len, reverse=True)))
     pieces = re.split(rf"{MARK}|, |; ", marked.text(message).lower())
-    bare_pieces = (re.sub(rf"\b({units})\b", "", piece).strip(" .;:") for piece in pieces)
+    bare_pieces = (re.sub(rf"\b({units})\b", "", piece, flags=re.IGNORECASE).strip(" .;:") for piece in pieces)
     whole = (piece.strip(" .;:") for piece in pieces)
     return [
         piece

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
+from assistant import statements as s
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS, LONG_PAUSE
@@ -186,7 +187,7 @@ def test_the_work_can_be_ended_there(purpose: f.Purpose) -> None:
     if purpose is not f.Purpose.ENDING:
         visitor.command(END)
     visitor.command(CommandName.AFFIRM)
-    assert visitor.owner.visit.ended == f.WorkEnded(False, "the technician ended it")
+    assert visitor.owner.visit.ended == f.WorkEnded(False, s.EndedByTechnician())
 
 
 @pytest.mark.parametrize("command", [END, CommandName.HAND_OVER])
