@@ -19,6 +19,7 @@ from assistant.quantities import counted
 if TYPE_CHECKING:
     from assistant.app.visits import BrokenOff
     from assistant.app.watching import Watcher
+    from assistant.statements.kinds import Statement
 
 app = typer.Typer(
     name="enginebay",
@@ -340,7 +341,6 @@ def calc(
     with _told():
         from assistant.calculations import calculate, document, given, in_words, listing, refused, table
         from assistant.calculations.formula import Refusal
-        from assistant.statements import Statement
 
         def words(statement: Statement | str) -> str:
             from assistant.edge.files.shipped_words import english_words  # only where there is something to word

@@ -4,7 +4,7 @@ Knows what may be said of a series, and how it is written on a page. Refuses to 
 (`grammars/LANG/wording.yaml`), how series are made (`session/history.py`), how a line is fitted
 (`calculations/trend.py`), and files. Nothing is said from fewer than three
 readings, of a slope that cannot be told from none, or of times more than ten times as long as the readings span; a
-limit is the newest reading's own. A reading in doubt is used and told; one that has no trusted place in time is told
+limit is the newest reading's own. A reading in doubt is used and named; one that has no trusted place in time is named
 and not used.
 """
 
@@ -17,7 +17,7 @@ from decimal import Decimal
 from enum import StrEnum
 from math import ceil, floor, sqrt
 
-from assistant.calculations.trend import LEAST_READINGS, FittedLine, Meeting, least_squares, meeting, theil_sen
+from assistant.calculations.trend import MIN_READINGS, FittedLine, Meeting, least_squares, meeting, theil_sen
 from assistant.errors import QuantityError
 from assistant.quantities import Limits, Quantity, parse_limits, plain
 from assistant.session.history import Mark, Point, Series
@@ -121,7 +121,7 @@ def _axis(points: Sequence[Point]) -> Axis:
     hours = sum(point.hours is not None for point in points)
     days = sum(point.day is not None for point in points)
     newest = next((p for p in reversed(points) if p.hours is not None or p.day is not None), points[-1])
-    return Axis.HOURS if newest.hours is not None and hours >= min(LEAST_READINGS, days) else Axis.DAYS
+    return Axis.HOURS if newest.hours is not None and hours >= min(MIN_READINGS, days) else Axis.DAYS
 
 
 def _limits(written: str, quantity: Quantity) -> Limits | None:
@@ -137,7 +137,7 @@ def _judged(trend: Trend) -> Trend:
     """The trend with its line and what can be said."""
     newest = trend.newest.reading.quantity
     out = trend.limits is not None and trend.limits.side(newest) != 0
-    if len(trend.times) < LEAST_READINGS or min(trend.times) == max(trend.times):
+    if len(trend.times) < MIN_READINGS or min(trend.times) == max(trend.times):
         return replace(trend, outcome=TrendOutcome.OUT if out else TrendOutcome.FEW)
     line = _line(trend)
     _, median_slope = theil_sen(trend.times, trend.values)

@@ -18,12 +18,12 @@ import pytest
 import samples
 import yaml
 
-from assistant import statements as s
 from assistant.calculations import FORMULAS, belt, intervals
 from assistant.calculations.decision import DecisionRule, LimitVerdict, judge
 from assistant.edge.places import grammars, procedures
 from assistant.grammar.spoken import spoken, spoken_forms
 from assistant.quantities import Kind, Limits, Quantity, parse, parse_limits, unit_named
+from assistant.statements import kinds as s
 
 # Common practice, no source.
 OIL_HOURS = parse("200 h")  # oil and filter, every

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
-from assistant import statements as s
 from assistant.calculations import (
     battery,
     belt,
@@ -27,6 +26,7 @@ from assistant.calculations import (
 from assistant.calculations.formula import Formula, Given, Refusal, Result, written
 from assistant.errors import CalculationError
 from assistant.quantities import Quantity
+from assistant.statements import calculations as s
 
 TOPICS: dict[str, tuple[Formula, ...]] = {
     "belt": belt.FORMULAS,

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from math import isclose, pi, sqrt, tanh
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 SPAN_PER_DEFLECTION = 64
-MOST_SLOPE = 10  # deflections above a tenth of the span are no small ones, for which all this holds
+MAX_SLOPE = 10  # deflections above a tenth of the span are no small ones, for which all this holds
 SHALLOW = 1e-4  # below this, 1 - tanh u / u is lost in rounding; its series is not
 
 
@@ -85,7 +85,7 @@ def _sag(tension: float, span: float, force: float, stiffness: float) -> float:
 
 
 def _small(deflection: float, span: float) -> None:
-    if deflection > span / MOST_SLOPE:
+    if deflection > span / MAX_SLOPE:
         raise Refusal("deflection", s.DeflectionTooLarge(), "Use a smaller force: the formula is for small deflections")
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from math import fsum
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
+from assistant.statements import calculations as s
 
 LOOK_INTO = 20.0  # % under the mean
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
 MAX_PROTECTING = 60.0
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import erf, fsum, inf, sqrt
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
 from assistant.quantities import Limits, Quantity
+from assistant.statements import calculations as s
 
 COVERAGE = 2.0  # expanded by standard uncertainty
 ROUNDING = 1e-12  # what a conversion may change; a reading on the limit stays on it

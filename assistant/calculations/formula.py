@@ -15,9 +15,9 @@ from decimal import Decimal
 from math import inf, isfinite
 from typing import TypeAlias
 
-from assistant import statements as s
 from assistant.errors import CalculationError
 from assistant.quantities import KNOWN_UNITS, Kind, Quantity, counted, parse
+from assistant.statements import calculations as s
 
 Given: TypeAlias = Quantity | tuple[Quantity, ...] | str
 """What a caller gives for an input; text is read as on the command line: `"30 N"`, `"28 bar, 27 bar"`."""
@@ -74,7 +74,7 @@ class QuantityInput:
         """The quantities as stated. Errors: QuantityError, CalculationError for too few or too many."""
         kind = None if self.unit is None else KNOWN_UNITS[self.unit].kind
         if isinstance(given, str):
-            given = tuple(parse(one, place, kind) for one in given.split(","))
+            given = tuple(parse(value, place, kind) for value in given.split(","))
         stated = given if isinstance(given, tuple) else (given,)
         if self.many:
             if len(stated) < self.many:
@@ -270,7 +270,7 @@ class Formula:
         assert isinstance(each, QuantityInput)
         unit, place = shared if each.unit is None else each.unit, f"{self.name}, {each.name}"
         if isinstance(read, tuple):
-            return tuple(each.number(one, unit, place) for one in read)
+            return tuple(each.number(quantity, unit, place) for quantity in read)
         return each.number(read, unit, place)
 
     def _quantity(self, value: float, read: Mapping[str, Read], shared: str) -> Quantity:
@@ -294,8 +294,8 @@ def _first(read: Read) -> Quantity:
 
 
 def _digits(read: Mapping[str, Read]) -> int:
-    stated = [one for each in read.values() for one in (each if isinstance(each, tuple) else (each,))]
-    most = max((len(one.value.as_tuple().digits) for one in stated if isinstance(one, Quantity)), default=0)
+    stated = [value for each in read.values() for value in (each if isinstance(each, tuple) else (each,))]
+    most = max((len(value.value.as_tuple().digits) for value in stated if isinstance(value, Quantity)), default=0)
     return min(max(most, MIN_DIGITS), MAX_DIGITS)
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from math import fsum, sqrt
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 CLASSES = {"G3": (0.5, 3.0, 1.0, 1.0), "G2": (1.5, 5.0, 2.5, 1.0), "G1": (2.5, 8.0, 5.0, 1.0)}
 """Class -> most frequency band, droop, voltage deviation, voltage unbalance, each in %; the strictest first."""

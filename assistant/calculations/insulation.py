@@ -6,13 +6,13 @@ temperatures in °C, rated voltage in kV.
 
 from __future__ import annotations
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
 OLD, FORM, RANDOM = "old or field winding", "form-wound", "random-wound"
 LOW_VOLTAGE = 1.0  # kV
 MEANINGLESS_ABOVE = 5_000.0  # MΩ
-LEAST_INDEX = {"A": 1.5, "B": 2.0, "F": 2.0, "H": 2.0}
+MIN_INDEX = {"A": 1.5, "B": 2.0, "F": 2.0, "H": 2.0}
 
 
 def to_40(resistance: float, temperature: float) -> float:
@@ -41,7 +41,7 @@ def polarisation_index(after_1_min: float, after_10_min: float, insulation_class
     if after_1_min > MEANINGLESS_ABOVE:
         raise Refusal("after_1_min", s.IndexMeaningless(), "Judge by the resistance itself")
     index = after_10_min / after_1_min
-    least = LEAST_INDEX[insulation_class]
+    least = MIN_INDEX[insulation_class]
     return index if index >= least else Noted(index, (s.DampOrDirty(least),))
 
 
@@ -82,7 +82,7 @@ FORMULAS = (
         (
             QuantityInput("after_1_min", "MΩ", above=0, high=1e6),
             QuantityInput("after_10_min", "MΩ", above=0, high=1e6),
-            WordInput("insulation_class", tuple(LEAST_INDEX), "F"),
+            WordInput("insulation_class", tuple(MIN_INDEX), "F"),
         ),
         "",
         (

@@ -9,8 +9,8 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import MAXYEAR, date
 
-from assistant import statements as s
 from assistant.calculations.formula import Day, Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
 BANDS = {"oil and filter": ((100, 300), (6, 12)), "fuel filter": ((100, 400), (6, 12)), "other": None}
 """Work -> usual hours and months; outside them an interval is doubted, not refused."""

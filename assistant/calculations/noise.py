@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from math import fsum
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 HOURS_OF_A_DAY = 24.0
 COUNTED_FROM = 80.0  # dB(A)

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from math import cos, radians
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 
 def with_extension(torque: float, wrench_length: float, extension: float, angle: float) -> float:

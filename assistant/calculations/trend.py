@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum, sqrt
 
-from assistant import statements as s
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
-LEAST_READINGS = 3
+MIN_READINGS = 3
 PROBABILITY = 0.95
 ALL_PAIRS_UP_TO = 1_000  # readings; half a million pairs
 
@@ -183,15 +183,15 @@ def slope_least_squares(hours: tuple[float, ...], readings: tuple[float, ...]) -
 def _enough(times: Sequence[float], values: Sequence[float]) -> int:
     if len(times) != len(values):
         raise Refusal("readings", s.ReadingsAndTimes(len(values), len(times)), "Give one for each time")
-    if len(times) < LEAST_READINGS:
+    if len(times) < MIN_READINGS:
         raise Refusal("readings", s.TooFewForTrend(len(times)), "Take at least three")
     if max(times) <= min(times):
         raise Refusal("hours", s.AllAtOneTime(), "Take readings at different times")
     return len(times)
 
 
-_HOURS = QuantityInput("hours", "h", low=0, high=1e6, many=LEAST_READINGS)
-_READINGS = QuantityInput("readings", None, many=LEAST_READINGS)
+_HOURS = QuantityInput("hours", "h", low=0, high=1e6, many=MIN_READINGS)
+_READINGS = QuantityInput("readings", None, many=MIN_READINGS)
 _SERIES = (_HOURS, _READINGS)
 _SHOWN = {
     "hours": "0 h, 250 h, 500 h, 750 h, 1000 h",

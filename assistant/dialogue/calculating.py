@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assistant import statements as s
 from assistant.calculations.formula import Given, Refusal, written
 from assistant.dialogue.judging import last_reading
 from assistant.dialogue.turn import Turn
@@ -16,6 +15,7 @@ from assistant.errors import CalculationError, QuantityError
 from assistant.procedure.steps import Calculation
 from assistant.quantities import Quantity
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 
 @dataclass(frozen=True, slots=True)

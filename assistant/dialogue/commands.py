@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered
 from assistant.dialogue.due import what_is_due, what_is_needed
@@ -21,6 +20,7 @@ from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphrase
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
+from assistant.statements import kinds as s
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more
 WHILE_STANDING_BY = (

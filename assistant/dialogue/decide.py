@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import assert_never
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.due import next_due
 from assistant.dialogue.effects import Cue, Decision, Effect, Finish, Listen, Say, SetVoice, StartTimer
@@ -39,6 +38,7 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import StepOutcome, Visit
+from assistant.statements import kinds as s
 
 MISSING = (ACCOUNTED, Known.YES)  # the need that something dropped leaves unmet
 

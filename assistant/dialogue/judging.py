@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from assistant import statements as s
 from assistant.calculations.decision import LimitVerdict, describe, judge
 from assistant.dialogue import messages as m
 from assistant.dialogue.guards import unmet
@@ -20,6 +19,7 @@ from assistant.procedure.equipment import Instrument
 from assistant.procedure.steps import Judged, Measured
 from assistant.quantities import Limits, Quantity, significant
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 _MESSAGES: dict[f.ReadingVerdict, type[m.WithinLimits | m.TooLow | m.TooHigh | m.Inconclusive]] = {
     f.ReadingVerdict.WITHIN: m.WithinLimits,

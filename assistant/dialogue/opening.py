@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from datetime import date
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
 from assistant.session import facts as f
 from assistant.session.clocks import is_before, without_jump
 from assistant.session.inputs import OpeningCheck
+from assistant.statements import kinds as s
 
 
 def take_check(turn: Turn, check: OpeningCheck | None) -> None:

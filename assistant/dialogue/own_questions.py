@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
 from assistant.dialogue.guards import unmet
@@ -15,6 +14,7 @@ from assistant.errors import ProcedureError
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Answer, CommandName, FreeSpeech, Reason, Role
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
 WHATEVER_IS_ASKED = (CommandName.STOP, CommandName.CALL_FOR_HELP, CommandName.END_WORK)

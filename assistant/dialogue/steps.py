@@ -10,7 +10,6 @@ from decimal import Decimal
 from itertools import takewhile
 from typing import TypeVar
 
-from assistant import statements as s
 from assistant.dialogue import judging
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, Question, QuestionHandler
@@ -46,6 +45,7 @@ from assistant.procedure.steps import (
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.visit import Pending, Unitless
+from assistant.statements import kinds as s
 
 EVERYWHERE = (
     CommandName.SAY_AGAIN,
@@ -350,7 +350,7 @@ def _record(
     if len(samples) > 1:
         mean = judging.mean(quantities, asked.unit)
         quantity, spread = mean.value, mean.spread
-        turn.say(m.MeanTold(quantity, spread))
+        turn.say(m.MeanOfSamples(quantity, spread))
         if mean.doubted is not None:
             turn.say(m.SampleDoubted(mean.doubted))
             doubts.append(s.FarFromOthers(mean.doubted))
@@ -536,7 +536,7 @@ def _set_confirmed(turn: Turn, answered: Answered) -> None:
     for member, pending in zip(step.members, collected, strict=True):
         standing = _record(turn, member, f.ReadingStage(step.taken.value), (pending,), answered)
         if not standing.settled:
-            turn.say(m.MemberTold(member.name))
+            turn.say(m.NamedMember(member.name))
             _tell(turn, standing)
             found.append((member, standing))
     inconclusive = f.ReadingVerdict.INCONCLUSIVE
@@ -580,7 +580,7 @@ def _calculation_told(turn: Turn, step: Calculation, came: Calculated | NotCalcu
     if standing is None or standing.limits is None:
         return (m.WorkedOut(step.name, came.result), *caveats)
     finding = () if standing.settled else (m.FindingNoted(),)
-    return (m.MemberTold(step.name), *standing.messages(), *finding, *caveats)
+    return (m.NamedMember(step.name), *standing.messages(), *finding, *caveats)
 
 
 def _standing(turn: Turn, step: Calculation, came: Calculated) -> JudgedValue | None:

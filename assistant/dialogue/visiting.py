@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.work import Work
@@ -17,6 +16,7 @@ from assistant.planning.order import order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.steps import Known
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 
 def can_be_planned(equipment: Equipment) -> bool:

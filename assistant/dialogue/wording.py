@@ -28,7 +28,7 @@ from assistant.procedure.steps import SignalWord
 from assistant.quantities import Quantity
 from assistant.session.facts import ReadingVerdict
 from assistant.session.inputs import DEVICES
-from assistant.statements import STATEMENTS, Statement
+from assistant.statements.kinds import STATEMENTS, Statement
 from assistant.statements.wording import (
     PLACE,
     STATEMENTS_KEY,

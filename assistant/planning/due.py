@@ -11,12 +11,12 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from assistant import statements as s
 from assistant.calculations.intervals import months_later
 from assistant.planning.past import History, Rate, done_before, in_hours, in_order
 from assistant.procedure.equipment import Equipment, Interval
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
+from assistant.statements import kinds as s
 
 DUE_WITHIN = 10  # the last tenth of an interval is no time to come again: due now (common practice, no source)
 

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from heapq import heappop, heappush
 
-from assistant import statements as s
 from assistant.errors import ProcedureError
 from assistant.procedure.equipment import Change, Equipment, Task
 from assistant.procedure.steps import Known
+from assistant.statements import kinds as s
 
-WORTH_SAYING = 1000  # places looked at for one reason; an order of few tasks takes some ten or hundred
+MAX_PLACES_FOR_A_REASON = 1000  # places looked at for one reason; an order of few tasks takes some ten or hundred
 _Bounds = list[dict[int, int]]
 MANY = 1 << 16  # a cost is the seconds of the changes, and behind them, as digits of their own, their number
 
@@ -372,7 +372,7 @@ def _by_cost(
     earlier = list(search.earlier)
     earlier[first] |= 1 << second
     try:
-        other = _cheapest(replace(search, earlier=tuple(earlier)), bounds, WORTH_SAYING)
+        other = _cheapest(replace(search, earlier=tuple(earlier)), bounds, MAX_PLACES_FOR_A_REASON)
     except _GivenUp:
         return
     title = equipment.tasks[following.name].title

@@ -13,7 +13,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from itertools import accumulate, pairwise
 
-from assistant import statements as s
 from assistant.calculations.intervals import months_later
 from assistant.procedure.equipment import Equipment
 from assistant.quantities import plain
@@ -30,9 +29,10 @@ from assistant.session.trust import (
     taken_over,
     trust,
 )
+from assistant.statements import kinds as s
 
 ENDED_EARLY = "visit/ended"  # the place of the finding that a visit was broken off; the next whole one settles it
-TELLING_DAYS = 7  # readings closer together say little of how much the set runs
+MIN_DAYS = 7  # readings closer together say little of how much the set runs
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,7 +242,7 @@ class History:
                 continue
             before = self.visits[start].day
             assert before is not None
-            if (day - before).days >= TELLING_DAYS:
+            if (day - before).days >= MIN_DAYS:
                 spans.append((self.run[here] - self.run[start], (day - before).days))
                 start = here
         if not spans:
@@ -254,7 +254,7 @@ class History:
     def next_visit(self, today: date, months: int) -> date:
         """When the next visit is to be expected: after the median of the spans between past ones, else after months."""
         days = sorted({visit.day for visit in self.visits if visit.day is not None and visit.day < today})
-        spans = sorted((later - day).days for day, later in pairwise(days) if (later - day).days >= TELLING_DAYS)
+        spans = sorted((later - day).days for day, later in pairwise(days) if (later - day).days >= MIN_DAYS)
         if len(spans) < 2:
             return months_later(today, months)
         return today + min(timedelta(spans[len(spans) // 2]), date.max - today)
@@ -293,7 +293,7 @@ def in_order(visits: Iterable[PastVisit], today: date, hours: Decimal | None = N
     believed = trust(claims, today)
     certain = frozenset() if hours is None else {claims[-1].name}  # whoever reads the meter today knows the day
     dates = believed.dates | certain
-    order = _in_time([_as_told(claim, believed) for claim in claims], dates)
+    order = _in_time([_cleared(claim, believed) for claim in claims], dates)
     counting, misread = _counted(order, believed)
     run, breaks = _run(order, counting)
     past = tuple(
@@ -310,8 +310,8 @@ def in_order(visits: Iterable[PastVisit], today: date, hours: Decimal | None = N
     )
 
 
-def _as_told(claim: VisitClaim, believed: Trust) -> VisitClaim:
-    """The claim, without hours that no meter shows, and without a day on which there was no visit."""
+def _cleared(claim: VisitClaim, believed: Trust) -> VisitClaim:
+    """The claim, cleared of hours that no meter shows, and of a day on which there was no visit."""
     doubts = believed.doubts.get(claim.name, ())
     if Distrust.NO_METER_SHOWS in doubts:
         claim = replace(claim, hours=None)
@@ -361,7 +361,7 @@ def _run(order: Sequence[VisitClaim], counting: Sequence[int]) -> tuple[list[Dec
     return list(accumulate(gained.get(place, Decimal(0)) for place in range(len(order)))), breaks
 
 
-# --- what is told of it ----------------------------------------------------------------------------------------------
+# --- what is said of it ----------------------------------------------------------------------------------------------
 
 
 def _of_claims(claims: Sequence[VisitClaim], believed: Trust) -> Iterator[s.TrustStatement]:
@@ -378,7 +378,7 @@ def _of_claims(claims: Sequence[VisitClaim], believed: Trust) -> Iterator[s.Trus
                 case Distrust.CLOCK_SET if claim.day is not None:
                     yield s.ClockWasSet(claim.day)
                 case _:
-                    pass  # it is told beside what it contradicts
+                    pass  # it is named beside what it contradicts
 
 
 def _of_meters(

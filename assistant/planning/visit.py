@@ -11,16 +11,16 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from assistant import statements as s
 from assistant.errors import ProcedureError
 from assistant.planning.due import URGENCY, Due, DueStatus, due
 from assistant.planning.order import OrderedStage, order
 from assistant.planning.past import History, PastVisit, Rate, in_hours, in_order
 from assistant.procedure.equipment import Equipment, NeededPart, Supply
 from assistant.quantities import Quantity
+from assistant.statements import kinds as s
 
-TELLING_TIMES = 3  # so many past visits tell better than the equipment file how long a task takes
-LATEST_TIMES = 5  # more than these are of another time
+MIN_TIMES = 3  # so many past visits say better than the equipment file how long a task takes
+MAX_TIMES = 5  # more than these are of another time
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ class Plan:
     stages: the tasks of this visit with the changes of state between them.
     findings: those that no task follows.
     remarks: what was not believed.
-    damaged: those of the remarks that tell of sessions that could not be read whole.
+    damaged: those of the remarks about sessions that could not be read whole.
     """
 
     asset: str
@@ -185,8 +185,8 @@ def _minutes(equipment: Equipment, task: str, history: History) -> tuple[float, 
     """How long a task takes: as long as it took at the latest visits, where there are enough of them."""
     procedure = equipment.procedure_of(task)
     taken = [visit.minutes[procedure] for visit in history.visits if procedure in visit.done & visit.minutes.keys()]
-    latest = taken[-LATEST_TIMES:]
-    return (min(latest), max(latest)) if len(latest) >= TELLING_TIMES else equipment.tasks[task].minutes
+    latest = taken[-MAX_TIMES:]
+    return (min(latest), max(latest)) if len(latest) >= MIN_TIMES else equipment.tasks[task].minutes
 
 
 def _added(supplies: Iterable[Supply]) -> tuple[Supply, ...]:

@@ -1,7 +1,7 @@
 """Which visits' clocks, dates and hours are believed: one answer, for trends and for the plan.
 
 Knows what visits say of themselves (`VisitClaim`), and compares them. Refuses to know what is made of them. The reasons
-are data: the statements of `statements/trust.py` are made of them by those who tell people.
+are data: the statements of `statements/trust.py` are made of them by those who word them.
 
 **Hours.** What no meter shows is not believed. The others are looked at in the order of their days. A meter goes on,
 or it is exchanged, and any of them may be misread: the simplest explanation is the one that believes the most readings,

@@ -3,50 +3,6 @@
 A statement is a reason, a caveat, a doubt or a finding. Its kind is a stable string: journals hold it, and the words
 stand under it in `grammars/<language>/wording.yaml`. Where a text may stand instead of a statement, it is one that the
 program did not word: a person's, a procedure's, or that of an old journal. One file a topic, each with its union;
-users write `from assistant import statements as s`. Refuses to know words, and what a statement is used for.
+`kinds.py` has them all, and users write `from assistant.statements import kinds as s`. Refuses to know words, and what
+a statement is used for.
 """
-
-from __future__ import annotations
-
-from dataclasses import fields
-from typing import get_args
-
-from assistant.statements.calculations import *  # noqa: F403
-from assistant.statements.calculations import CalculationStatement
-from assistant.statements.due import *  # noqa: F403
-from assistant.statements.due import DueStatement, Reasons
-from assistant.statements.findings import *  # noqa: F403
-from assistant.statements.findings import FindingStatement
-from assistant.statements.measures import *  # noqa: F403
-from assistant.statements.measures import MeasureStatement
-from assistant.statements.plan import *  # noqa: F403
-from assistant.statements.plan import PlanStatement
-from assistant.statements.readings import *  # noqa: F403
-from assistant.statements.readings import ReadingStatement
-from assistant.statements.trends import *  # noqa: F403
-from assistant.statements.trends import TrendStatement
-from assistant.statements.trust import *  # noqa: F403
-from assistant.statements.trust import TrustStatement
-from assistant.statements.work import *  # noqa: F403
-from assistant.statements.work import WorkStatement
-
-Statement = (
-    CalculationStatement
-    | DueStatement
-    | Reasons
-    | FindingStatement
-    | MeasureStatement
-    | PlanStatement
-    | ReadingStatement
-    | TrendStatement
-    | TrustStatement
-    | WorkStatement
-)
-
-
-def _kind(statement: type[Statement]) -> str:
-    return str(next(field.default for field in fields(statement) if field.name == "kind"))
-
-
-STATEMENTS: dict[str, type[Statement]] = {_kind(statement): statement for statement in get_args(Statement)}
-"""Kind -> statement."""

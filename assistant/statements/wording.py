@@ -20,9 +20,9 @@ from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date
 from typing import TypeVar, cast, get_args
 
-from assistant import statements as s
 from assistant.errors import WordingError
 from assistant.quantities import Limits, Quantity, counted, plain
+from assistant.statements import kinds as s
 
 STATEMENTS_KEY, WORDS_KEY = "statements", "words"
 """The keys of `wording.yaml` under which these stand; all others are those of messages."""

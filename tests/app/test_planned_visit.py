@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant import statements as s
 from assistant.app.demo import ASSET, WHOLE_VISIT
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue.effects import Finish, Listen, Say, StartTimer
@@ -49,6 +48,7 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import Visit
+from assistant.statements import kinds as s
 
 SMALL = Path(__file__).parents[1] / "dialogues"
 ENOUGH = 900

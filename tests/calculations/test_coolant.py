@@ -7,8 +7,8 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant import statements as s
 from assistant.calculations import FORMULAS, coolant
+from assistant.statements import kinds as s
 from tests.worded import cannot_be, compute
 
 TOLERANCE = 3.0  # K, between handbook and CoolProp

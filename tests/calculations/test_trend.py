@@ -11,8 +11,8 @@ import statsmodels.api
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant import statements as s
 from assistant.calculations import FORMULAS, trend
+from assistant.statements import kinds as s
 from tests.worded import cannot_be, compute
 
 SMALL = ((0.0, 250.0, 500.0, 750.0, 1000.0), (4.2, 4.1, 3.9, 3.8, 3.6))

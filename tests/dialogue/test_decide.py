@@ -15,7 +15,6 @@ import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.decide import decide, prompt
 from assistant.dialogue.effects import Cue, CueSound, Decision, Finish, Listen, Say, SetVoice, StartTimer
@@ -45,6 +44,7 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import StepOutcome, Visit
+from assistant.statements import kinds as s
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 WORK = ORDERED.work

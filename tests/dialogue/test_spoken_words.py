@@ -26,7 +26,7 @@ from assistant.edge.places import grammars
 from assistant.grammar.expectation import Offer
 from assistant.grammar.numbers import TAGS
 from assistant.quantities import UNITS
-from assistant.statements import STATEMENTS
+from assistant.statements.kinds import STATEMENTS
 from assistant.statements.wording import STATEMENTS_KEY, WORDS_KEY
 from assistant.yaml_text import load
 from tests.dialogues.test_dialogues import HERE, Play, played

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant import statements as s
 from assistant.app.visit_owner import VisitOwner
 from assistant.dialogue import messages as m
 from assistant.dialogue.commands import COMMANDS, LONG_PAUSE
@@ -28,6 +27,7 @@ from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Hypothesis, Instant, Source, WorkOrdered
 from assistant.session.visit import Exchange, Pending, StateValue, StepOutcome, Unitless, Visit
+from assistant.statements import kinds as s
 
 FOLDER = Path(__file__).parent.parent / "dialogues"
 PROCEDURES = sorted(path.stem for path in (FOLDER / "set").glob("*.yaml") if path.stem != "equipment")

@@ -26,7 +26,7 @@ from assistant.edge.places import grammars, procedures
 from assistant.errors import WordingError
 from assistant.procedure.checks import Severity
 from assistant.quantities import Quantity
-from assistant.statements import STATEMENTS, Statement
+from assistant.statements.kinds import STATEMENTS, Statement
 
 EVERY_FILE = {file.name for file in (grammars() / "en").iterdir()}
 

@@ -24,7 +24,7 @@ from assistant.session.applying import fold
 from assistant.session.facts import StepPlace
 from assistant.session.journal import read_lines
 from assistant.session.visit import Visit
-from assistant.statements import STATEMENTS
+from assistant.statements.kinds import STATEMENTS
 from tests.worded import worded
 
 HERE = Path(__file__).parent

@@ -12,7 +12,6 @@ from every import FACTS, INPUTS, anything, examples
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.errors import JournalError
 from assistant.meanings import Amount
@@ -39,6 +38,7 @@ from assistant.session.inputs import (
     Instant,
     Source,
 )
+from assistant.statements import kinds as s
 
 AT = Instant("2026-03-02T08:00:00.000+00:00", 12.5, "boot")
 

@@ -99,7 +99,7 @@ class AskSample:
 
 
 @dataclass(frozen=True, slots=True)
-class MeanTold:
+class MeanOfSamples:
     """The mean of repeated readings and their spread."""
 
     kind: ClassVar[str] = "MeanTold"
@@ -163,7 +163,7 @@ class SetAnew:
 
 
 @dataclass(frozen=True, slots=True)
-class MemberTold:
+class NamedMember:
     """How one reading of a set stands against its limits: the message for the side it is on follows."""
 
     kind: ClassVar[str] = "MemberTold"
@@ -197,7 +197,7 @@ ReadingMessage = (
     | MeasureAgain
     | OutOfDate
     | AskSample
-    | MeanTold
+    | MeanOfSamples
     | SampleDoubted
     | Recorded
     | PutRight
@@ -205,7 +205,7 @@ ReadingMessage = (
     | MemberReadBack
     | AllRight
     | SetAnew
-    | MemberTold
+    | NamedMember
     | LastReading
     | NoReading
 )

@@ -18,7 +18,6 @@ from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Literal, Protocol, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
-from assistant import statements as s
 from assistant.dialogue.commands import COMMANDS
 from assistant.dialogue.messages import Message
 from assistant.dialogue.wording import MESSAGES, Wording, wrong_words
@@ -38,7 +37,8 @@ from assistant.procedure.checks import Severity
 from assistant.procedure.likeness import missing, pronunciations
 from assistant.procedure.reading import Fault, odd_sign
 from assistant.quantities import AMBIGUOUS, UNITS, Limits, Quantity
-from assistant.statements import STATEMENTS, Statement
+from assistant.statements import kinds as s
+from assistant.statements.kinds import STATEMENTS, Statement
 from assistant.statements.wording import STATEMENTS_KEY, WORDS_KEY, Words, arguments
 from assistant.yaml_text import YamlFault, compose, load
 

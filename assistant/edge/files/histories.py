@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from assistant import statements as s
 from assistant.dialogue import messages as m
 from assistant.dialogue.trending import trend_message
 from assistant.edge.files.access import write_whole
@@ -24,6 +23,7 @@ from assistant.session.facts import SalvageMade
 from assistant.session.history import Facts, Series, history
 from assistant.session.inputs import HistoryGiven, SessionSalvaged, WorkOrdered
 from assistant.session.journal import Journal
+from assistant.statements import kinds as s
 from assistant.trends import Trend, document, in_words, trend
 
 

@@ -10,7 +10,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from assistant import statements as s
+from assistant.statements import kinds as s
 
 _BY_KIND = Field(discriminator="kind")
 
