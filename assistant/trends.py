@@ -1,9 +1,10 @@
-"""Where a reading of an asset is going: a series as a line, when it meets its limit, and that in words.
+"""Where a reading of an asset is going: a series as a line, when it meets its limit, and that as arguments of messages.
 
-Knows what may be said of a series and how it is put, for the ear and for the page. Refuses to know how series are made
-(`session/history.py`), how a line is fitted (`calculations/trend.py`), and files. Nothing is said from fewer than three
+Knows what may be said of a series, and how it is written on a page. Refuses to know the words that are spoken
+(`grammars/LANG/wording.yaml`), how series are made (`session/history.py`), how a line is fitted
+(`calculations/trend.py`), and files. Nothing is said from fewer than three
 readings, of a slope that cannot be told from none, or of times more than ten times as long as the readings span; a
-limit is the newest reading's own. A reading in doubt is used and told; one that has no trusted place in time is told
+limit is the newest reading's own. A reading in doubt is used and named; one that has no trusted place in time is named
 and not used.
 """
 
@@ -16,7 +17,7 @@ from decimal import Decimal
 from enum import StrEnum
 from math import ceil, floor, sqrt
 
-from assistant.calculations.trend import LEAST_READINGS, FittedLine, Meeting, least_squares, meeting, theil_sen
+from assistant.calculations.trend import MIN_READINGS, FittedLine, Meeting, least_squares, meeting, theil_sen
 from assistant.errors import QuantityError
 from assistant.quantities import Limits, Quantity, parse_limits, plain
 from assistant.session.history import Mark, Point, Series
@@ -31,8 +32,15 @@ class Axis(StrEnum):
     DAYS = "days"
 
 
+class Movement(StrEnum):
+    """Which way a reading goes."""
+
+    RISES = "rises"
+    FALLS = "falls"
+
+
 PER = {Axis.HOURS: (1000.0, "1000 h"), Axis.DAYS: (365.25, "one year")}
-"""Axis -> the time for which a slope is told, as a number of the axis and in words."""
+"""Axis -> the time for which a slope is given: as a number of the axis, and as a page writes it."""
 
 
 class TrendOutcome(StrEnum):
@@ -51,9 +59,15 @@ class TrendOutcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """A series as a line. times, values: of the readings used, in the axis's and in `unit`; left_out: readings without
-    a trusted place in time. limits: of the newest reading. line, median_slope (Theil and Sen): None where nothing can
-    be said. limit: the end of the limits that the line goes to; meeting: when it meets it."""
+    """A series as a line.
+
+    used: the readings that the line uses.
+    times, values: of those, in the axis's unit and in `unit`.
+    limits: of the newest reading.
+    line, median_slope (Theil and Sen): None where nothing can be said.
+    limit: the end of the limits that the line goes to.
+    meeting: when it meets it.
+    """
 
     series: Series
     axis: Axis
@@ -107,7 +121,7 @@ def _axis(points: Sequence[Point]) -> Axis:
     hours = sum(point.hours is not None for point in points)
     days = sum(point.day is not None for point in points)
     newest = next((p for p in reversed(points) if p.hours is not None or p.day is not None), points[-1])
-    return Axis.HOURS if newest.hours is not None and hours >= min(LEAST_READINGS, days) else Axis.DAYS
+    return Axis.HOURS if newest.hours is not None and hours >= min(MIN_READINGS, days) else Axis.DAYS
 
 
 def _limits(written: str, quantity: Quantity) -> Limits | None:
@@ -123,7 +137,7 @@ def _judged(trend: Trend) -> Trend:
     """The trend with its line and what can be said."""
     newest = trend.newest.reading.quantity
     out = trend.limits is not None and trend.limits.side(newest) != 0
-    if len(trend.times) < LEAST_READINGS or min(trend.times) == max(trend.times):
+    if len(trend.times) < MIN_READINGS or min(trend.times) == max(trend.times):
         return replace(trend, outcome=TrendOutcome.OUT if out else TrendOutcome.FEW)
     line = _line(trend)
     _, median_slope = theil_sen(trend.times, trend.values)
@@ -171,19 +185,6 @@ def _line(trend: Trend) -> FittedLine:
 
 # --- words ---------------------------------------------------------------------------------------------------
 
-FOR_THE_EAR = {
-    TrendOutcome.FEW: "{name}: nothing can be said yet, from {readings}.",
-    TrendOutcome.OUT: "{name} is out of limits now: {newest}. Limits {limits}.",
-    TrendOutcome.FLAT: "{name}: no clear trend in {readings}.",
-    TrendOutcome.BENT: "{name}: its trend rests on a few readings. Look at them.",
-    TrendOutcome.NO_LIMIT: "{name} {moves} by {change} in {per}. It has no limit.",
-    TrendOutcome.AWAY: "{name} {moves}, away from its limit.",
-    TrendOutcome.PAST: "{name} is at its limit by its trend, {limit}. Measure again.",
-    TrendOutcome.FAR: "{name} {moves} slowly. Its limit, {limit}, is far off.",
-    TrendOutcome.REACHES: "{name} reaches {limit} at about {at}, {range}. Extrapolated.",
-}
-"""What is said, under 20 words. Its arguments are those of `arguments`."""
-
 FOR_THE_PAGE = {
     TrendOutcome.FEW: "Nothing can be said of a trend yet: it takes three readings at different times.",
     TrendOutcome.OUT: "It is out of its limits now, {limits}.",
@@ -204,38 +205,36 @@ LEFT_OUT = {
 }
 
 
-def spoken_trend(trend: Trend) -> tuple[TrendOutcome, Mapping[str, str | Quantity | date]]:
+Argument = str | int | Quantity | Limits | Movement | Axis | date
+
+
+def trend_arguments(trend: Trend) -> tuple[TrendOutcome, Mapping[str, Argument]]:
     """What a message of a trend needs: which one, and its arguments, typed, for the language to put into words.
 
-    Always name, readings (how many, in words), newest; where the outcome has them moves ("rises" or "falls"), change
-    and per, limit, limits (as written), at, earliest, latest: hours as Quantity in h, days as date. Without latest the
-    range is open.
+    Always name, readings (how many) and newest; where the outcome has them moves, change and per (the axis in whose
+    span it changes so much), limit, limits, at, earliest, latest: hours as Quantity in h, days as date. Without latest
+    the range is open.
     """
-    said: dict[str, str | Quantity | date] = {
+    arguments: dict[str, Argument] = {
         "name": trend.series.name,
-        "readings": _count(len(trend.used), "reading"),
+        "readings": len(trend.used),
         "newest": trend.newest.reading.quantity,
     }
     if trend.limits is not None:
-        said["limits"] = str(trend.limits)
+        arguments["limits"] = trend.limits
     if trend.line is not None:
-        by, per = PER[trend.axis]
-        said["moves"] = "rises" if trend.line.slope > 0 else "falls"
-        said["change"] = Quantity(_rounded(abs(trend.line.slope) * by), _change_unit(trend.unit))
-        said["per"] = per
+        by, _ = PER[trend.axis]
+        arguments["moves"] = Movement.RISES if trend.line.slope > 0 else Movement.FALLS
+        arguments["change"] = Quantity(_rounded(abs(trend.line.slope) * by), _change_unit(trend.unit))
+        arguments["per"] = trend.axis
     if trend.limit is not None:
-        said["limit"] = trend.limit
+        arguments["limit"] = trend.limit
     if trend.meeting is not None and trend.outcome is TrendOutcome.REACHES:
-        said["at"] = _time(trend.axis, round(trend.meeting.at))
-        said["earliest"] = _time(trend.axis, floor(trend.meeting.earliest))
+        arguments["at"] = _time(trend.axis, round(trend.meeting.at))
+        arguments["earliest"] = _time(trend.axis, floor(trend.meeting.earliest))
         if trend.meeting.latest <= trend.horizon:
-            said["latest"] = _time(trend.axis, ceil(trend.meeting.latest))
-    return trend.outcome, said
-
-
-def in_brief(trend: Trend) -> str:
-    """One or two short sentences for the ear, under 20 words."""
-    return _capital(FOR_THE_EAR[trend.outcome].format_map(_worded(trend)))
+            arguments["latest"] = _time(trend.axis, ceil(trend.meeting.latest))
+    return trend.outcome, arguments
 
 
 def in_words(trend: Trend) -> str:
@@ -278,8 +277,8 @@ def _notes(trend: Trend) -> list[str]:
     return notes
 
 
-def document(trend: Trend) -> dict[str, object]:
-    """The trend as plain data. Times are run hours, or dates by ISO 8601."""
+def document(trend: Trend, brief: str) -> dict[str, object]:
+    """The trend as plain data. Times are run hours, or dates by ISO 8601. brief: what is said of it, in words."""
     line, found = trend.line, trend.meeting
     return {
         "reading": trend.series.name,
@@ -297,7 +296,7 @@ def document(trend: Trend) -> dict[str, object]:
         "latest": None if found is None else _plain(trend, found.latest),
         "extrapolation": found is not None,
         "points": [_point(point, used=when(point, trend.axis) is not None) for point in trend.series.points],
-        "brief": in_brief(trend),
+        "brief": brief,
         "words": in_words(trend),
     }
 
@@ -312,7 +311,7 @@ def _point(point: Point, used: bool) -> dict[str, object]:
         "unit": reading.quantity.unit,
         "stage": reading.stage.value,
         "verdict": reading.verdict.value,
-        "doubt": reading.doubt,
+        "doubt": str(reading.doubt),
         "marks": [mark.value for mark in point.marks],
         "used": used,
     }
@@ -326,18 +325,20 @@ def _plain(trend: Trend, time: float) -> float | str | None:
 
 
 def _worded(trend: Trend) -> dict[str, str]:
-    _, said = spoken_trend(trend)
-    words = {name: _written(value) for name, value in said.items()}
-    words["name"] = trend.series.name
+    """The arguments as a page writes them."""
+    _, typed = trend_arguments(trend)
+    words = {name: _written(value) for name, value in typed.items()}
+    words["readings"] = _count(len(trend.used), "reading")
+    words["per"] = PER[trend.axis][1]
     if trend.used:
         words["first"], words["last"] = (shown_time(trend.axis, trend.times[place]) for place in (0, -1))
-    if "at" in said:
+    if "at" in typed:
         until = f"between {words['earliest'].removesuffix(' h')} and {words.get('latest')}"
         words["range"] = until if "latest" in words else f"not before {words['earliest']}"
     return words
 
 
-def _written(value: str | Quantity | date) -> str:
+def _written(value: Argument) -> str:
     return f"{value.day} {value:%B %Y}" if isinstance(value, date) else str(value)
 
 

@@ -24,6 +24,7 @@ from assistant.edge.files.grammars import spoken_of
 from assistant.edge.places import procedures
 from assistant.grammar.spoken import spoken
 from assistant.quantities import Kind, Limits, Quantity, parse, parse_limits, unit_named
+from assistant.statements import kinds as s
 
 # Common practice, no source.
 OIL_HOURS = parse("200 h")  # oil and filter, every
@@ -45,7 +46,7 @@ TESTS = Path(__file__).parent
 def test_usual_intervals_are_not_doubted(work: str, every: Quantity) -> None:
     inputs: dict[str, Quantity | str] = {"last_hours": "1000 h", "every_hours": every, "work": work}
     result = FORMULAS["next-due"].compute(inputs)
-    assert (result.value, result.warnings) == (f"at {1000 + every.value} h", ())
+    assert (result.value, result.warnings) == (s.DueAtHours(float(1000 + every.value)), ())
     least, most = intervals.BANDS[work][0]  # type: ignore[index]  # both have a band
     assert FORMULAS["next-due"].compute(inputs | {"every_hours": f"{most + 1} h"}).warnings
     assert FORMULAS["next-due"].compute(inputs | {"every_hours": f"{least - 1} h"}).warnings

@@ -13,7 +13,7 @@ import pytest
 
 import assistant
 
-_BELOW_DIALOGUE = "errors engine_state quantities meanings grammar session calculations procedure"
+_BELOW_DIALOGUE = "errors engine_state quantities meanings statements grammar session calculations procedure"
 _DOMAIN = f"{_BELOW_DIALOGUE} hearing dialogue planning record trends"
 
 MAY_IMPORT: dict[str, str] = {
@@ -22,14 +22,15 @@ MAY_IMPORT: dict[str, str] = {
     "yaml_text": "",
     "quantities": "errors",
     "meanings": "errors quantities",
+    "statements": "errors quantities",  # below all that state something, and below the journal that keeps it
     "grammar": "errors quantities meanings",
-    "session": "errors engine_state quantities meanings",  # never procedure: an old journal opens after its edit
+    "session": "errors engine_state quantities meanings statements",  # never procedure: an old journal opens always
     "hearing": "errors quantities meanings grammar",
-    "calculations": "errors quantities",
+    "calculations": "errors quantities statements",
     "procedure": "errors engine_state yaml_text quantities meanings grammar calculations",
     "dialogue": f"{_BELOW_DIALOGUE} trends planning",  # a trend, and what is due, is told from the facts at hand
     "floor": "meanings grammar session hearing dialogue",  # no procedure: it knows no step
-    "planning": "errors engine_state quantities session calculations procedure",
+    "planning": "errors engine_state quantities statements session calculations procedure",
     "record": "errors engine_state quantities session",  # never procedure: an old record reads without it
     "trends": "errors quantities session calculations",
     "rehearsal": "errors quantities grammar procedure dialogue",  # never session: it knows only what was played
@@ -46,19 +47,8 @@ TOUCH_THE_WORLD = {"edge", "app", "rehearsal", "rehearsal.adapting", "rehearsal.
 """Only these know threads, clocks, sockets, files, programs, audio and databases."""
 
 PURE_LIBRARIES = {
-    *(
-        "__future__",
-        "abc",
-        "collections",
-        "dataclasses",
-        "datetime",
-        "decimal",
-        "difflib",
-        "enum",
-        "functools",
-        "hashlib",
-    ),
-    *("calendar", "heapq", "itertools", "json", "math", "re", "string", "typing"),
+    *("__future__", "abc", "collections", "dataclasses", "datetime", "decimal", "difflib", "enum", "functools"),
+    *("bisect", "calendar", "hashlib", "heapq", "itertools", "json", "math", "re", "string", "typing"),
     *("lark", "numpy", "pydantic", "rapidfuzz", "scipy", "yaml"),
 }
 """All that the other layers may import from outside. What is not here touches the world, or wants a reason first."""

@@ -197,4 +197,4 @@ class PromptSpeaker:
             self._watcher.note(self._now(), f"shown only: {text}")
         else:
             self._watcher.said(self._now(), text, whole)
-        self._post(MessageEnded(self._now(), Said(type(message).__name__, text, whole), shown))
+        self._post(MessageEnded(self._now(), Said(message.kind, text, whole), shown))

@@ -213,7 +213,7 @@ class RehearsedWorld(World):
         if whole and interruption is not None:
             self._play(speech, len(speech.samples) // 2, len(speech.samples))
         self._technician.hear(message, whole)
-        self.take(MessageEnded(self._now(), Said(type(message).__name__, text, whole)))
+        self.take(MessageEnded(self._now(), Said(message.kind, text, whole)))
         if not whole or len(prompt.said) + 1 == len(prompt.say.messages):
             self.take(PromptEnded(self._now()))
 

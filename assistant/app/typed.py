@@ -99,7 +99,7 @@ class TypedWorld(World):
             for message in self.state.prompt.say.messages:
                 text = self._language.wording.text(message)
                 self._watcher.said(self._now(), text, True)
-                self.take(MessageEnded(self._now(), Said(type(message).__name__, text, True)))
+                self.take(MessageEnded(self._now(), Said(message.kind, text, True)))
             self.take(PromptEnded(self._now()))
         return spoken
 

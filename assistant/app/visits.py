@@ -24,6 +24,7 @@ from assistant.edge.files.evidence import read_evidence
 from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import OrderedWork, order_visit, order_work, plans_visits, read_files
+from assistant.edge.files.shipped_words import english_words
 from assistant.edge.files.store import (
     JOURNAL,
     PROCEDURES,
@@ -331,7 +332,11 @@ def _unended(session: Path, journal: Journal) -> tuple[Visit, Order]:
     if visit.order is None:
         raise RecordError(str(session), "nothing was begun in this session", "Begin the work with enginebay work")
     if visit.ended is not None:
-        how = "it is complete" if visit.ended.complete else f"it was left incomplete: {visit.ended.because}"
+        how = (
+            "it is complete"
+            if visit.ended.complete
+            else f"it was left incomplete: {english_words().text(visit.ended.because)}"
+        )
         place = shlex.quote(str(session))
         raise RecordError(
             str(session),
@@ -442,7 +447,7 @@ def report(
                 "unit": reading.quantity.unit,
                 "true": trues.get(reading),
                 "recorded": float(reading.quantity.value),
-                "doubt": reading.doubt,
+                "doubt": english_words().text(reading.doubt),
             }
             for reading in visit.readings
         ],

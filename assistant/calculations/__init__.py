@@ -6,7 +6,7 @@ formula and give quantities; dimensions and limits of validity are held in `form
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 
 from assistant.calculations import (
@@ -23,9 +23,10 @@ from assistant.calculations import (
     torque,
     trend,
 )
-from assistant.calculations.formula import Formula, Given, Result, written
+from assistant.calculations.formula import Formula, Given, Refusal, Result, written
 from assistant.errors import CalculationError
 from assistant.quantities import Quantity
+from assistant.statements import calculations as s
 
 TOPICS: dict[str, tuple[Formula, ...]] = {
     "belt": belt.FORMULAS,
@@ -67,23 +68,36 @@ def given(words: list[str]) -> dict[str, Given]:
     return inputs
 
 
-def document(row: Formula, result: Result) -> dict[str, object]:
+PutIntoWords = Callable[[s.CalculationStatement | str], str]
+"""A statement in a language's words."""
+
+
+def document(row: Formula, result: Result, words: PutIntoWords) -> dict[str, object]:
     """A result for a program: name, inputs, result, unit, source, warnings. unit is None where the result is text."""
     measured = result.value if isinstance(result.value, Quantity) else None
     return {
         "name": row.name,
         "inputs": {name: written(read) for name, read in result.inputs.items()},
-        "result": float(measured.value) if measured else result.value,
+        "result": _shown(result, words) if measured is None else float(measured.value),
         "unit": measured.unit if measured else None,
         "source": row.source,
-        "warnings": list(result.warnings),
+        "warnings": [words(warning) for warning in result.warnings],
     }
 
 
-def in_words(row: Formula, result: Result) -> str:
+def in_words(row: Formula, result: Result, words: PutIntoWords) -> str:
     """A result for a person."""
-    notes = [f"Note: {warning}." for warning in result.warnings]
-    return "\n".join([f"{row.name}: {result.value}", f"{row.title}.", *notes, f"Source: {row.source}."])
+    notes = [f"Note: {words(warning)}." for warning in result.warnings]
+    return "\n".join([f"{row.name}: {_shown(result, words)}", f"{row.title}.", *notes, f"Source: {row.source}."])
+
+
+def refused(refusal: Refusal, words: PutIntoWords) -> CalculationError:
+    """The same error with its cause in words."""
+    return CalculationError(refusal.place, words(refusal.why), refusal.remedy)
+
+
+def _shown(result: Result, words: PutIntoWords) -> str:
+    return str(result.value) if isinstance(result.value, Quantity | str) else words(result.value)
 
 
 def listing() -> list[dict[str, object]]:

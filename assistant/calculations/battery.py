@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 BY_VOLTAGE = ((11.7, 0.0), (12.0, 25.0), (12.2, 50.0), (12.4, 75.0), (12.6, 100.0))
 BY_GRAVITY = ((1.120, 0.0), (1.180, 25.0), (1.210, 50.0), (1.240, 75.0), (1.270, 100.0))
@@ -17,7 +17,7 @@ GRAVITY_PER_DEGREE_FAHRENHEIT = 0.004 / 10
 GRAVITY_AT_FAHRENHEIT = 80.0
 CHARGE_PER_CELL_AND_KELVIN = -0.003
 CHARGE_AT_CELSIUS = 25.0
-MOST_LOSS = 0.20  # V per 100 A
+MAX_LOSS = 0.20  # V per 100 A
 
 
 def charge_from_voltage(voltage: float) -> float:
@@ -52,7 +52,7 @@ def charge_voltage(voltage: float, temperature: float, cells: float) -> float:
     Source: common rule of battery makers, -3 mV per cell and kelvin from 25 °C.
     """
     if cells != int(cells):
-        raise CalculationError("cells", "half a cell is none", "Give a whole number; 12 V are 6 cells")
+        raise Refusal("cells", s.HalfACell(), "Give a whole number; 12 V are 6 cells")
     return voltage + CHARGE_PER_CELL_AND_KELVIN * cells * (temperature - CHARGE_AT_CELSIUS)
 
 
@@ -62,9 +62,9 @@ def cable_loss(drop: float, current: float) -> float | Noted:
     Source: TM 10-3930-671-24; crank for at most 30 s, then let the starter cool for 2 min.
     """
     loss = drop / current * 100
-    if loss <= MOST_LOSS + 1e-9:
+    if loss <= MAX_LOSS + 1e-9:
         return loss
-    return Noted(loss, ("More than 0.20 V per 100 A: clean and tighten the connections, then measure again",))
+    return Noted(loss, (s.LossTooHigh(),))
 
 
 def _between(points: tuple[tuple[float, float], ...], value: float) -> float:

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from math import isclose, pi, sqrt, tanh
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 SPAN_PER_DEFLECTION = 64
-MOST_SLOPE = 10  # deflections above a tenth of the span are no small ones, for which all this holds
+MAX_SLOPE = 10  # deflections above a tenth of the span are no small ones, for which all this holds
 SHALLOW = 1e-4  # below this, 1 - tanh u / u is lost in rounding; its series is not
 
 
@@ -22,9 +22,9 @@ def span(centre_distance: float, large_diameter: float, small_diameter: float) -
     Source: Contitech drive guide, p. 13; SDP/SI handbook D790.
     """
     if large_diameter < small_diameter:
-        raise CalculationError("small_diameter", "it is larger than the large one", "Swap them")
+        raise Refusal("small_diameter", s.SmallIsLarger(), "Swap them")
     if centre_distance < (large_diameter + small_diameter) / 2:
-        raise CalculationError("centre_distance", "the pulleys would overlap", "Measure from shaft to shaft")
+        raise Refusal("centre_distance", s.PulleysOverlap(), "Measure from shaft to shaft")
     return sqrt(centre_distance**2 - ((large_diameter - small_diameter) / 2) ** 2)
 
 
@@ -33,9 +33,7 @@ def wanted_deflection(span: float) -> Noted:
 
     Source: Contitech drive guide, p. 13; SDP/SI handbook D790.
     """
-    return Noted(
-        span / SPAN_PER_DEFLECTION, ("A rule of thumb: where the equipment's data give a deflection, use that",)
-    )
+    return Noted(span / SPAN_PER_DEFLECTION, (s.RuleOfThumb(),))
 
 
 def deflection(tension: float, span: float, force: float, stiffness: float) -> float:
@@ -59,7 +57,7 @@ def tension_from_deflection(force: float, span: float, deflection: float, stiffn
         return string
     beam = force * (span / 1000) ** 3 / (48 * stiffness) * 1000  # deflection without any tension
     if deflection >= beam:
-        raise CalculationError("deflection", "the belt's own stiffness would let it bend less", "Measure again")
+        raise Refusal("deflection", s.StifferThanBent(), "Measure again")
     low, high = 0.0, string  # the deflection falls as the tension grows, and stiffness only lessens it
     while not isclose(low, high, rel_tol=1e-12, abs_tol=1e-12):
         middle = (low + high) / 2
@@ -75,7 +73,7 @@ def tension_from_frequency(mass_per_length: float, span: float, frequency: float
     length = span / 1000
     tension = 4 * mass_per_length * length**2 * frequency**2 - pi**2 * stiffness / length**2
     if tension <= 0:
-        raise CalculationError("frequency", "the belt's own stiffness alone would sound higher", "Pluck it again")
+        raise Refusal("frequency", s.StifferThanSounded(), "Pluck it again")
     return tension
 
 
@@ -87,9 +85,8 @@ def _sag(tension: float, span: float, force: float, stiffness: float) -> float:
 
 
 def _small(deflection: float, span: float) -> None:
-    if deflection > span / MOST_SLOPE:
-        cause = "it is more than a tenth of the span"
-        raise CalculationError("deflection", cause, "Use a smaller force: the formula is for small deflections")
+    if deflection > span / MAX_SLOPE:
+        raise Refusal("deflection", s.DeflectionTooLarge(), "Use a smaller force: the formula is for small deflections")
 
 
 _SPAN = QuantityInput("span", "mm", above=0, high=100_000)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from math import fsum
 
 from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
+from assistant.statements import calculations as s
 
 LOOK_INTO = 20.0  # % under the mean
 
@@ -24,8 +25,8 @@ def spread(readings: tuple[float, ...]) -> float | Noted:
     under = (reference - lowest) / reference * 100
     if under < LOOK_INTO - 1e-9:
         return under
-    cylinder, whom = readings.index(lowest) + 1, "the other one" if two else "the mean"
-    return Noted(under, (f"Cylinder {cylinder} lies 20 % or more under {whom}: look into it",))
+    cylinder = readings.index(lowest) + 1
+    return Noted(under, (s.CylinderUnderOther(cylinder) if two else s.CylinderUnderMean(cylinder),))
 
 
 FORMULAS = (

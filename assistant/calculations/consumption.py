@@ -6,10 +6,10 @@ data. Volumes in L, hours in h, energy in kWh.
 
 from __future__ import annotations
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
-LEAST_FUEL = 0.1  # L/kWh: at 0.84 kg/L and 42.7 MJ/kg this would be an engine without any loss
+MIN_FUEL = 0.1  # L/kWh: at 0.84 kg/L and 42.7 MJ/kg this would be an engine without any loss
 GOOD_CHART, POOR_CHART = 0.28, 0.30  # L/kWh
 MEGAJOULES_PER_KILOWATT_HOUR = 3.6
 
@@ -28,10 +28,10 @@ def fuel_per_energy(volume: float, energy: float) -> float | Noted:
     Source: volume by energy; makers' fuel charts. Less than 0.1 L/kWh would be an engine without any loss.
     """
     use = volume / energy
-    if use < LEAST_FUEL:
-        raise CalculationError("volume", "no engine gives so much from so little fuel", "Look at both numbers again")
+    if use < MIN_FUEL:
+        raise Refusal("volume", s.TooLittleFuel(), "Look at both numbers again")
     if use > POOR_CHART:
-        return Noted(use, ("More than makers' charts have near full load (0.28 to 0.30 L/kWh); usual at part load",))
+        return Noted(use, (s.MoreThanCharts(),))
     return use
 
 
@@ -58,7 +58,7 @@ def efficiency(fuel_use: float, calorific_value: float) -> float:
     """
     share = MEGAJOULES_PER_KILOWATT_HOUR / (fuel_use / 1000 * calorific_value) * 100
     if share >= 100:
-        raise CalculationError("fuel_use", "more energy would come out than goes in", "Look at the numbers again")
+        raise Refusal("fuel_use", s.MoreEnergyOut(), "Look at the numbers again")
     return share
 
 

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
-MOST_PROTECTING = 60.0
-WEAKER = "More than 60 vol% protects less, not more"
-SAME_KIND = "Use the same kind of coolant: kinds are never mixed"
+MAX_PROTECTING = 60.0
 
 FREEZING: dict[str, tuple[tuple[float, float], ...]] = {
     "ethylene glycol": ((0, 0), (10, -3), (20, -8), (30, -16), (40, -25), (50, -37), (60, -55)),
@@ -31,8 +29,8 @@ def freezing_point(kind: str, concentration: float) -> float:
     Source: ethylene glycol by volume, handbook table, 10 to 60 %; propylene glycol by volume to 50 %, Lange's Handbook
     of Chemistry, 15th ed., table 5.13, its point at 60 % from CoolProp (APG). CoolProp agrees within 3 K throughout.
     """
-    if concentration > MOST_PROTECTING:
-        raise CalculationError("concentration", WEAKER.lower(), "Thin it with water to 60 vol% or less")
+    if concentration > MAX_PROTECTING:
+        raise Refusal("concentration", s.TooStrong(), "Thin it with water to 60 vol% or less")
     for (low, warmer), (high, colder) in pairwise(FREEZING[kind]):
         if concentration <= high:
             return warmer + (colder - warmer) * (concentration - low) / (high - low)
@@ -48,13 +46,13 @@ def drain_and_replace(system_volume: float, present: float, wanted: float, added
     if wanted == present:
         return Noted(0.0, _notes(wanted, 0))
     if not min(present, added) <= wanted <= max(present, added):
-        cause = "it does not lie between what is in the system and what is added"
-        raise CalculationError("wanted", cause, "Add water to thin, concentrate to strengthen")
+        raise Refusal("wanted", s.NotBetweenMixtures(), "Add water to thin, concentrate to strengthen")
     return Noted(system_volume * (wanted - present) / (added - present), _notes(wanted, added))
 
 
-def _notes(wanted: float, added: float) -> tuple[str, ...]:
-    return (*((WEAKER,) if wanted > MOST_PROTECTING else ()), *((SAME_KIND,) if added > 0 else ()))
+def _notes(wanted: float, added: float) -> tuple[s.CalculationStatement, ...]:
+    weaker = (s.ProtectsLess(),) if wanted > MAX_PROTECTING else ()
+    return (*weaker, *((s.SameKindOfCoolant(),) if added > 0 else ()))
 
 
 FORMULAS = (

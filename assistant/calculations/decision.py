@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import erf, fsum, inf, sqrt
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
 from assistant.quantities import Limits, Quantity
+from assistant.statements import calculations as s
 
 COVERAGE = 2.0  # expanded by standard uncertainty
 ROUNDING = 1e-12  # what a conversion may change; a reading on the limit stays on it
 DOUBT_LEVEL = 0.05  # two-sided
-AGAIN = "Measure again, or use a better instrument"
 
 
 class DecisionRule(StrEnum):
@@ -85,7 +84,7 @@ def _verdict(
     guard = 0.0
     if rule == DecisionRule.GUARDED:
         if uncertainty is None:
-            raise CalculationError("uncertainty", "the guarded rule needs it", "Give the instrument's, or use simple")
+            raise Refusal("uncertainty", s.UncertaintyNeeded(), "Give the instrument's, or use simple")
         guard = guard_factor * uncertainty
     slack = ROUNDING * max(1.0, abs(reading))
     inside = min(reading - low, high - reading)  # how far within the nearer limit; negative: beyond it
@@ -101,17 +100,17 @@ def decision(
     uncertainty: float | None,
     rule: str,
     guard_factor: float,
-) -> str | Noted:
+) -> Noted:
     """Whether a reading is within its limits: within, out, or inconclusive.
 
     Source: JCGM 106 and ISO 14253-1 (from memory): acceptance limit = limit less guard band.
     """
     bottom, top = _ends(low, high)
     verdict = _verdict(reading, bottom, top, rule, uncertainty, guard_factor)
-    notes = [AGAIN] if verdict is LimitVerdict.INCONCLUSIVE else []
+    notes: list[s.CalculationStatement] = [s.BetterInstrument()] if verdict is LimitVerdict.INCONCLUSIVE else []
     if rule == DecisionRule.GUARDED and top - bottom < 2 * guard_factor * (uncertainty or 0):
-        notes.append("The instrument is too coarse for these limits: with it no reading can be within")
-    return Noted(str(verdict), tuple(notes))
+        notes.append(s.TooCoarse())
+    return Noted(s.Decided(verdict.value), tuple(notes))
 
 
 def acceptance_limit(limit: float, uncertainty: float, guard_factor: float, side: str) -> float:
@@ -161,10 +160,9 @@ def samples(readings: tuple[float, ...]) -> float | Noted:
     Source: Grubbs' test, recomputed with scipy; with three readings nothing is thrown out: measure again.
     """
     described = describe(readings)
-    notes = [f"Spread (standard deviation) {described.spread:.3g} {{unit}}, {described.count} readings"]
+    notes: list[s.CalculationStatement] = [s.Spread(described.spread, described.count)]
     if described.doubtful is not None:
-        which = f"Reading {described.doubtful + 1} ({readings[described.doubtful]:.6g} {{unit}})"
-        notes.append(f"{which} lies far from the others: measure again; it is still counted")
+        notes.append(s.FarOut(described.doubtful + 1, readings[described.doubtful]))
     return Noted(described.mean, tuple(notes))
 
 
@@ -178,10 +176,10 @@ def samples_spread(readings: tuple[float, ...]) -> float:
 
 def _ends(low: float | None, high: float | None) -> tuple[float, float]:
     if low is None and high is None:
-        raise CalculationError("low", "neither limit is given", "Give low, high or both")
+        raise Refusal("low", s.NoLimitGiven(), "Give low, high or both")
     bottom, top = -inf if low is None else low, inf if high is None else high
     if bottom > top:
-        raise CalculationError("low", "it is above the high limit", "Swap them")
+        raise Refusal("low", s.LimitsReversed(), "Swap them")
     return bottom, top
 
 

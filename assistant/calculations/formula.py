@@ -9,7 +9,7 @@ formula itself.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from math import inf, isfinite
@@ -17,19 +17,35 @@ from typing import TypeAlias
 
 from assistant.errors import CalculationError, OtherKindError
 from assistant.quantities import KNOWN_UNITS, Kind, Quantity, counted, parse
+from assistant.statements import calculations as s
 
 Given: TypeAlias = Quantity | tuple[Quantity, ...] | str
 """What a caller gives for an input; text is read as on the command line: `"30 N"`, `"28 bar, 27 bar"`."""
 
-LEAST_DIGITS, MOST_DIGITS = 5, 9
+MIN_DIGITS, MAX_DIGITS = 5, 9
+
+
+class Refusal(CalculationError):
+    """A formula does not hold for these inputs.
+
+    why: as a statement, for a listener; `cause` is its kind. `refused` puts it into words.
+    """
+
+    def __init__(self, place: str, why: s.CalculationStatement, remedy: str) -> None:
+        super().__init__(place, why.kind, remedy)
+        self.why = why
+
+
+Answer: TypeAlias = float | str | s.CalculationStatement
+"""What a formula's function gives: a number in the unit of its row, a name such as `G2`, or a statement."""
 
 
 @dataclass(frozen=True, slots=True)
 class Noted:
-    """An answer with warnings. `{unit}` in a warning stands for the unit of the result."""
+    """An answer with warnings. `unit` of a warning is left empty: it is filled in with that of the result."""
 
-    value: float | str
-    warnings: tuple[str, ...]
+    value: Answer
+    warnings: tuple[s.CalculationStatement, ...]
 
 
 Argument: TypeAlias = float | tuple[float, ...] | str | date | None
@@ -58,7 +74,7 @@ class QuantityInput:
         """The quantities as stated. Errors: QuantityError, CalculationError for too few or too many."""
         kind = None if self.unit is None else KNOWN_UNITS[self.unit].kind
         if isinstance(given, str):
-            given = tuple(parse(one, place, kind) for one in given.split(","))
+            given = tuple(parse(value, place, kind) for value in given.split(","))
         stated = given if isinstance(given, tuple) else (given,)
         if self.many:
             if len(stated) < self.many:
@@ -83,7 +99,7 @@ class QuantityInput:
             )
             raise OtherKindError(place, f"{quantity} measures {quantity.kind}, not {wanted}", f"Use one of {symbols}")
         if not (self.low <= value <= self.high and value > self.above):
-            raise CalculationError(place, f"{quantity} is outside what the formula holds for", f"It holds {self.range}")
+            raise Refusal(place, s.OutsideFormula(quantity), f"It holds {self.range}")
         return value
 
     @property
@@ -156,8 +172,8 @@ Read: TypeAlias = Quantity | tuple[Quantity, ...] | str | date
 class Result:
     """What a calculation gives. inputs: as they were read, with the defaults that were used."""
 
-    value: Quantity | str
-    warnings: tuple[str, ...]
+    value: Quantity | str | s.CalculationStatement
+    warnings: tuple[s.CalculationStatement, ...]
     inputs: Mapping[str, Read] = field(default_factory=dict)
 
 
@@ -174,14 +190,15 @@ class Example:
 class Formula:
     """A row of the table.
 
-    function: takes the inputs by their names, gives a float in the unit `result`, or text, or either `Noted`; the first
-    line of its docstring is the title, and what follows "Source:" the source.
+    function: takes the inputs by their names and gives an `Answer`, or one that is `Noted`; the first line of its
+        docstring is the title, and what follows "Source:" the source.
     result: unit of the function's answer; None: text, or, with `like`, the unit of an input that has none of its own.
-    like: the input whose unit the result is given in. digits: significant digits, where the method allows no more.
+    like: the input whose unit the result is given in.
+    digits: significant digits, where the method allows no more.
     """
 
     name: str
-    function: Callable[..., float | str | Noted]
+    function: Callable[..., Answer | Noted]
     inputs: tuple[Input, ...]
     result: str | None
     examples: tuple[Example, ...]
@@ -208,21 +225,23 @@ class Formula:
     def compute(self, inputs: Mapping[str, Given]) -> Result:
         """The result for these inputs; what is left out takes its default.
 
-        Errors: CalculationError for an input that is unknown, missing, of another kind or outside its range, and where
-        the formula does not hold; QuantityError for text that is no quantity.
+        Errors: CalculationError for an input that is unknown, missing or of another kind; Refusal for one that is
+        outside its range, and where the formula does not hold; QuantityError for text that is no quantity.
         """
         read = self._read(inputs)
         shared = self._shared_unit(read)
         arguments = {each.name: self._argument(each, read.get(each.name), shared) for each in self.inputs}
         try:
             answer = self.function(**arguments)
+        except Refusal as refusal:
+            raise Refusal(f"{self.name}, {refusal.place}", refusal.why, refusal.remedy) from None
         except CalculationError as error:
             raise type(error)(f"{self.name}, {error.place}", error.cause, error.remedy) from None
         value, warnings = (answer.value, answer.warnings) if isinstance(answer, Noted) else (answer, ())
-        if isinstance(value, str):
-            return Result(value, tuple(each.replace("{unit}", shared) for each in warnings), read)
+        if not isinstance(value, float | int):
+            return Result(value, tuple(_in_unit(warning, shared) for warning in warnings), read)
         quantity = self._quantity(value, read, shared)
-        return Result(quantity, tuple(each.replace("{unit}", quantity.unit) for each in warnings), read)
+        return Result(quantity, tuple(_in_unit(warning, quantity.unit) for warning in warnings), read)
 
     def _read(self, inputs: Mapping[str, Given]) -> dict[str, Read]:
         names = [each.name for each in self.inputs]
@@ -253,16 +272,21 @@ class Formula:
         assert isinstance(each, QuantityInput)
         unit, place = shared if each.unit is None else each.unit, f"{self.name}, {each.name}"
         if isinstance(read, tuple):
-            return tuple(each.number(one, unit, place) for one in read)
+            return tuple(each.number(quantity, unit, place) for quantity in read)
         return each.number(read, unit, place)
 
     def _quantity(self, value: float, read: Mapping[str, Read], shared: str) -> Quantity:
         if not isfinite(value):
-            raise CalculationError(self.name, "these inputs have no finite answer", "Look at the numbers again")
+            raise Refusal(self.name, s.NoFiniteAnswer(), "Look at the numbers again")
         own = shared if self.result is None else self.result
         asked = _first(read[self.like]).unit if self.like else own
         exact = float(Quantity(Decimal(value), own).exactly(asked))
         return Quantity(Decimal(f"{exact + 0.0:.{self.digits or _digits(read)}g}"), asked)
+
+
+def _in_unit(warning: s.CalculationStatement, unit: str) -> s.CalculationStatement:
+    """The warning with the unit of the result, where it tells one."""
+    return replace(warning, unit=unit) if isinstance(warning, s.InUnitOfResult) else warning
 
 
 def _first(read: Read) -> Quantity:
@@ -272,9 +296,9 @@ def _first(read: Read) -> Quantity:
 
 
 def _digits(read: Mapping[str, Read]) -> int:
-    stated = [one for each in read.values() for one in (each if isinstance(each, tuple) else (each,))]
-    most = max((len(one.value.as_tuple().digits) for one in stated if isinstance(one, Quantity)), default=0)
-    return min(max(most, LEAST_DIGITS), MOST_DIGITS)
+    stated = [value for each in read.values() for value in (each if isinstance(each, tuple) else (each,))]
+    most = max((len(value.value.as_tuple().digits) for value in stated if isinstance(value, Quantity)), default=0)
+    return min(max(most, MIN_DIGITS), MAX_DIGITS)
 
 
 def _plain(words: str) -> str:

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from math import fsum, sqrt
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 CLASSES = {"G3": (0.5, 3.0, 1.0, 1.0), "G2": (1.5, 5.0, 2.5, 1.0), "G1": (2.5, 8.0, 5.0, 1.0)}
 """Class -> most frequency band, droop, voltage deviation, voltage unbalance, each in %; the strictest first."""
+
+FIGURES = ("frequency band", "droop", "voltage deviation", "unbalance")
+"""Keys of the figures of a class, in the order of `CLASSES`."""
 
 FEW_CYLINDERS, BAND_OF_FEW = 2, 2.5
 ROUNDING = 1e-9
@@ -53,7 +56,7 @@ def unbalance_factor(voltages: tuple[float, ...]) -> float:
     """
     _three(voltages)
     if max(voltages) >= sum(voltages) - max(voltages):
-        raise CalculationError("voltages", "three line voltages cannot be so unequal", "Measure them again")
+        raise Refusal("voltages", s.VoltagesTooUnequal(), "Measure them again")
     beta = fsum(v**4 for v in voltages) / fsum(v**2 for v in voltages) ** 2
     root = sqrt(max(0.0, 3 - 6 * beta))
     return sqrt(max(0.0, 1 - root) / (1 + root)) * 100
@@ -82,11 +85,10 @@ def class_reached(
         allowed = (BAND_OF_FEW if few else limits[0], *limits[1:])
         if all(figure <= limit + ROUNDING for figure, limit in zip(figures, allowed, strict=True)):
             if few and frequency_band > limits[0] + ROUNDING:
-                return Noted(name, ("A frequency band of 2.5 % was allowed, as it is with one or two cylinders",))
+                return Noted(name, (s.WiderBand(),))
             return name
-    names = ("frequency band", "droop", "voltage deviation", "unbalance")
-    beyond = [what for what, figure, limit in zip(names, figures, CLASSES["G1"], strict=True) if figure > limit]
-    return Noted("none", (f"Beyond class G1: {', '.join(beyond)}",))
+    beyond = tuple(what for what, figure, limit in zip(FIGURES, figures, CLASSES["G1"], strict=True) if figure > limit)
+    return Noted(s.NoClass(), (s.BeyondClass(beyond),))
 
 
 def three_phase_power(voltage: float, current: float, power_factor: float) -> float:
@@ -107,12 +109,12 @@ def three_phase_apparent_power(voltage: float, current: float) -> float:
 
 def _in_order(name: str, larger: float, smaller: float) -> None:
     if larger < smaller:
-        raise CalculationError(name, "the higher value is lower than the lower one", "Swap them or measure again")
+        raise Refusal(name, s.HigherIsLower(), "Swap them or measure again")
 
 
 def _three(voltages: tuple[float, ...]) -> None:
     if len(voltages) != 3:
-        raise CalculationError("voltages", f"{len(voltages)} were given", "Give the three voltages between lines")
+        raise Refusal("voltages", s.ThreeNeeded(len(voltages)), "Give the three voltages between lines")
 
 
 _RATED_FREQUENCY = QuantityInput("rated", "Hz", above=0, high=1_000, default="50 Hz")

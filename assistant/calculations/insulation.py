@@ -6,13 +6,13 @@ temperatures in °C, rated voltage in kV.
 
 from __future__ import annotations
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, WordInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
 OLD, FORM, RANDOM = "old or field winding", "form-wound", "random-wound"
 LOW_VOLTAGE = 1.0  # kV
 MEANINGLESS_ABOVE = 5_000.0  # MΩ
-LEAST_INDEX = {"A": 1.5, "B": 2.0, "F": 2.0, "H": 2.0}
+MIN_INDEX = {"A": 1.5, "B": 2.0, "F": 2.0, "H": 2.0}
 
 
 def to_40(resistance: float, temperature: float) -> float:
@@ -29,9 +29,7 @@ def minimum(winding: str, rated_voltage: float) -> float:
     Source: IEEE 43-2013, via others.
     """
     if winding == RANDOM and rated_voltage >= LOW_VOLTAGE:
-        raise CalculationError(
-            "rated_voltage", "the minimum of random-wound coils is for less than 1 kV", "Use form-wound"
-        )
+        raise Refusal("rated_voltage", s.NoMinimumSoHigh(), "Use form-wound")
     return {OLD: rated_voltage + 1, FORM: 100.0, RANDOM: 5.0}[winding]
 
 
@@ -41,10 +39,10 @@ def polarisation_index(after_1_min: float, after_10_min: float, insulation_class
     Source: IEEE 43-2013, via others: meaningless above 5000 MΩ after one minute.
     """
     if after_1_min > MEANINGLESS_ABOVE:
-        raise CalculationError("after_1_min", "above 5000 MΩ the index means nothing", "Judge by the resistance itself")
+        raise Refusal("after_1_min", s.IndexMeaningless(), "Judge by the resistance itself")
     index = after_10_min / after_1_min
-    least = LEAST_INDEX[insulation_class]
-    return index if index >= least else Noted(index, (f"Less than {least:.1f}: damp or dirty; clean and dry it",))
+    least = MIN_INDEX[insulation_class]
+    return index if index >= least else Noted(index, (s.DampOrDirty(least),))
 
 
 def voltage_of_test(rated_voltage: float) -> float:
@@ -53,7 +51,7 @@ def voltage_of_test(rated_voltage: float) -> float:
     Source: IEEE 43-2013, via others.
     """
     if rated_voltage >= LOW_VOLTAGE:
-        raise CalculationError("rated_voltage", "only windings below 1 kV are known here", "Take it from the maker")
+        raise Refusal("rated_voltage", s.NoTestSoHigh(), "Take it from the maker")
     return 500.0
 
 
@@ -84,7 +82,7 @@ FORMULAS = (
         (
             QuantityInput("after_1_min", "MΩ", above=0, high=1e6),
             QuantityInput("after_10_min", "MΩ", above=0, high=1e6),
-            WordInput("insulation_class", tuple(LEAST_INDEX), "F"),
+            WordInput("insulation_class", tuple(MIN_INDEX), "F"),
         ),
         "",
         (

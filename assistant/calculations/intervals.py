@@ -9,9 +9,8 @@ from __future__ import annotations
 from calendar import monthrange
 from datetime import MAXYEAR, date
 
-from assistant.calculations.formula import Day, Example, Formula, Noted, QuantityInput, WordInput
-from assistant.errors import CalculationError
-from assistant.quantities import counted
+from assistant.calculations.formula import Day, Example, Formula, Noted, QuantityInput, Refusal, WordInput
+from assistant.statements import calculations as s
 
 BANDS = {"oil and filter": ((100, 300), (6, 12)), "fuel filter": ((100, 400), (6, 12)), "other": None}
 """Work -> usual hours and months; outside them an interval is doubted, not refused."""
@@ -57,37 +56,48 @@ def next_due(
     Source: whichever comes first, as in TM 5-6115-545-12 (oil: 300 h or 6 months; fuel filter: 100 h or 12 months) and
     NAVFAC 1023 (oil: at most 150 h, or yearly); fuel filter at most every 400 h is common practice, no source.
     """
-    parts, notes = [], []
+    at: float | None = None
+    on: date | None = None
+    notes: list[s.CalculationStatement] = []
     if last_hours is not None and every_hours is not None:
         at = next_due_hours(last_hours, every_hours)
-        parts.append(f"at {at:.9g} h")
         if hours_now is not None and hours_now < last_hours:
-            raise CalculationError("hours_now", "it is less than the hours at the last time", "Read the counter again")
+            raise Refusal("hours_now", s.LessThanLastTime(), "Read the counter again")
         if hours_now is not None and hours_now > at:
-            notes.append(f"Overdue by {hours_now - at:.9g} h")
+            notes.append(s.OverdueByHours(hours_now - at))
     if last_day is not None and every_months is not None:
         on = _day(last_day, every_months)
-        parts.append(f"on {on.isoformat()}")
         if day_now is not None and day_now < last_day:
-            raise CalculationError("day_now", "it is before the day of the last time", "Look at both days again")
+            raise Refusal("day_now", s.BeforeLastTime(), "Look at both days again")
         if day_now is not None and day_now > on:
-            notes.append(f"Overdue by {counted((day_now - on).days, 'day')}")
-    if not parts:
-        cause = "neither hours nor months are complete"
-        raise CalculationError("last_hours", cause, "Give last_hours and every_hours, or last_day and every_months")
+            notes.append(s.OverdueByDays((day_now - on).days))
+    if at is None and on is None:
+        raise Refusal(
+            "last_hours", s.NothingComplete(), "Give last_hours and every_hours, or last_day and every_months"
+        )
     bands = BANDS[work]
     for every, band, unit in zip((every_hours, every_months), bands or ((), ()), ("h", "months"), strict=True):
         if every is not None and band and not band[0] <= every <= band[1]:
-            notes.append(f"Every {every:g} {unit} is unusual: {band[0]} to {band[1]} {unit} is the rule")
-    return Noted(" or ".join(parts) + (", whichever comes first" if len(parts) == 2 else ""), tuple(notes))
+            notes.append(s.UnusualInterval(every, band[0], band[1], unit))
+    return Noted(_due(at, on), tuple(notes))
+
+
+def _due(at: float | None, on: date | None) -> s.CalculationStatement:
+    """When work is due; at least one of the two is known."""
+    if at is not None and on is not None:
+        return s.DueAtHoursOrOnDay(at, on)
+    if at is not None:
+        return s.DueAtHours(at)
+    assert on is not None
+    return s.DueOnDay(on)
 
 
 def _day(last_day: date, every_months: float) -> date:
     months = round(every_months)
     if abs(every_months - months) > 1e-6:
-        raise CalculationError("every_months", "it is no whole number of months", "Give whole months")
+        raise Refusal("every_months", s.NoWholeMonths(), "Give whole months")
     if last_day.year > 9900:
-        raise CalculationError("last_day", "the calendar ends before it is due", "Look at the year again")
+        raise Refusal("last_day", s.CalendarEnds(), "Look at the year again")
     return months_later(last_day, months)
 
 

@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from math import fsum
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
-from assistant.quantities import counted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 HOURS_OF_A_DAY = 24.0
 COUNTED_FROM = 80.0  # dB(A)
@@ -37,18 +36,17 @@ def _dose(
     levels: tuple[float, ...], durations: tuple[float, ...], limit: float, halving: float, action: float
 ) -> float | Noted:
     if len(levels) != len(durations):
-        cause = f"{len(durations)} for {counted(len(levels), 'level')}"
-        raise CalculationError("durations", cause, "Give one for each level")
+        raise Refusal("durations", s.LevelsAndDurations(len(durations), len(levels)), "Give one for each level")
     if fsum(durations) > HOURS_OF_A_DAY:
-        raise CalculationError("durations", "together they are more than a day", "Give those of one day")
+        raise Refusal("durations", s.MoreThanADay(), "Give those of one day")
     dose = 100 * fsum(
         hours * 2 ** ((level - limit) / halving) / 8
         for level, hours in zip(levels, durations, strict=True)
         if level >= COUNTED_FROM
     )
     if dose > 100:
-        return Noted(dose, ("More than the day's limit: shorten the time or lessen the noise; wear protection",))
-    return Noted(dose, (f"At or above {action:g} %: wear protection",)) if dose >= action else dose
+        return Noted(dose, (s.DoseAboveLimit(),))
+    return Noted(dose, (s.DoseAtAction(action),)) if dose >= action else dose
 
 
 _INPUTS = (

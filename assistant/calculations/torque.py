@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from math import cos, radians
 
-from assistant.calculations.formula import Example, Formula, QuantityInput
-from assistant.errors import CalculationError
+from assistant.calculations.formula import Example, Formula, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
 
 def with_extension(torque: float, wrench_length: float, extension: float, angle: float) -> float:
@@ -19,7 +19,7 @@ def with_extension(torque: float, wrench_length: float, extension: float, angle:
     """
     arm = wrench_length + extension * cos(radians(angle))
     if arm <= 0:
-        raise CalculationError("extension", "turned back, it is as long as the wrench", "Use a shorter one")
+        raise Refusal("extension", s.TurnedBack(), "Use a shorter one")
     return torque * wrench_length / arm
 
 

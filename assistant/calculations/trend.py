@@ -11,14 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import fsum, sqrt
 
-from assistant.calculations.formula import Example, Formula, Noted, QuantityInput
-from assistant.errors import CalculationError
-from assistant.quantities import counted
+from assistant.calculations.formula import Example, Formula, Noted, QuantityInput, Refusal
+from assistant.statements import calculations as s
 
-LEAST_READINGS = 3
+MIN_READINGS = 3
 PROBABILITY = 0.95
 ALL_PAIRS_UP_TO = 1_000  # readings; half a million pairs
-EXTRAPOLATION = "This is an extrapolation: there are no readings so far out"
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +141,12 @@ def prediction(hours: tuple[float, ...], readings: tuple[float, ...], at: float)
     """
     line = least_squares(hours, readings)
     margin, expected = line.margin(at), line.at(at)
-    notes = [f"With 95 % probability between {expected - margin:.5g} and {expected + margin:.5g} {{unit}}"]
+    notes: list[s.CalculationStatement] = [s.ProbablyBetween(expected - margin, expected + margin)]
     if line.beyond(at):
-        notes.append(EXTRAPOLATION)
+        notes.append(s.Extrapolated())
     intercept, slope = theil_sen(hours, readings)
     if abs(intercept + slope * at - expected) > max(margin, 1e-9 * abs(expected)):
-        notes.append("Theil and Sen's line says otherwise: one reading bends this one; look at the readings")
+        notes.append(s.OneReadingBends())
     return Noted(expected, tuple(notes))
 
 
@@ -160,10 +158,9 @@ def limit_met(hours: tuple[float, ...], readings: tuple[float, ...], limit: floa
     line = least_squares(hours, readings)
     found = meeting(line, limit)
     if found is None:
-        cause = "the trend goes away from it or has met it" if line.clear else "the readings show no clear trend"
-        raise CalculationError("limit", f"nothing can be said yet: {cause}", "Go on reading at every visit")
-    range_ = f"With 95 % probability between {found.earliest:.5g} h and {found.latest:.5g} h"
-    return Noted(found.at, (range_, EXTRAPOLATION))
+        why = s.AwayFromLimit() if line.clear else s.NoClearTrend()
+        raise Refusal("limit", why, "Go on reading at every visit")
+    return Noted(found.at, (s.ProbablyBetweenHours(found.earliest, found.latest), s.Extrapolated()))
 
 
 def slope_theil_sen(hours: tuple[float, ...], readings: tuple[float, ...]) -> float:
@@ -180,21 +177,21 @@ def slope_least_squares(hours: tuple[float, ...], readings: tuple[float, ...]) -
     Source: least squares as in NIST StRD.
     """
     line = least_squares(hours, readings)
-    return Noted(line.slope * 1000, (f"Standard error {line.slope_error * 1000:.3g} {{unit}} in 1000 h",))
+    return Noted(line.slope * 1000, (s.StandardError(line.slope_error * 1000),))
 
 
 def _enough(times: Sequence[float], values: Sequence[float]) -> int:
     if len(times) != len(values):
-        raise CalculationError("readings", f"{len(values)} for {counted(len(times), 'time')}", "Give one for each time")
-    if len(times) < LEAST_READINGS:
-        raise CalculationError("readings", f"nothing can be said from {len(times)}", "Take at least three")
+        raise Refusal("readings", s.ReadingsAndTimes(len(values), len(times)), "Give one for each time")
+    if len(times) < MIN_READINGS:
+        raise Refusal("readings", s.TooFewForTrend(len(times)), "Take at least three")
     if max(times) <= min(times):
-        raise CalculationError("hours", "all are taken at one time", "Take readings at different times")
+        raise Refusal("hours", s.AllAtOneTime(), "Take readings at different times")
     return len(times)
 
 
-_HOURS = QuantityInput("hours", "h", low=0, high=1e6, many=LEAST_READINGS)
-_READINGS = QuantityInput("readings", None, many=LEAST_READINGS)
+_HOURS = QuantityInput("hours", "h", low=0, high=1e6, many=MIN_READINGS)
+_READINGS = QuantityInput("readings", None, many=MIN_READINGS)
 _SERIES = (_HOURS, _READINGS)
 _SHOWN = {
     "hours": "0 h, 250 h, 500 h, 750 h, 1000 h",

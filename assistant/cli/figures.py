@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import typer
 
 from assistant.cli import options as o
@@ -10,17 +12,29 @@ from assistant.cli.visits import sessions_folder
 from assistant.errors import EngineBayError
 from assistant.quantities import counted
 
+if TYPE_CHECKING:
+    from assistant.statements.kinds import Statement
+
 
 @errors_in_words()
 def calc(name: o.Calculation = None, inputs: o.Inputs = None, as_json: o.AsDocument = False) -> None:
     """A calculation of the trade, with its source; alone, every one with its inputs."""
-    from assistant.calculations import calculate, document, given, in_words, listing, table
+    from assistant.calculations import calculate, document, given, in_words, listing, refused, table
+    from assistant.calculations.formula import Refusal
+
+    def words(statement: Statement | str) -> str:
+        from assistant.edge.files.shipped_words import english_words  # only where there is something to word
+
+        return english_words().text(statement)
 
     if name is None:
         show(listing, table, as_json)
-    else:
+        return
+    try:
         row, result = calculate(name, given(inputs or []))
-        show(lambda: document(row, result), lambda: in_words(row, result), as_json)
+    except Refusal as refusal:
+        raise refused(refusal, words) from None
+    show(lambda: document(row, result, words), lambda: in_words(row, result, words), as_json)
 
 
 @errors_in_words()

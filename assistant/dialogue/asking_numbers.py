@@ -24,6 +24,7 @@ from assistant.procedure.step import Step
 from assistant.quantities import AMBIGUOUS, KNOWN_UNITS, Quantity
 from assistant.session import facts as f
 from assistant.session.visit import Pending, Unitless
+from assistant.statements import kinds as s
 
 PATIENCE = 20.0  # seconds after which a question about what was heard is asked again
 DOUBT_BELOW = 0.5  # a reading or its confirmation heard with less confidence than this carries a doubt
@@ -125,15 +126,15 @@ def _with_unit(turn: Turn, answered: Answered, number: Unitless, asked: Measured
 def _believed(turn: Turn, pending: Pending, asked: Measured) -> Pending | None:
     """The reading with why it is doubted; None when it is hard to believe and not said twice."""
     exchange, quantity, believable = turn.exchange, pending.quantity, asked.believable
-    doubts = []
+    doubts: list[s.Doubt] = []
     if believable.side(quantity) != 0:
         if exchange.questioned != quantity:
             turn.record(f.ReadingQuestioned(exchange.number, quantity, str(believable), pending.clip))
             turn.say(m.NotBelievable(asked.name, quantity, believable, in_unit_asked_for(asked, quantity)))
             return None
-        doubts.append(f"outside the believable range {believable}, said twice")
+        doubts.append(s.OutsideBelievable(believable))
     if pending.confidence < DOUBT_BELOW:
-        doubts.append(f"heard with confidence {pending.confidence:.2f}")
+        doubts.append(s.HeardUnsurely(pending.confidence))
     if exchange.refused >= REFUSALS_BEFORE_DIGITS:
-        doubts.append(f"read back wrong {exchange.refused} times before")
-    return replace(pending, doubt="; ".join(doubts))
+        doubts.append(s.ReadBackWrong(exchange.refused))
+    return replace(pending, doubt=judging.doubted(doubts))

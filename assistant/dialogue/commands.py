@@ -14,7 +14,7 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.asking import Answered, QuestionHandler
 from assistant.dialogue.due import what_is_due, what_is_needed
 from assistant.dialogue.guards import relied_on, unmet
-from assistant.dialogue.trending import trend_told
+from assistant.dialogue.trending import trend_of_reading
 from assistant.dialogue.turn import Turn
 from assistant.dialogue.visiting import may_be_added, may_be_put_off, may_come_first
 from assistant.grammar.expectation import Offer, Risk
@@ -22,6 +22,7 @@ from assistant.meanings import Amount, Command, CommandName, FreeSpeech, Passphr
 from assistant.session import facts as f
 from assistant.session.exchange_table import Ask
 from assistant.session.inputs import Instant
+from assistant.statements import kinds as s
 
 LONG_PAUSE = 600.0  # seconds of standing by after which nothing is known of the engine's state any more
 HELP_TIMES = 3  # how often an alarm is repeated
@@ -125,7 +126,7 @@ def _correction(turn: Turn, answered: Answered, handler: QuestionHandler) -> Non
         return
     turn.close()
     turn.say(m.Reopened(placed.step.title))
-    turn.reopen(placed, "the technician's correction")
+    turn.reopen(placed, s.TechniciansCorrection())
 
 
 def _stand_by(turn: Turn, answered: Answered, handler: QuestionHandler) -> None:
@@ -151,7 +152,7 @@ def _pause_is_over(turn: Turn, since: Instant) -> bool:
     turn.record(f.CarriedOn(seconds))
     if seconds <= LONG_PAUSE:
         return False
-    turn.record(f.StateForgotten("a long pause"))
+    turn.record(f.StateForgotten(s.WasLongPause()))
     turn.say(m.LongPause())
     return True
 
@@ -208,9 +209,9 @@ def _last_reading(turn: Turn, answered: Answered, handler: QuestionHandler) -> N
 def _compare_visits(turn: Turn, answered: Answered, handler: QuestionHandler) -> None:
     measures, readings = handler.measures, turn.visit.readings
     if measures is not None:
-        turn.say(trend_told(turn, measures(turn)))
+        turn.say(trend_of_reading(turn, measures(turn)))
     else:
-        turn.say(trend_told(turn, readings[-1].name) if readings else m.NoReading())
+        turn.say(trend_of_reading(turn, readings[-1].name) if readings else m.NoReading())
 
 
 def _what_is_left(turn: Turn, answered: Answered, handler: QuestionHandler) -> None:
@@ -229,7 +230,7 @@ def _accounts(found: bool) -> CommandAction:
         place = turn.placed.place
         turn.record(f.ObjectAccounted(place, found))
         if not found:
-            turn.record(f.FindingRecorded(place, "something was dropped, was not found, and was excused"))
+            turn.record(f.FindingRecorded(place, s.DroppedAndExcused()))
         missing = turn.visit.missing
         turn.say(m.StillMissing(missing) if missing else m.Accounted())
         if turn.exchange.purpose is f.Purpose.FOUND:

@@ -15,6 +15,7 @@ from assistant.procedure.measured import Measured
 from assistant.session import facts as f
 from assistant.session.exchange_table import Ask
 from assistant.session.visit import Pending
+from assistant.statements import kinds as s
 
 
 def record_reading(
@@ -27,12 +28,12 @@ def record_reading(
     if len(samples) > 1:
         mean = judging.mean(quantities, asked.unit)
         quantity, spread = mean.value, mean.spread
-        turn.say(m.MeanTold(quantity, spread))
+        turn.say(m.MeanOfSamples(quantity, spread))
         if mean.doubted is not None:
             turn.say(m.SampleDoubted(mean.doubted))
-            doubts.append(f"{mean.doubted} lies far from the other readings, and counts")
+            doubts.append(s.FarFromOthers(mean.doubted))
     instrument = judging.instrument_of(turn, asked)
-    doubts.append(judging.instrument_doubt(turn, instrument))
+    doubts += judging.instrument_doubts(turn, instrument)
     standing = judging.reading_standing(turn, asked, quantity)
     turn.record(
         f.ReadingRecorded(
@@ -43,7 +44,7 @@ def record_reading(
             "" if standing.limits is None else str(standing.limits),
             standing.verdict,
             min(pending.confidence for pending in samples),
-            "; ".join(dict.fromkeys(filter(None, doubts))),
+            judging.doubted(doubts),
             first.clip,
             first.source,
             limits_by=standing.by,
@@ -54,6 +55,13 @@ def record_reading(
         )
     )
     return standing
+
+
+def record_finding(turn: Turn, name: str, standing: JudgedValue) -> None:
+    """A value that is not within its limits, and is not put right, is a finding. name: of the value."""
+    finding = standing.finding(name)
+    if finding is not None:
+        turn.record(f.FindingRecorded(turn.placed.place, finding))
 
 
 def verdicts_before(turn: Turn) -> tuple[f.ReadingVerdict, ...]:
@@ -69,8 +77,7 @@ def measure_again(turn: Turn, because: m.Message, ask: Ask) -> None:
     turn.ask = ask
 
 
-def _doubts(pending: Pending, confirmation: Answered) -> tuple[str, ...]:
+def _doubts(pending: Pending, confirmation: Answered) -> tuple[s.Doubt | str, ...]:
     """Why a confirmed reading is not to be trusted; none when it is."""
-    sure = confirmation.best.confidence >= DOUBT_BELOW
-    confirmed = "" if sure else f"confirmed with confidence {confirmation.best.confidence:.2f}"
-    return tuple(filter(None, (pending.doubt, confirmed)))
+    before, confidence = judging.doubts_of(pending.doubt), confirmation.best.confidence
+    return before if confidence >= DOUBT_BELOW else (*before, s.ConfirmedUnsurely(confidence))

@@ -25,7 +25,7 @@ from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
 from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Turn
-from assistant.dialogue.visiting import AS_ORDERED, learn, plan, planned, told_on_arriving
+from assistant.dialogue.visiting import announced, learn, plan, planned
 from assistant.dialogue.work import Work
 from assistant.engine_state import Known
 from assistant.procedure.step import ACCOUNTED
@@ -49,6 +49,7 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import StepOutcome, Visit
+from assistant.statements import kinds as s
 
 MISSING = (ACCOUNTED, Known.YES)  # the need that something dropped leaves unmet
 
@@ -128,7 +129,7 @@ def _advance(turn: Turn) -> None:
             learn(turn)
             placed = next((placed for placed in turn.work.steps if placed.place not in turn.visit.outcomes), None)
             if placed is None:
-                turn.record(f.WorkEnded(True, "every step is done or left out"))
+                turn.record(f.WorkEnded(True, s.EveryStepDone()))
                 return
             turn.record(f.StepReached(placed.place, placed.step.title, placed.part))
             _arrive(turn)
@@ -145,14 +146,14 @@ def _advance(turn: Turn) -> None:
             continue
         words = turn.work.state_words(*need)
         turn.say(m.ProveAgain(words, prover.step.title))
-        turn.reopen(prover, f"{turn.placed.step.title} needs it: {words}")
+        turn.reopen(prover, s.NeededBy(turn.placed.step.title, words))
 
 
 def _arrive(turn: Turn) -> None:
     """At the first step of a stage the assistant says what begins."""
     stage = turn.work.stage_at(turn.placed.place)
     if stage is not None and turn.placed == turn.work.steps_of(stage)[0]:
-        for message in told_on_arriving(turn, stage):
+        for message in announced(turn, stage):
             turn.say(message)
 
 
@@ -173,7 +174,7 @@ def _ordered(turn: Turn, order: Order, check: OpeningCheck | None) -> None:
     work = turn.work.as_planned(stages)
     turn.record(f.WorkTakenUp(order, work.title, len(work.steps)))
     if stages:
-        plan(turn, stages, AS_ORDERED)
+        plan(turn, stages, s.AsOrdered())
     turn.say(m.WorkBegins(turn.work.title, turn.work.asset, len(turn.work.steps)))
     if order.demo:
         turn.say(m.DemoData())

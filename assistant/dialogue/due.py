@@ -17,14 +17,14 @@ def what_is_due(turn: Turn) -> tuple[m.Message, ...]:
     """Every task that is overdue, due, or due before the next visit, the most urgent first."""
     urgent = [due for due in _dues(turn) if due.standing is not DueStatus.LATER]
     urgent.sort(key=lambda due: URGENCY.index(due.standing))
-    return tuple(_told(turn, due) for due in urgent) or (m.NothingIsDue(),)
+    return tuple(_due_message(turn, due) for due in urgent) or (m.NothingIsDue(),)
 
 
 def next_due(turn: Turn) -> tuple[m.Message, ...]:
     """When the tasks of this visit are due again, and what is due still; nothing where no visit was planned."""
     done = {stage.name for stage in turn.work.plan if stage.passage in turn.visit.stages_done}
     now = (DueStatus.OVERDUE, DueStatus.DUE)
-    return tuple(_told(turn, due) for due in _dues(turn) if due.task in done or due.standing in now)
+    return tuple(_due_message(turn, due) for due in _dues(turn) if due.task in done or due.standing in now)
 
 
 def what_is_needed(turn: Turn) -> tuple[m.Message, ...]:
@@ -55,7 +55,7 @@ def _dues(turn: Turn) -> tuple[Due, ...]:
     return due_after(equipment, order.asset, (*turn.work.earlier.values(), turn.visit.history_facts), today)
 
 
-def _told(turn: Turn, due: Due) -> m.Message:
+def _due_message(turn: Turn, due: Due) -> m.Message:
     title = turn.work.equipment.tasks[due.task].title
     hours = None if due.hours is None else Quantity(round(due.hours, 0), "h")
     match due.standing:

@@ -6,6 +6,7 @@ know how a value was asked for or worked out, and what follows from a verdict: t
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -19,6 +20,7 @@ from assistant.procedure.equipment import Instrument
 from assistant.procedure.measured import Judged, Measured
 from assistant.quantities import Limits, Quantity, significant
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 _MESSAGES: dict[f.ReadingVerdict, type[m.WithinLimits | m.TooLow | m.TooHigh | m.Inconclusive]] = {
     f.ReadingVerdict.WITHIN: m.WithinLimits,
@@ -54,12 +56,13 @@ class JudgedValue:
             return ()
         return (_MESSAGES[self.verdict](self.limits.restate(self.quantity), self.limits),)
 
-    def finding(self, name: str) -> str:
-        """What goes into the record when it is not put right."""
+    def finding(self, name: str) -> s.FindingStatement | None:
+        """What goes into the record when it is not put right; None where there are no limits."""
         if self.limits is None:
-            return ""
-        inconclusive = ", inconclusive" if self.verdict is f.ReadingVerdict.INCONCLUSIVE else ""
-        return f"{name} {self.limits.compared(self.quantity)}, limits {self.limits}{inconclusive}"
+            return None
+        inconclusive = self.verdict is f.ReadingVerdict.INCONCLUSIVE
+        kind = s.ValueInconclusive if inconclusive else s.ValueOutOfLimits
+        return kind(name, self.limits.compared(self.quantity), self.limits)
 
 
 def reading_standing(turn: Turn, asked: Measured, quantity: Quantity) -> JudgedValue:
@@ -134,10 +137,22 @@ def out_of_date(turn: Turn, instrument: Instrument | None) -> date | None:
     return None if instrument is None else instrument.out_of_date(date.fromisoformat(turn.at.wall[:10]))
 
 
-def instrument_doubt(turn: Turn, instrument: Instrument | None) -> str:
-    """Why a reading with this instrument is not to be trusted; empty when it is."""
+def instrument_doubts(turn: Turn, instrument: Instrument | None) -> tuple[s.Doubt, ...]:
+    """Why a reading with this instrument is not to be trusted; none when it is."""
     since = out_of_date(turn, instrument)
-    return "" if since is None or instrument is None else f"{instrument.name}: calibration out of date since {since}"
+    return () if since is None or instrument is None else (s.OutOfCalibration(instrument.name, since),)
+
+
+def doubted(doubts: Sequence[s.Doubt | str]) -> f.DoubtText:
+    """Several doubts as one, each of them once; empty when there is none."""
+    return s.Doubts(tuple(dict.fromkeys(doubts))) if doubts else ""
+
+
+def doubts_of(doubt: f.DoubtText) -> tuple[s.Doubt | str, ...]:
+    """The inverse of `doubted`."""
+    if isinstance(doubt, str):
+        return (doubt,) if doubt else ()
+    return doubt.doubts
 
 
 def warning_of(turn: Turn, asked: Measured) -> tuple[m.Message, ...]:

@@ -13,6 +13,7 @@ from assistant.dialogue.turn import Turn
 from assistant.session import facts as f
 from assistant.session.clocks import is_before, without_jump
 from assistant.session.inputs import OpeningCheck
+from assistant.statements import kinds as s
 
 
 def take_check(turn: Turn, check: OpeningCheck | None) -> None:
@@ -49,7 +50,7 @@ def notice_sleep(turn: Turn) -> bool:
     latest = turn.visit.latest
     if latest is None or latest.boot == turn.at.boot:
         return False
-    turn.record(f.StateForgotten("the device slept"))
+    turn.record(f.StateForgotten(s.DeviceSlept()))
     turn.say(m.LongPause())
     turn.recall()
     return True

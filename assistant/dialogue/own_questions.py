@@ -27,9 +27,9 @@ from assistant.errors import ProcedureError
 from assistant.grammar.expectation import Offer, Risk
 from assistant.meanings import Answer, CommandName, FreeSpeech, Reason, Role
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 PATIENCE = 20.0  # seconds after which an own question is asked again
-SPOKEN_FINDING = "spoken; listen to the sound"
 YES_OR_NO = (CommandName.AFFIRM, CommandName.NEGATIVE, CommandName.DISREGARD, CommandName.SAY_AGAIN)
 TAKEN_BACK = (CommandName.DISREGARD, CommandName.SAY_AGAIN, *WHATEVER_IS_ASKED)
 
@@ -78,7 +78,7 @@ def _ending_question(turn: Turn) -> Question:
 
 def _end(turn: Turn, answered: Answered) -> None:
     turn.close()
-    turn.record(f.WorkEnded(False, "the technician ended it"))
+    turn.record(f.WorkEnded(False, s.EndedByTechnician()))
 
 
 # --- the engine's state on the technician's word -------------------------------------------------------------
@@ -95,7 +95,7 @@ def _state_affirmed(turn: Turn, answered: Answered) -> None:
     turn.close()
     if need is not None:
         variable, value = need
-        turn.record(f.StateLearned(variable, value, "the technician's word", None))
+        turn.record(f.StateLearned(variable, value, s.TechniciansWord(), None))
 
 
 def _state_not_yet(turn: Turn) -> None:
@@ -132,7 +132,7 @@ def _keeps(subject: f.Subject) -> Callable[[Turn, Answered], None]:
         turn.close()
         turn.record(f.NoteKept(placed.place, placed.step.title, subject, answered.best.text, answered.clip))
         if subject is f.Subject.FINDING:
-            turn.record(f.FindingRecorded(placed.place, answered.best.text or SPOKEN_FINDING))
+            turn.record(f.FindingRecorded(placed.place, answered.best.text or s.SpokenFinding()))
         turn.say(m.KeptAsText() if answered.clip is None else m.Kept())
 
     return keep
@@ -155,7 +155,7 @@ def _substitute_given(turn: Turn, answered: Answered) -> None:
             placed.place, placed.step.title, "", "", best.text, best.confidence, answered.clip, answered.source
         )
     )
-    turn.record(f.FindingRecorded(placed.place, f"{placed.step.title}: a substitute, {best.text}"))
+    turn.record(f.FindingRecorded(placed.place, s.SubstituteUsed(placed.step.title, best.text)))
     turn.say(m.SubstituteFitted(best.text))
     turn.complete()
 

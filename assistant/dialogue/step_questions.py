@@ -31,7 +31,7 @@ def step_of(turn: Turn, kind: type[_Kind]) -> _Kind:
 
 def opening(step: Step) -> tuple[m.Message, ...]:
     """What is spoken when a step is reached: its warnings, the gravest first, then its text."""
-    hazards = (m.Hazard(word.value, text) for word, text in step.hazards())
+    hazards = (m.Hazard(word, text) for word, text in step.hazards())
     return (*hazards, m.StepText(step.id, step.text))
 
 

@@ -94,7 +94,7 @@ class Turn:
 
     def refuse(self, what: str, message: Message) -> None:
         """Something is not allowed here: nothing changes, and it is said in plain words."""
-        self.record(f.RequestRefused(what, type(message).__name__))
+        self.record(f.RequestRefused(what, message.kind))
         self.say(message)
 
     def complete(self, leaving: bool = True) -> None:
@@ -113,7 +113,7 @@ class Turn:
         for variable, left in placed.step.leaves.items():
             self.record(f.StateLearned(variable, left.value, placed.step.title, left.lasts))
 
-    def reopen(self, placed: PlacedStep, because: str) -> None:
+    def reopen(self, placed: PlacedStep, because: f.WorkText) -> None:
         """A step counts as not done any more: its readings are withdrawn, what it left is unknown."""
         for reading in self.visit.readings:
             if reading.place == placed.place:

@@ -16,8 +16,7 @@ from assistant.errors import ProcedureError
 from assistant.planning.order import order
 from assistant.procedure.equipment import Equipment
 from assistant.session import facts as f
-
-AS_ORDERED = "as ordered, with the cheapest changes of the engine's state between the tasks"
+from assistant.statements import kinds as s
 
 
 def can_be_planned(equipment: Equipment) -> bool:
@@ -58,7 +57,7 @@ def learn(turn: Turn) -> None:
                 turn.record(f.StateLearned(variable, value, stage.title, None))
 
 
-def told_on_arriving(turn: Turn, stage: f.PlannedStage) -> tuple[m.Message, ...]:
+def announced(turn: Turn, stage: f.PlannedStage) -> tuple[m.Message, ...]:
     """What is said when a stage begins: which task it is; what is waited for, and what may be done meanwhile."""
     if stage.is_task:
         return (m.TaskBegins(stage.title),)
@@ -70,7 +69,7 @@ def told_on_arriving(turn: Turn, stage: f.PlannedStage) -> tuple[m.Message, ...]
     return (*waits, m.Meanwhile(meanwhile) if meanwhile else m.NothingMeanwhile())
 
 
-def plan(turn: Turn, stages: tuple[f.PlannedStage, ...], because: str) -> None:
+def plan(turn: Turn, stages: tuple[f.PlannedStage, ...], because: f.PlanText) -> None:
     """The visit goes on by this plan."""
     turn.record(f.VisitPlanned(stages, because, len(turn.work.as_planned(stages).steps)))
 
@@ -110,19 +109,19 @@ def put_off(turn: Turn, task: str, reason: str) -> None:
     kept = _kept(turn)
     begun = next((at for at, stage in enumerate(kept) if stage.name == task and not _done(turn, stage)), None)
     stages = _plan_again(turn, kept[:begun], [other for other in _left(turn) if other != task])
-    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} is put off: {reason}")
+    plan(turn, stages, s.TaskLeftOut(turn.work.equipment.tasks[task].title, reason))
 
 
 def add(turn: Turn, task: str, reason: str) -> None:
     """Take a task into the visit. Errors: ProcedureError when no order with it is possible."""
     stages = _plan_again(turn, _kept(turn), [*_left(turn), task])
-    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} is added: {reason}")
+    plan(turn, stages, s.TaskTakenIn(turn.work.equipment.tasks[task].title, reason))
 
 
 def do_first(turn: Turn, task: str) -> None:
     """A task comes before all others that are left. Errors: ProcedureError when it cannot."""
     stages = _plan_again(turn, _kept(turn), _left(turn), task)
-    plan(turn, stages, f"{turn.work.equipment.tasks[task].title} comes first, on the technician's word")
+    plan(turn, stages, s.TaskMovedFirst(turn.work.equipment.tasks[task].title))
 
 
 # --- what it is made of --------------------------------------------------------------------------------------
@@ -155,7 +154,9 @@ def _plan(
         times[procedure] = max(time, times.get(procedure, 0))
     stages = list(kept)
 
-    def place(name: str, procedure: str, title: str, is_task: bool = False, reasons: tuple[str, ...] = ()) -> None:
+    def place(
+        name: str, procedure: str, title: str, is_task: bool = False, reasons: tuple[f.PlanText, ...] = ()
+    ) -> None:
         times[procedure] = times.get(procedure, 0) + 1
         stages.append(f.PlannedStage(name, procedure, title, is_task, times[procedure], reasons))
 

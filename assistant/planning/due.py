@@ -13,9 +13,10 @@ from enum import StrEnum
 
 from assistant.calculations.intervals import months_later
 from assistant.planning.past import History, Rate, done_before, in_hours, in_order
-from assistant.procedure.equipment import Equipment, Task
+from assistant.procedure.equipment import Equipment, Interval
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
+from assistant.statements import kinds as s
 
 DUE_WITHIN = 10  # the last tenth of an interval is no time to come again: due now (common practice, no source)
 
@@ -34,14 +35,18 @@ URGENCY = tuple(DueStatus)
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """When a task is due. hours: on the meter as it is now; hours, day: None where it has no such interval, or where it
-    is not known when it was done; reason: why it stands so, in words."""
+    """When a task is due.
+
+    hours: on the meter as it is now.
+    hours, day: None where it has no such interval, or where it is not known when it was done.
+    reason: why it stands so.
+    """
 
     task: str
     standing: DueStatus
     hours: Decimal | None
     day: date | None
-    reason: str
+    reason: s.Reasons | str
 
 
 def due_after(
@@ -57,7 +62,7 @@ class _Side:
     """What one of hours, months, findings, condition says."""
 
     standing: DueStatus
-    words: str
+    reason: s.DueStatement
     hours: Decimal | None = None
     day: date | None = None
 
@@ -83,8 +88,8 @@ def due(
     for name, task in equipment.tasks.items():
         sides = list(_sides(equipment, name, history, hours, day, expected, running))
         sides += [
-            _Side(DueStatus.DUE, f"finding{'' if found is None else f' of {found}'}: {words}")
-            for place, (words, found) in findings.items()
+            _Side(DueStatus.DUE, s.OpenFinding(finding) if found is None else s.OpenFindingOf(finding, found))
+            for place, (finding, found) in findings.items()
             if place in task.follows
         ]
         sides.sort(key=lambda side: URGENCY.index(side.standing))
@@ -94,7 +99,7 @@ def due(
                 sides[0].standing,
                 next((side.hours for side in sides if side.hours is not None), None),
                 next((side.day for side in sides if side.day is not None), None),
-                "; ".join(side.words for side in sides),
+                s.Reasons(tuple(side.reason for side in sides)),
             )
         )
     return tuple(result)
@@ -113,25 +118,21 @@ def _sides(
     procedure = equipment.procedure_of(name)
     last = max((at for at, visit in enumerate(history.visits) if procedure in visit.done), default=None)
     if task.every is not None and last is None:
-        yield _Side(DueStatus.DUE, f"{_every(task)}; no visit is known at which it was done")
+        yield _Side(DueStatus.DUE, s.NeverDone(_every(task.every)))
     elif task.every is not None and last is not None:
         if task.every.hours is not None:
             yield _by_hours(task.every.hours, history, last, hours, (expected - day).days, rate, expected)
         if task.every.months is not None:
             yield _by_months(task.every.months, history, last, day, expected)
     if task.condition:
-        yield _Side(DueStatus.LATER, f"also when {task.condition}" if task.every else f"when {task.condition}")
+        yield _Side(DueStatus.LATER, s.AlsoOnCondition(task.condition) if task.every else s.OnCondition(task.condition))
 
 
-def _every(task: Task) -> str:
-    assert task.every is not None
-    pieces = [in_hours(task.every.hours)] if task.every.hours is not None else []
-    pieces += [_months(task.every.months)] if task.every.months is not None else []
-    return f"every {' or '.join(pieces)}"
-
-
-def _months(months: int) -> str:
-    return "month" if months == 1 else f"{months} months"
+def _every(every: Interval) -> s.Interval:
+    if every.hours is None:
+        return s.EveryMonths(every.months or 0)
+    hours = in_hours(every.hours)
+    return s.EveryHours(hours) if every.months is None else s.EveryHoursOrMonths(hours, every.months)
 
 
 def _by_hours(
@@ -143,41 +144,44 @@ def _by_hours(
     rate: Rate | None,
     expected: date,
 ) -> _Side:
-    shown = history.hours
+    shown, interval = history.hours, s.EveryHours(in_hours(every))
     if hours is None or shown is None:
-        return _Side(DueStatus.DUE, f"every {in_hours(every)}; run hours are not known: read the meter")
+        return _Side(DueStatus.DUE, s.HoursNotKnown(interval))
     hidden = history.hidden(last, rate)
     if hidden is None:
-        return _Side(DueStatus.DUE, f"every {in_hours(every)}; the hour meter does not tell how long ago it was done")
+        return _Side(DueStatus.DUE, s.MeterDoesNotTell(interval))
     since = history.run[-1] - history.run[last] + hours - shown + hidden
-    about = "" if last in history.counting and not hidden else "about "
+    estimated = last not in history.counting or bool(hidden)
+    done = (s.DoneAboutAgo if estimated else s.DoneAgo)(interval, in_hours(since))
     left = every - since
     at = hours + left
-    words = f"every {in_hours(every)}, done {about}{in_hours(since)} ago"
     if left < 0:
-        return _Side(DueStatus.OVERDUE, f"{words}: overdue by {in_hours(-left)}", at)
+        return _Side(DueStatus.OVERDUE, s.OverdueBy(done, in_hours(-left)), at)
+    due_at = s.DueAt(done, in_hours(at))
     if left * DUE_WITHIN <= every:
-        return _Side(DueStatus.DUE, f"{words}: due at {in_hours(at)}", at)
+        return _Side(DueStatus.DUE, due_at, at)
     if rate is not None and left <= rate.most * days:
-        surely = "comes" if left <= rate.least * days else "may come"
-        why = f"due at {in_hours(at)}, which {surely} before the next visit on {expected} ({rate})"
-        return _Side(DueStatus.BEFORE_NEXT, f"{words}: {why}", at)
-    return _Side(DueStatus.LATER, f"{words}: due at {in_hours(at)}", at)
+        kind = s.ComesBeforeNext if left <= rate.least * days else s.MayComeBeforeNext
+        return _Side(DueStatus.BEFORE_NEXT, kind(done, in_hours(at), expected, rate.stated), at)
+    return _Side(DueStatus.LATER, due_at, at)
 
 
 def _by_months(every: int, history: History, last: int, day: date, expected: date) -> _Side:
-    done = history.visits[last].day
-    words = f"every {_months(every)}, done on {done}"
-    if done is None:  # not before the visit before it
-        done = next((visit.day for visit in history.visits[last::-1] if visit.day is not None), None)
-        if done is None:
-            return _Side(DueStatus.DUE, f"every {_months(every)}; the day on which it was done is not known")
-        words = f"every {_months(every)}, done on an unknown day after {done}"
-    on = months_later(done, every)
+    interval = s.EveryMonths(every)
+    known = history.visits[last].day
+    if known is None:  # not before the visit before it
+        before = next((visit.day for visit in history.visits[last::-1] if visit.day is not None), None)
+        if before is None:
+            return _Side(DueStatus.DUE, s.DayNotKnown(interval))
+        done: s.LastTime = s.DoneAfter(interval, before)
+        known = before
+    else:
+        done = s.DoneOn(interval, known)
+    on = months_later(known, every)
     if on < day:
-        return _Side(DueStatus.OVERDUE, f"{words}: overdue since {on}", day=on)
-    if (on - day).days * DUE_WITHIN <= (on - done).days:
-        return _Side(DueStatus.DUE, f"{words}: due on {on}", day=on)
+        return _Side(DueStatus.OVERDUE, s.OverdueSince(done, on), day=on)
+    if (on - day).days * DUE_WITHIN <= (on - known).days:
+        return _Side(DueStatus.DUE, s.DueOn(done, on), day=on)
     if on <= expected:
-        return _Side(DueStatus.BEFORE_NEXT, f"{words}: due on {on}, before the next visit on {expected}", day=on)
-    return _Side(DueStatus.LATER, f"{words}: due on {on}", day=on)
+        return _Side(DueStatus.BEFORE_NEXT, s.DueOnBeforeNext(done, on, expected), day=on)
+    return _Side(DueStatus.LATER, s.DueOn(done, on), day=on)

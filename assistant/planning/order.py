@@ -13,22 +13,26 @@ from heapq import heappop, heappush
 from assistant.engine_state import Known
 from assistant.errors import ProcedureError
 from assistant.procedure.equipment import Change, Equipment, Task
+from assistant.statements import kinds as s
 
-WORTH_SAYING = 1000  # places looked at for one reason; an order of few tasks takes some ten or hundred
+MAX_PLACES_FOR_A_REASON = 1000  # places looked at for one reason; an order of few tasks takes some ten or hundred
 _Bounds = list[dict[int, int]]
 MANY = 1 << 16  # a cost is the seconds of the changes, and behind them, as digits of their own, their number
 
 
 @dataclass(frozen=True, slots=True)
 class OrderedStage:
-    """One line of the order: a task, or a change of the engine's state. minutes: from the shortest to the longest;
-    reasons: why it stands here, a sentence without its stop each."""
+    """One line of the order: a task, or a change of the engine's state.
+
+    minutes: from the shortest to the longest.
+    reasons: why it stands here.
+    """
 
     name: str
     is_task: bool
     title: str
     minutes: tuple[float, float]
-    reasons: tuple[str, ...]
+    reasons: tuple[s.PlanStatement | str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,11 +325,11 @@ def _minutes_of(
 
 def _reasons(
     equipment: Equipment, search: _Search, bounds: _Bounds | None, way: Sequence[_Move]
-) -> list[tuple[str, ...]]:
+) -> list[tuple[s.PlanStatement, ...]]:
     """Why each move stands where it does."""
     done = [move.name for move in way if move.is_task]
     cost = sum(move.cost for move in way)
-    result = []
+    result: list[tuple[s.PlanStatement, ...]] = []
     state = search.begin
     for place, move in enumerate(way):
         if move.is_task:
@@ -340,24 +344,24 @@ def _reasons(
     return result
 
 
-def _exchangeable(state: int, one: _Move, other: _Move) -> bool:
+def _exchangeable(state: int, move: _Move, other: _Move) -> bool:
     """Whether a task can just as well come before the one that stands before it."""
-    if not other.is_task or other.needs & ~state or one.needs & ~other.after(state):
+    if not other.is_task or other.needs & ~state or move.needs & ~other.after(state):
         return False
-    return one.after(other.after(state)) == other.after(one.after(state))
+    return move.after(other.after(state)) == other.after(move.after(state))
 
 
-def _by_precaution(equipment: Equipment, move: _Move, done: Sequence[str]) -> Iterator[str]:
+def _by_precaution(equipment: Equipment, move: _Move, done: Sequence[str]) -> Iterator[s.PlanStatement]:
     for precaution in equipment.precautions.values():
         if precaution.before in equipment.tasks[move.name].does:
-            first = [one for one in done if precaution.doing in equipment.tasks[one].does]
+            first = [task for task in done if precaution.doing in equipment.tasks[task].does]
             if first:
-                yield f"after {_titles(equipment, first)}: {precaution.because}"
+                yield s.AfterTasks(_titles(equipment, first), precaution.because)
 
 
 def _by_cost(
     equipment: Equipment, search: _Search, bounds: _Bounds | None, move: _Move, following: _Move, cost: int
-) -> Iterator[str]:
+) -> Iterator[s.PlanStatement]:
     """What it would cost to do the next task before this one, where nothing but cost speaks against it.
 
     cost: of all changes of the order that was found.
@@ -368,26 +372,27 @@ def _by_cost(
     earlier = list(search.earlier)
     earlier[first] |= 1 << second
     try:
-        other = _cheapest(replace(search, earlier=tuple(earlier)), bounds, WORTH_SAYING)
+        other = _cheapest(replace(search, earlier=tuple(earlier)), bounds, MAX_PLACES_FOR_A_REASON)
     except _GivenUp:
         return
-    title = _titles(equipment, [following.name])
+    title = equipment.tasks[following.name].title
     if other is None:
-        yield f"before {title}: the other way round is not possible"
+        yield s.OnlyThisWayRound(title)
         return
-    seconds, changes = divmod(sum(one.cost for one in other) - cost, MANY)
-    if seconds or changes:
-        more = f"{seconds / 60:g} min of changes" if seconds else f"{changes} {'change' if changes == 1 else 'changes'}"
-        yield f"before {title}: the other way round takes {more} more"
+    seconds, changes = divmod(sum(step.cost for step in other) - cost, MANY)
+    if seconds:
+        yield s.FewerMinutes(title, seconds / 60)
+    elif changes:
+        yield s.FewerChanges(title, changes)
 
 
-def _whose_sake(equipment: Equipment, way: Sequence[_Move], place: int) -> tuple[str, ...]:
+def _whose_sake(equipment: Equipment, way: Sequence[_Move], place: int) -> tuple[s.PlanStatement, ...]:
     """For what a change is made: what needs the state that it leaves, before that is changed again.
 
     Tasks, and how the set is left, are named; a change that needs it only where nothing else does.
     """
-    ends: list[str] = []
-    means: list[str] = []
+    ends: list[s.PlanStatement] = []
+    means: list[s.PlanStatement] = []
     for variable, value in _entry(equipment, way[place]).leaves.items():
         if value is Known.UNKNOWN:
             continue
@@ -402,24 +407,19 @@ def _whose_sake(equipment: Equipment, way: Sequence[_Move], place: int) -> tuple
             wanting = [precaution for precaution in minded if precaution.needs.get(variable) is value]
             if wanting or entry.needs.get(variable) is value:
                 (tasks if later.is_task else changes).append(later.name)
-            because = f" ({wanting[0].because})" if wanting else because
+            because = wanting[0].because if wanting else because
             if variable in entry.leaves:
                 break
         else:
             if equipment.visit.left.get(variable) is value:
-                ends.append(f"{words}: so it is left")
+                ends.append(s.LeftSo(words))
         if tasks:
-            ends.append(f"{words}: for {_titles(equipment, tasks)}{because}")
+            titles = _titles(equipment, tasks)
+            ends.append(s.MindedFor(words, titles, because) if because else s.NeededFor(words, titles))
         elif changes:
-            means.append(f"{words}: for {_listed([equipment.changes[changes[0]].title])}")
+            means.append(s.NeededFor(words, (equipment.changes[changes[0]].title,)))
     return tuple(ends or means[:1])
 
 
-def _titles(equipment: Equipment, tasks: Iterable[str]) -> str:
-    return _listed(equipment.tasks[name].title for name in tasks)
-
-
-def _listed(words: Iterable[str]) -> str:
-    """`one, two and three`, as they stand in the middle of a sentence."""
-    *most, last = [f"{word[0].lower()}{word[1:]}" for word in words]
-    return f"{', '.join(most)} and {last}" if most else last
+def _titles(equipment: Equipment, tasks: Iterable[str]) -> tuple[str, ...]:
+    return tuple(equipment.tasks[name].title for name in tasks)

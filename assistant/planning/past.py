@@ -1,47 +1,63 @@
 """What earlier visits left: folded from their facts, put in order, their run hours counted.
 
-Knows that meters are exchanged and misread, and that clocks wake wrong, and says what it made of it. Refuses to know
-files, and what day it is.
+Knows what to make of hours and dates that are not believed, and says so. Refuses to know why they are not
+(`session/trust.py`), files, and what day it is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from bisect import bisect_left
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from assistant.calculations.intervals import months_later
 from assistant.procedure.equipment import Equipment
-from assistant.quantities import Kind, plain
+from assistant.quantities import plain
 from assistant.session import facts as f
 from assistant.session.inputs import Instant
+from assistant.session.trust import (
+    OF_ITS_DAY,
+    Distrust,
+    Trust,
+    VisitClaim,
+    claimed,
+    goes_on,
+    in_the_time,
+    taken_over,
+    trust,
+)
+from assistant.statements import kinds as s
 
-FIRST_DAY = date(2000, 1, 1)  # a day before it is a clock that woke without its battery
-MOST_HOURS = Decimal(1_000_000)  # no hour meter shows more: a hundred years without a stop
-DAY_HOURS = 24
 ENDED_EARLY = "visit/ended"  # the place of the finding that a visit was broken off; the next whole one settles it
-TELLING_DAYS = 7  # readings closer together say little of how much the set runs
+MIN_DAYS = 7  # readings closer together say little of how much the set runs
 
 
 @dataclass(frozen=True, slots=True)
 class PastVisit:
     """An earlier visit, as far as a plan needs it; an imported history is made of the same.
 
-    day: None when it is not known. hours: as the meter showed them, None when it was not read. done: procedures that
-    were completed: of a planned visit those of each task that was, else all when the whole work was. findings: what was
-    not in order at its end, in words, by place (`procedure/step`); done_after: procedures of the tasks done after each
-    of them; cleared: places that were in order at its end. minutes: of the work itself, by procedure.
+    day: None when it is not known.
+    hours: as the meter showed them, None when it was not read.
+    done: procedures that were completed: of a planned visit those of each task that was, else all when the whole work
+        was.
+    findings: what was not in order at its end, by place (`procedure/step`).
+    done_after: procedures of the tasks done after each of them.
+    cleared: places that were in order at its end.
+    minutes: of the work itself, by procedure.
+    clock_holds: whether the clock was not set during the visit.
     """
 
     day: date | None
     hours: Decimal | None = None
     done: frozenset[str] = frozenset()
-    findings: Mapping[str, str] = field(default_factory=dict)
+    findings: Mapping[str, f.FindingText] = field(default_factory=dict)
     done_after: Mapping[str, frozenset[str]] = field(default_factory=dict)
     cleared: frozenset[str] = frozenset()
     minutes: Mapping[str, float] = field(default_factory=dict)
+    clock_holds: bool = True
 
 
 def done_before(sessions: Iterable[Iterable[tuple[f.Fact, Instant]]], asset: str) -> tuple[PastVisit, ...]:
@@ -58,26 +74,22 @@ def done_before(sessions: Iterable[Iterable[tuple[f.Fact, Instant]]], asset: str
 
 
 def _taken_over(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> Iterator[PastVisit]:
-    lines: dict[str, list[f.DoneBefore]] = {}
+    done: dict[str, set[str]] = {}
     for fact, _ in facts:
         match fact:
             case f.HistoryTakenOver() if fact.asset != asset:
                 return
             case f.DoneBefore():
-                lines.setdefault(fact.day, []).append(fact)
-    for day, tasks_that_day in lines.items():
-        hours = [line.hours for line in tasks_that_day if line.hours is not None]
-        hours = [one for one in hours if shown(one)] or hours[:1]  # `in_order` tells of what no meter shows
-        done = frozenset(line.procedure for line in tasks_that_day if line.procedure)
-        yield PastVisit(date.fromisoformat(day), max(hours, default=None), done)
+                done.setdefault(fact.day, set()).update([fact.procedure] if fact.procedure else [])
+    for day, hours in taken_over(facts).items():
+        yield PastVisit(date.fromisoformat(day), hours, frozenset(done[day]))
 
 
 def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVisit | None:
     tasks: tuple[str, ...] = ()
     done: frozenset[str] = frozenset()
     planned = False
-    hours: dict[str, Decimal] = {}
-    findings: dict[str, str] = {}
+    findings: dict[str, f.FindingText] = {}
     done_after: dict[str, frozenset[str]] = {}
     cleared: set[str] = set()
     for fact, _ in facts:
@@ -88,17 +100,14 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
                 tasks = fact.order.tasks
             case f.ReadingRecorded():
                 place = _place(fact.place)
-                if fact.name == fact.quantity.kind.value == Kind.RUN_HOURS.value:
-                    hours[place] = fact.quantity.exactly("h")
                 if fact.verdict not in (f.ReadingVerdict.WITHIN, f.ReadingVerdict.NO_LIMIT):
-                    findings[place] = f"{fact.name} {fact.quantity}, {fact.verdict} ({fact.limits})"
+                    findings[place] = s.ReadingFoundOut(fact.name, fact.quantity, fact.verdict.value, fact.limits)
                     cleared.discard(place)
                 else:
                     findings.pop(place, None)
                     cleared.add(place)
             case f.ReadingWithdrawn():
                 place = _place(fact.place)
-                hours.pop(place, None)
                 findings.pop(place, None)
                 cleared.discard(place)
             case f.AnswerRecorded(good=True):
@@ -108,7 +117,7 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
                 findings[_place(fact.place)] = fact.finding
                 cleared.discard(_place(fact.place))
             case f.NoteKept(subject=f.Subject.FINDING):  # an answer in order does not settle it
-                findings[f"{_place(fact.place)}, spoken"] = fact.text or f"spoken at {fact.title!r}, kept as sound"
+                findings[f"{_place(fact.place)}, spoken"] = fact.text or s.SpokenAtStep(fact.title)
             case f.VisitPlanned():
                 planned = True
             case f.StageDone(stage) if stage.is_task:
@@ -117,15 +126,23 @@ def _past_visit(facts: tuple[tuple[f.Fact, Instant], ...], asset: str) -> PastVi
             case f.StepReopened():
                 done -= {fact.place.task}
             case f.WorkEnded(complete=False):
-                findings[ENDED_EARLY] = "the visit was ended before its end, and the set not put back into service"
+                findings[ENDED_EARLY] = s.VisitBrokenOff()
             case f.WorkEnded():
                 cleared.add(ENDED_EARLY)
                 done = done if planned else frozenset(tasks)
     if not tasks:
         return None
-    day = date.fromisoformat(facts[-1][1].wall[:10])
-    last_hours = next(reversed(hours.values()), None)
-    return PastVisit(day, last_hours, done, findings, done_after, frozenset(cleared), _minutes(facts))
+    (claim,) = claimed("", facts)
+    return PastVisit(
+        claim.day,
+        claim.hours,
+        done,
+        findings,
+        done_after,
+        frozenset(cleared),
+        _minutes(facts),
+        claim.clock_holds,
+    )
 
 
 def _place(place: f.StepPlace) -> str:
@@ -156,34 +173,44 @@ def _minutes(facts: Iterable[tuple[f.Fact, Instant]]) -> dict[str, float]:
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """Run hours a day between past visits. least, most: over the `spans` between them; usual: over all of them."""
+    """Run hours a day between past visits.
+
+    least, most: over the spans between them.
+    usual: over all of them.
+    spans: how many there are.
+    """
 
     least: Decimal
     usual: Decimal
     most: Decimal
     spans: int
 
-    def __str__(self) -> str:
+    @property
+    def stated(self) -> s.RunRate:
+        """As it is told."""
         if self.least == self.most:
-            return f"{self.usual:.1f} h a day"
-        return f"{self.least:.1f} to {self.most:.1f} h a day"
+            return s.RunsADay(float(self.usual))
+        return s.RunsBetweenADay(float(self.least), float(self.most))
 
 
 @dataclass(frozen=True, slots=True)
 class History:
     """Past visits in order, with what can be counted on.
 
-    visits: a day that is not to be trusted is None. run: for each visit, run hours counted since the first reading,
-    over exchanges of the meter; counting: index of the visits whose reading it rests on. breaks: those of them at which
-    the meter went back or leapt: what was run since the reading before is not in `run`. remarks: what was not to be
-    trusted, and what was made of it, a sentence each.
+    visits: a day that is not believed is None.
+    run: for each visit, run hours counted since the first reading, over exchanges of the meter.
+    counting: index of the visits whose reading it rests on.
+    breaks: those of them at which the meter went back: what was run since the reading before is not in `run`.
+    remarks: what was not believed, and what was made of it.
+    doubts: index of a visit -> why its hours or its date are not believed.
     """
 
     visits: tuple[PastVisit, ...] = ()
     run: tuple[Decimal, ...] = ()
     counting: tuple[int, ...] = ()
     breaks: tuple[int, ...] = ()
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[s.TrustStatement, ...] = ()
+    doubts: Mapping[int, tuple[Distrust, ...]] = field(default_factory=dict)
 
     @property
     def hours(self) -> Decimal | None:
@@ -193,10 +220,10 @@ class History:
     def hidden(self, visit: int, rate: Rate | None) -> Decimal | None:
         """Run hours after a visit that no meter shows, at most, by the rate; None when they cannot be told."""
         hours = Decimal(0)
-        for one in self.breaks:
-            if one > visit:
-                before = self.visits[self.counting[self.counting.index(one) - 1]].day
-                after = self.visits[one].day
+        for exchange in self.breaks:
+            if exchange > visit:
+                before = self.visits[self.counting[self.counting.index(exchange) - 1]].day
+                after = self.visits[exchange].day
                 if rate is None or before is None or after is None:
                     return None
                 hours += rate.most * (after - before).days
@@ -210,12 +237,12 @@ class History:
             day = self.visits[here].day
             if day is None:
                 continue
-            if start is None or any(start < one <= here for one in self.breaks):
+            if start is None or any(start < exchange <= here for exchange in self.breaks):
                 start = here
                 continue
             before = self.visits[start].day
             assert before is not None
-            if (day - before).days >= TELLING_DAYS:
+            if (day - before).days >= MIN_DAYS:
                 spans.append((self.run[here] - self.run[start], (day - before).days))
                 start = here
         if not spans:
@@ -227,15 +254,18 @@ class History:
     def next_visit(self, today: date, months: int) -> date:
         """When the next visit is to be expected: after the median of the spans between past ones, else after months."""
         days = sorted({visit.day for visit in self.visits if visit.day is not None and visit.day < today})
-        spans = sorted((later - day).days for day, later in pairwise(days) if (later - day).days >= TELLING_DAYS)
+        spans = sorted((later - day).days for day, later in pairwise(days) if (later - day).days >= MIN_DAYS)
         if len(spans) < 2:
             return months_later(today, months)
         return today + min(timedelta(spans[len(spans) // 2]), date.max - today)
 
-    def open_findings(self, equipment: Equipment) -> dict[str, tuple[str, date | None]]:
-        """What is still not in order: place -> words and day. A task that follows a finding settles it when it is done,
-        and so does the same step, found in order at a later visit."""
-        found: dict[str, tuple[str, date | None]] = {}
+    def open_findings(self, equipment: Equipment) -> dict[str, tuple[f.FindingText, date | None]]:
+        """What is still not in order: place -> what was found, and the day.
+
+        A task that follows a finding settles it when it is done, and so does the same step, found in order at a later
+        visit.
+        """
+        found: dict[str, tuple[f.FindingText, date | None]] = {}
         follows: dict[str, set[str]] = {}  # place -> the procedures that settle what was found there
         for name, task in equipment.tasks.items():
             for place in task.follows:
@@ -253,82 +283,120 @@ class History:
 def in_order(visits: Iterable[PastVisit], today: date, hours: Decimal | None = None) -> History:
     """Past visits in order, their run hours counted. hours: what the meter shows today, None when it is not read.
 
-    A day in the future, or from before the century, is not trusted: the visit is put in by its hours, else first. A
-    reading that goes back, or forward by more than 24 h a day, was misread when the next one agrees with the one
-    before; else the meter was exchanged, or one of them misread, and counting goes on from the new one. What no hour
-    meter can show is not counted.
+    What is believed is `session/trust.py`'s to say. A visit whose day is not believed is put in by its hours, else
+    first. Hours that are not believed are not counted where those before and after them go on without them; else they
+    are, for what is due may come too early and not too late. Where the meter went back, counting goes on from the new
+    reading.
     """
-    remarks: list[str] = []
-    trusted: list[PastVisit] = []
-    doubted: list[PastVisit] = []
-    for visit in visits:
-        if visit.hours is not None and not shown(visit.hours):
-            remarks.append(f"{_reading(visit)} is nothing that an hour meter shows: it is not counted")
-            visit = replace(visit, hours=None)
-        if visit.day is not None and FIRST_DAY <= visit.day <= today:
-            trusted.append(visit)
-            continue
-        doubted.append(replace(visit, day=None))
-        if visit.day is not None:
-            why = "is still to come" if visit.day > today else "cannot be"
-            remarks.append(f"A visit is dated {visit.day}, which {why}: its date is not counted")
-    ordered = sorted(trusted, key=lambda visit: visit.day or FIRST_DAY)
-    for visit in sorted(doubted, key=lambda visit: visit.hours or Decimal(0)):
-        ordered.insert(_place_by_hours(visit, ordered), visit)
-    if hours is not None:
-        ordered.append(PastVisit(today, hours))
-    read = [index for index, visit in enumerate(ordered) if visit.hours is not None]
-    run: list[Decimal] = [Decimal(0)] * len(ordered)
-    counting: list[int] = []
-    breaks: list[int] = []
-    total = Decimal(0)
-    for index, visit in enumerate(ordered):
-        if visit.hours is not None and counting:
-            last = ordered[counting[-1]]
-            following = next((ordered[later] for later in read if later > index), None)
-            if _agree(last, visit):
-                total += visit.hours - (last.hours or 0)
-                counting.append(index)
-            elif following is not None and _agree(last, following):
-                remarks.append(f"{_reading(visit)} does not fit those before and after it: taken as misread")
-            else:
-                breaks.append(index)
-                counting.append(index)
-                went = "went back" if visit.hours < (last.hours or 0) else "ran ahead of the clock"
-                remarks.append(
-                    f"The hour meter {went}, from {_reading(last)} to {_reading(visit)}: exchanged, or one of the two "
-                    "or its date is wrong; what it ran between them is estimated"
-                )
-        elif visit.hours is not None:
-            counting.append(index)
-        run[index] = total
-    return History(tuple(ordered), tuple(run), tuple(counting), tuple(breaks), tuple(remarks))
+    given = [*visits, *([] if hours is None else [PastVisit(today, hours)])]
+    claims = [VisitClaim(str(number), visit.day, visit.hours, visit.clock_holds) for number, visit in enumerate(given)]
+    believed = trust(claims, today)
+    certain = frozenset() if hours is None else {claims[-1].name}  # whoever reads the meter today knows the day
+    dates = believed.dates | certain
+    order = _in_time([_cleared(claim, believed) for claim in claims], dates)
+    counting, misread = _counted(order, believed)
+    run, breaks = _run(order, counting)
+    past = tuple(
+        replace(given[int(claim.name)], day=claim.day if claim.name in dates else None, hours=claim.hours)
+        for claim in order
+    )
+    return History(
+        past,
+        tuple(run),
+        tuple(counting),
+        tuple(breaks),
+        (*_of_claims(claims, believed), *_of_meters(order, counting, misread, believed)),
+        {place: believed.doubts[claim.name] for place, claim in enumerate(order) if claim.name in believed.doubts},
+    )
 
 
-def _place_by_hours(visit: PastVisit, ordered: Sequence[PastVisit]) -> int:
+def _cleared(claim: VisitClaim, believed: Trust) -> VisitClaim:
+    """The claim, cleared of hours that no meter shows, and of a day on which there was no visit."""
+    doubts = believed.doubts.get(claim.name, ())
+    if Distrust.NO_METER_SHOWS in doubts:
+        claim = replace(claim, hours=None)
+    return replace(claim, day=None) if OF_ITS_DAY & {*doubts} else claim
+
+
+def _in_time(claims: Sequence[VisitClaim], dates: Container[str]) -> list[VisitClaim]:
+    """Those whose day is believed by their days, as they came where that is the same; the others by their hours."""
+    dated = [(claim, claim.day) for claim in claims if claim.day is not None and claim.name in dates]
+    ordered = [claim for claim, _ in sorted(dated, key=lambda pair: pair[1])]
+    undated = [claim for claim in claims if claim.day is None or claim.name not in dates]
+    for claim in sorted(undated, key=lambda claim: claim.hours or Decimal(0)):
+        ordered.insert(_place_by_hours(claim, ordered), claim)
+    return ordered
+
+
+def _place_by_hours(claim: VisitClaim, ordered: Sequence[VisitClaim]) -> int:
     """Behind the last of the visits whose hours it does not fall short of."""
-    if visit.hours is None:
-        return 0
-    before = (index + 1 for index, one in enumerate(ordered) if one.hours is not None and one.hours <= visit.hours)
-    return max(before, default=0)
+    return max((place + 1 for place, other in enumerate(ordered) if goes_on(other, claim)), default=0)
 
 
-def _agree(earlier: PastVisit, later: PastVisit) -> bool:
-    """Whether the meter can have run from one reading to the other. Without both days only going back is noticed."""
-    if earlier.hours is None or later.hours is None or later.hours < earlier.hours:
-        return False
-    if earlier.day is None or later.day is None:
-        return True
-    return later.hours - earlier.hours <= DAY_HOURS * ((later.day - earlier.day).days + 1)
+def _counted(order: Sequence[VisitClaim], believed: Trust) -> tuple[list[int], list[int]]:
+    """The places of the readings that are counted, and of those that are taken as misread."""
+    counting: list[int] = []
+    misread: list[int] = []
+    certain = [place for place, claim in enumerate(order) if claim.name in believed.hours]
+    for place, claim in enumerate(order):
+        if claim.hours is None:
+            continue
+        at = bisect_left(certain, place)
+        around = [order[certain[other]] for other in (at - 1, at) if 0 <= other < len(certain)]
+        contradicts = claim.name not in believed.hours and len(around) == 2 and goes_on(*around)
+        (misread if contradicts else counting).append(place)
+    return counting, misread
 
 
-def _reading(visit: PastVisit) -> str:
-    return f"{in_hours(visit.hours or Decimal(0))} of {visit.day or 'an unknown day'}"
+def _run(order: Sequence[VisitClaim], counting: Sequence[int]) -> tuple[list[Decimal], list[int]]:
+    """Run hours counted up to each visit, and the places at which the meter went back."""
+    gained: dict[int, Decimal] = {}
+    breaks: list[int] = []
+    for before, place in pairwise(counting):
+        early, late = order[before], order[place]
+        if goes_on(early, late):
+            gained[place] = (late.hours or Decimal(0)) - (early.hours or Decimal(0))
+        else:
+            breaks.append(place)
+    return list(accumulate(gained.get(place, Decimal(0)) for place in range(len(order)))), breaks
 
 
-def shown(hours: Decimal) -> bool:
-    """Whether an hour meter can show that."""
-    return hours.is_finite() and 0 <= hours <= MOST_HOURS
+# --- what is said of it ----------------------------------------------------------------------------------------------
+
+
+def _of_claims(claims: Sequence[VisitClaim], believed: Trust) -> Iterator[s.TrustStatement]:
+    """What is not believed of a visit by itself."""
+    for claim in claims:
+        for doubt in believed.doubts.get(claim.name, ()):
+            match doubt:
+                case Distrust.NO_METER_SHOWS:
+                    yield s.NoMeterShows(_reading(claim))
+                case Distrust.STILL_TO_COME if claim.day is not None:
+                    yield s.DateToCome(claim.day)
+                case Distrust.BEFORE_ALL_VISITS if claim.day is not None:
+                    yield s.DateCannotBe(claim.day)
+                case Distrust.CLOCK_SET if claim.day is not None:
+                    yield s.ClockWasSet(claim.day)
+                case _:
+                    pass  # it is named beside what it contradicts
+
+
+def _of_meters(
+    order: Sequence[VisitClaim], counting: Sequence[int], misread: Sequence[int], believed: Trust
+) -> Iterator[s.TrustStatement]:
+    """What is not believed of a visit beside others."""
+    for place in misread:
+        yield s.TakenAsMisread(_reading(order[place]))
+    for early, late in pairwise(order[place] for place in counting):
+        if not goes_on(early, late):
+            yield s.MeterWentBack(_reading(early), _reading(late))
+        elif not in_the_time(early, late) and not {early.name, late.name} <= believed.dates:
+            yield s.MeterRanAhead(_reading(early), _reading(late))
+
+
+def _reading(claim: VisitClaim) -> s.MeterReading:
+    hours = in_hours(claim.hours or Decimal(0))
+    return s.ReadSometime(hours) if claim.day is None else s.ReadOn(hours, claim.day)
 
 
 def in_hours(hours: Decimal) -> str:

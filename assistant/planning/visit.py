@@ -17,14 +17,20 @@ from assistant.planning.order import OrderedStage, order
 from assistant.planning.past import History, PastVisit, Rate, in_hours, in_order
 from assistant.procedure.equipment import Equipment, NeededPart, Supply
 from assistant.quantities import Quantity
+from assistant.statements import kinds as s
 
-TELLING_TIMES = 3  # so many past visits tell better than the equipment file how long a task takes
-LATEST_TIMES = 5  # more than these are of another time
+MIN_TIMES = 3  # so many past visits say better than the equipment file how long a task takes
+MAX_TIMES = 5  # more than these are of another time
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """Who else is wanted. what: a second person, or a licence; why: in the equipment file's words; tasks: titles."""
+    """Who else is wanted.
+
+    what: a second person, or a licence.
+    why: in the equipment file's words.
+    tasks: titles.
+    """
 
     what: str
     why: str
@@ -33,11 +39,16 @@ class Person:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A visit as planned. asset: identifier. hours: read today, or estimated; None when they are not known.
+    """A visit as planned.
 
-    dues: every task of the equipment, the most urgent first; minutes: of each of them. stages: the tasks of this visit
-    with the changes of state between them. findings: those that no task follows. remarks: what was not to be trusted.
-    damaged: those of the remarks that tell of sessions that could not be read whole.
+    asset: identifier.
+    hours: read today, or estimated; None when they are not known.
+    dues: every task of the equipment, the most urgent first.
+    minutes: of each of them.
+    stages: the tasks of this visit with the changes of state between them.
+    findings: those that no task follows.
+    remarks: what was not believed.
+    damaged: those of the remarks about sessions that could not be read whole.
     """
 
     asset: str
@@ -50,8 +61,8 @@ class Plan:
     dues: tuple[Due, ...]
     minutes: dict[str, tuple[float, float]]
     stages: tuple[OrderedStage, ...]
-    findings: tuple[str, ...]
-    remarks: tuple[str, ...]
+    findings: tuple[s.DueStatement | str, ...]
+    remarks: tuple[s.TrustStatement | str, ...]
     damaged: tuple[str, ...] = ()
 
     @property
@@ -126,7 +137,7 @@ def plan(
     history = in_order(past, day, hours)
     rate = history.rate()
     next_visit = history.next_visit(day, equipment.visit.months)
-    remarks = list(history.remarks)
+    remarks: list[s.TrustStatement] = list(history.remarks)
     now = hours
     if hours is None:
         now, remark = _estimated(history, day, rate)
@@ -151,31 +162,31 @@ def plan(
         minutes,
         order(equipment, chosen, takes=minutes) if chosen else (),
         tuple(
-            f"{words} ({found or 'day unknown'}, {place})"
-            for place, (words, found) in open_findings.items()
+            s.FoundSometime(finding, place) if found is None else s.FoundOn(finding, found, place)
+            for place, (finding, found) in open_findings.items()
             if place not in followed
         ),
         tuple(remarks),
     )
 
 
-def _estimated(history: History, day: date, rate: Rate | None) -> tuple[Decimal | None, str]:
+def _estimated(history: History, day: date, rate: Rate | None) -> tuple[Decimal | None, s.TrustStatement]:
     """The run hours of today by the last reading and the rate, and how they came about."""
     if history.hours is None:
-        return None, "Run hours are not known: no visit has read the meter"
+        return None, s.HoursNotReadYet()
     last = history.visits[history.counting[-1]].day
     if last is None or rate is None:
-        return history.hours, f"Run hours are those read last, {in_hours(history.hours)}: how much it runs is not known"
+        return history.hours, s.HoursAsReadLast(in_hours(history.hours))
     hours = history.hours + rate.usual * (day - last).days
-    return hours, f"Run hours are estimated: {in_hours(history.hours)} on {last}, and {rate} since"
+    return hours, s.HoursEstimated(in_hours(history.hours), last, rate.stated)
 
 
 def _minutes(equipment: Equipment, task: str, history: History) -> tuple[float, float]:
     """How long a task takes: as long as it took at the latest visits, where there are enough of them."""
     procedure = equipment.procedure_of(task)
     taken = [visit.minutes[procedure] for visit in history.visits if procedure in visit.done & visit.minutes.keys()]
-    latest = taken[-LATEST_TIMES:]
-    return (min(latest), max(latest)) if len(latest) >= TELLING_TIMES else equipment.tasks[task].minutes
+    latest = taken[-MAX_TIMES:]
+    return (min(latest), max(latest)) if len(latest) >= MIN_TIMES else equipment.tasks[task].minutes
 
 
 def _added(supplies: Iterable[Supply]) -> tuple[Supply, ...]:

@@ -119,7 +119,7 @@ def header_of(journal: Journal, work: f.WorkTakenUp) -> RecordHeader:
         duration=elapsed_in_visit(journal)(last),
         boots=len({decision.envelope.at.boot for decision in journal.entries}),
         complete=ended is not None and ended.complete,
-        ending=None if ended is None else ended.because,
+        ending=None if ended is None else str(ended.because),
     )
 
 

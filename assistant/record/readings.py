@@ -193,7 +193,7 @@ def _reading_cells(reading: f.ReadingRecorded) -> Cells:
         "limits": reading.limits,
         "judged": reading.verdict.value,
         "stage": reading.stage.value,
-        "doubt": reading.doubt,
+        "doubt": str(reading.doubt),
         "circumstances": ", ".join(reading.circumstances),
         "instrument": reading.instrument,
         "confidence": round(reading.confidence, 4),
@@ -230,7 +230,7 @@ def _calculation(fact: f.CalculationRecorded, entry: RecordEntry, context: Conte
         Sentence(f"{capital(fact.name)} {fact.result}, worked out{limits}.", () if against is None else (against,)),
         *sentences(
             f"By {fact.formula.replace('-', ' ')}, from {inputs}.",
-            *(f"{capital(warning)}." for warning in fact.warnings),
+            *(f"{capital(str(warning))}." for warning in fact.warnings),
             context.later_status(entry, "Worked out again"),
         ),
     )
@@ -239,11 +239,11 @@ def _calculation(fact: f.CalculationRecorded, entry: RecordEntry, context: Conte
         "name": fact.name,
         "limits": fact.limits,
         "judged": fact.verdict.value,
-        "doubt": "; ".join(fact.warnings),
+        "doubt": "; ".join(map(str, fact.warnings)),
     }
     if isinstance(fact.result, Quantity):
         cells["value"], cells["unit"] = fact.result.value, fact.result.unit
     else:
-        cells["text"] = fact.result
+        cells["text"] = str(fact.result)
     concerns = {} if against is None or not entry.stands else {against: joined(text)}
     return Description(text, cells, concerns)

@@ -20,12 +20,12 @@ def describe_remark(fact: f.RemarkFact, entry: RecordEntry, context: Context) ->
     """What the record says of one of these facts."""
     match fact:
         case f.FindingRecorded():
-            words = f"{capital(fact.finding)}."
+            words = f"{capital(str(fact.finding))}."
             resolved = context.time_of_line(entry.resolved_by)
             after = f" The same check was in order at {resolved}." if resolved else ""
             return Description(
                 (Sentence(words, (ConcernKind.FINDING,)),),
-                cells={"what": "finding", "text": fact.finding},
+                cells={"what": "finding", "text": str(fact.finding)},
                 concerns={ConcernKind.FINDING: words + after},
             )
         case f.NoteKept():

@@ -115,7 +115,7 @@ def page_rows(record: Record) -> PageRows:
 def _plan_changes(record: Record) -> Iterator[PlanChange]:
     plans = ((entry, entry.fact) for entry in record.entries if isinstance(entry.fact, f.VisitPlanned))
     for entry, plan in list(plans)[1:]:
-        yield PlanChange(entry.time, f"{capital(plan.because)}.")
+        yield PlanChange(entry.time, f"{capital(str(plan.because))}.")
 
 
 def _timeline(record: Record) -> Iterator[TimelineRow]:

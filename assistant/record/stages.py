@@ -180,7 +180,7 @@ def stage_row(summary: StageSummary, started: str) -> StageRow:
         label="" if done else summary.outcome.value,
         outcome=_in_words(summary, started),
         time="" if began is None else time_of_day(started, began),
-        reasons=tuple(f"{capital(reason)}." for reason in stage.reasons),
+        reasons=tuple(f"{capital(str(reason))}." for reason in stage.reasons),
     )
 
 

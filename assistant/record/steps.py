@@ -31,7 +31,7 @@ def describe_step(fact: f.StepFact, entry: RecordEntry, context: Context) -> Des
             words = f"{fact.title}. Reason: {fact.reason}."
             return Description(
                 (Sentence(f"Left out. Reason: {fact.reason}.", (ConcernKind.SKIPPED,)),),
-                cells={"what": "left out", "name": fact.title, "reason": fact.reason},
+                cells={"what": "left out", "name": fact.title, "reason": str(fact.reason)},
                 concerns={} if entry.taken_back else {ConcernKind.SKIPPED: words},
             )
         case f.StepReopened():

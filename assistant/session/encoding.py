@@ -17,15 +17,30 @@ from assistant.errors import JournalError
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope, Input, Instant
 
-FORMAT = 1
+FORMAT = 2
 
 JSON = dict[str, "JSON"] | list["JSON"] | str | int | float | bool | None
-UPGRADES: dict[int, Callable[[dict[str, JSON]], dict[str, JSON]]] = {}  # from format -> to the next one
+
+
+def _from_1(row: dict[str, JSON]) -> dict[str, JSON]:
+    """Format 1 kept what the program states as sentences. They are texts now, and stay as they were written.
+
+    It named messages by their classes; those names are the kinds that the messages have kept since.
+    """
+    return {**row, "format": 2}
+
+
+UPGRADES: dict[int, Callable[[dict[str, JSON]], dict[str, JSON]]] = {1: _from_1}  # from format -> to the next one
 
 
 @dataclass(frozen=True, slots=True)
 class JournalEntry:
-    """One decision: the envelope of its input and all its facts. before: hash of the line before."""
+    """One decision.
+
+    envelope: of its input.
+    facts: all of them.
+    before: hash of the line before.
+    """
 
     envelope: Envelope
     facts: tuple[Fact, ...]

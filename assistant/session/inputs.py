@@ -152,7 +152,12 @@ class Silence:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """A message that was really played. name: of the message; text: as written; whole: false when it was cut off."""
+    """A message that was really played.
+
+    name: the message's kind.
+    text: as written.
+    whole: false when it was cut off.
+    """
 
     name: str
     text: str
@@ -185,9 +190,17 @@ class TimerRanOut:
     kind: Literal["timer ran out"] = "timer ran out"
 
 
+DEVICES = ("microphone", "loudspeaker", "voice", "recogniser", "keyboard", "button", "screen")
+"""What a visit may lose."""
+
+
 @dataclass(frozen=True, slots=True)
 class DeviceVanished:
-    """A microphone, loudspeaker, voice or recogniser is gone. device: its name; detail: what the system said."""
+    """A device is gone.
+
+    device: one of `DEVICES`.
+    detail: what the system said.
+    """
 
     device: str
     detail: str

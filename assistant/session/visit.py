@@ -41,7 +41,7 @@ class Pending:
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: f.DoubtText
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ class StateValue:
     """
 
     value: Known
-    because: str
+    because: f.WorkText
     at: Instant
     lasts: float | None
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from assistant.calculations import FORMULAS, battery
 from assistant.errors import CalculationError
+from tests.worded import compute
 
 
 @pytest.mark.parametrize(
@@ -19,7 +20,7 @@ def test_charge_from_rested_voltage(voltage: float, charge: float) -> None:
 
 def test_specific_gravity_to_80_fahrenheit() -> None:
     assert battery.gravity_at_80_fahrenheit(1.250, 20) == pytest.approx(1.226)  # TM 5-4210-230-14&P-1
-    celsius = FORMULAS["battery-gravity-at-80-fahrenheit"].compute({"specific_gravity": "1.250", "temperature": "0 °C"})
+    celsius = compute("battery-gravity-at-80-fahrenheit", {"specific_gravity": "1.250", "temperature": "0 °C"})
     assert float(celsius.value.value) == pytest.approx(1.2308, abs=1e-3)
 
 
@@ -63,4 +64,4 @@ def test_heavier_acid_is_never_less_charge(gravity: float, more: float, fahrenhe
 @pytest.mark.parametrize("voltage", ["14.1 V", "6.3 V", "24 V", "12 A"])
 def test_what_is_no_rested_battery_of_12_volts(voltage: str) -> None:
     with pytest.raises(CalculationError):
-        FORMULAS["battery-charge-from-voltage"].compute({"voltage": voltage})
+        compute("battery-charge-from-voltage", {"voltage": voltage})

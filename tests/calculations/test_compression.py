@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.calculations import FORMULAS, compression
+from assistant.calculations import compression
 from assistant.calculations.formula import Noted
+from tests.worded import compute
 
 
 @pytest.mark.parametrize(
@@ -23,7 +24,7 @@ from assistant.calculations.formula import Noted
     ],
 )
 def test_spread(readings: str, under: float, warned: tuple[str, ...]) -> None:
-    result = FORMULAS["compression-spread"].compute({"readings": readings})
+    result = compute("compression-spread", {"readings": readings})
     assert float(str(result.value).removesuffix(" %")) == pytest.approx(under, abs=0.05)
     assert len(result.warnings) == len(warned)
     assert all(which in warning for which, warning in zip(warned, result.warnings, strict=True))

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assistant.calculations import FORMULAS, noise
+from assistant.calculations import noise
 from assistant.calculations.formula import Noted
-from assistant.errors import CalculationError
+from tests.worded import cannot_be, compute
 
 
 def dose(answer: float | Noted) -> float:
@@ -54,5 +54,5 @@ def test_quiet_is_not_counted() -> None:
     ],
 )
 def test_what_is_no_day(levels: str, durations: str, told: str) -> None:
-    with pytest.raises(CalculationError, match=told):
-        FORMULAS["noise-dose-osha"].compute({"levels": levels, "durations": durations})
+    with cannot_be(told):
+        compute("noise-dose-osha", {"levels": levels, "durations": durations})

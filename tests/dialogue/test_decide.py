@@ -42,6 +42,7 @@ from assistant.session.inputs import (
     WorkResumed,
 )
 from assistant.session.visit import StepOutcome, Visit
+from assistant.statements import kinds as s
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 WORK = ORDERED.work
@@ -385,7 +386,7 @@ def test_the_way_forward_ends_the_work() -> None:
     for _ in range(20):
         if world.visit.ended is None:
             forward(world, 1)
-    assert world.visit.ended == f.WorkEnded(True, "every step is done or left out")
+    assert world.visit.ended == f.WorkEnded(True, s.EveryStepDone())
     assert set(world.visit.outcomes.values()) == {StepOutcome.DONE}
 
 

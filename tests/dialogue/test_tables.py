@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from collections.abc import Iterable
 from dataclasses import MISSING, fields, replace
 from datetime import date
 from pathlib import Path
@@ -27,6 +28,7 @@ from assistant.dialogue.kinds import KIND_FILES, STEP_KINDS, handlers, kind_in
 from assistant.dialogue.messages import Message
 from assistant.dialogue.own_questions import OWN_QUESTIONS
 from assistant.dialogue.wording import MESSAGES, read_wording
+from assistant.edge.checking.languages import samples
 from assistant.edge.files.grammars import read_table
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
@@ -40,6 +42,7 @@ from assistant.procedure.kinds.instruction import Instruction
 from assistant.procedure.step import Step
 from assistant.quantities import Limits, Quantity, parse, parse_limits
 from assistant.session.facts import Purpose
+from assistant.statements.kinds import STATEMENTS, Statement
 
 PACKAGE = Path(assistant.__file__).parent
 SET = Path(__file__).parent.parent / "dialogues"
@@ -189,12 +192,20 @@ WRONG_WITH_MORE = re.compile(r"\b[02] (?!of\b|still\b)\w*[^s\W](?= is\b|,|\.| le
 
 def sample(kind: type[Message]) -> Message:
     hints = get_type_hints(kind)
-    made: Message = kind(**{field.name: SAMPLES[hints[field.name]] for field in fields(kind)})
-    return made
+    own = {field.name: SAMPLES[hints[field.name]] for field in fields(kind) if hints[field.name] in SAMPLES}
+    return replace(next(samples(kind)), **own)
+
+
+def names_in(paths: Iterable[Path]) -> set[str]:
+    """Every name in the code of these modules."""
+    nodes = [node for path in paths for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    return {node.attr for node in nodes if isinstance(node, ast.Attribute)} | {
+        node.id for node in nodes if isinstance(node, ast.Name)
+    }
 
 
 class TestWording:
-    def templates(self) -> dict[str, str]:
+    def templates(self) -> dict[str, Any]:
         content = read_table(grammars() / "en" / "wording.yaml")
         assert isinstance(content, dict)
         return dict(content)
@@ -270,16 +281,18 @@ class TestWording:
 
     def test_every_message_is_said_somewhere(self) -> None:
         """Wording that nobody uses is found: each class is named in some module besides its own."""
-        named: set[str] = set()
-        for folder in ("dialogue", "app"):
-            for path in (PACKAGE / folder).rglob("*.py"):
-                if path.parent.name != "messages":
-                    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-                        if isinstance(node, ast.Attribute):
-                            named.add(node.attr)
-                        elif isinstance(node, ast.Name):
-                            named.add(node.id)
-        assert set(MESSAGES) - named == set()
+        paths = [path for folder in ("dialogue", "app") for path in (PACKAGE / folder).rglob("*.py")]
+        named = names_in(path for path in paths if path.parent.name != "messages")
+        assert {kind.__name__ for kind in get_args(Message)} - named == set()
+
+    def test_every_statement_is_made_somewhere(self) -> None:
+        named = names_in(path for path in PACKAGE.rglob("*.py") if path.parent.name != "statements")
+        assert {kind.__name__ for kind in STATEMENTS.values()} - named == set()
+
+    def test_no_two_have_one_kind(self) -> None:
+        assert set(MESSAGES.values()) == set(get_args(Message))
+        assert set(STATEMENTS.values()) == set(get_args(Statement))
+        assert not set(MESSAGES) & set(STATEMENTS)
 
 
 # --- no branch on a step's class --------------------------------------------------------------------------------

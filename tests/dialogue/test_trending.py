@@ -10,15 +10,16 @@ import histories as h
 import pytest
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.trending import TOLD, trend_told
+from assistant.dialogue.trending import MESSAGE_OF, trend_of_reading
 from assistant.dialogue.turn import Turn
+from assistant.edge.files.histories import trend_line
 from assistant.edge.files.language import english
 from assistant.edge.files.library import order_work
 from assistant.quantities import parse
 from assistant.session import facts as f
 from assistant.session.applying import fold
 from assistant.session.history import history
-from assistant.trends import TrendOutcome, in_brief, trend
+from assistant.trends import TrendOutcome, trend
 
 ORDERED = order_work("bench", ("service",), "technician", Path(__file__).parent.parent / "dialogues")
 TAKEN_UP = f.WorkTakenUp(ORDERED.order, "Service", 8)
@@ -30,7 +31,7 @@ REACHES = m.TrendReaches("oil pressure", *map(parse, ("3.0 bar", "2033 h", "1716
 def asked(earlier: Mapping[str, h.Told], *now: f.Fact, name: str = "oil pressure", day: float = 250) -> m.Message:
     """What is said of a reading in a visit in which this was recorded."""
     facts = h.visit(day, TAKEN_UP, *now)
-    return trend_told(Turn(replace(ORDERED.work, earlier=earlier), fold(facts), facts[-1][1]), name)
+    return trend_of_reading(Turn(replace(ORDERED.work, earlier=earlier), fold(facts), facts[-1][1]), name)
 
 
 def visits(*values: str, limits: str = h.LIMITS, hours: bool = True) -> dict[str, h.Told]:
@@ -73,13 +74,13 @@ def test_each_outcome_has_its_message(values: tuple[str, ...], limits: str, kind
     assert type(said) is kind
     words = LANGUAGE.wording.text(said)
     if kind not in (m.TrendNotYet, m.TrendReaches):  # these the page puts a little otherwise
-        assert words == in_brief(trend(history(all_visits)["oil pressure"][-1]))
+        assert words == trend_line(trend(history(all_visits)["oil pressure"][-1]))
     assert len(words.split()) < FEW
     assert "{" not in LANGUAGE.wording.aloud(said)
 
 
 def test_every_outcome_is_in_the_table() -> None:
-    assert set(TOLD) == set(TrendOutcome)
+    assert set(MESSAGE_OF) == set(TrendOutcome)
 
 
 def test_a_date_is_said_as_one() -> None:

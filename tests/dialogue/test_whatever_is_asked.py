@@ -29,6 +29,7 @@ from assistant.quantities import Quantity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Instant, Source, WorkOrdered
 from assistant.session.visit import Exchange, Pending, StateValue, StepOutcome, Unitless, Visit
+from assistant.statements import kinds as s
 
 FOLDER = Path(__file__).parent.parent / "dialogues"
 PROCEDURES = sorted(path.stem for path in (FOLDER / "set").glob("*.yaml") if path.stem != "equipment")
@@ -188,7 +189,7 @@ def test_the_work_can_be_ended_there(purpose: f.Purpose) -> None:
     if purpose is not f.Purpose.ENDING:
         visitor.command(END)
     visitor.command(CommandName.AFFIRM)
-    assert visitor.owner.visit.ended == f.WorkEnded(False, "the technician ended it")
+    assert visitor.owner.visit.ended == f.WorkEnded(False, s.EndedByTechnician())
 
 
 @pytest.mark.parametrize("command", [END, CommandName.HAND_OVER])

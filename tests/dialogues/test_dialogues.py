@@ -8,7 +8,7 @@
 @ 120            120 seconds pass; timers run out in their time
 % supervisor     the visit broke off, the machine was restarted, the supervisor takes it up again
 < words          the assistant says this; every line of a turn is given, in order
-= fact | text    among the turn's facts is one of this kind that contains each text
+= fact | text    among the turn's facts, their statements in words, is one of this kind that contains each text
 
 The first line names the procedure, or the tasks of a planned visit, `visit: coolant, belt`; a second,
 `history: falling`, the asset's earlier sessions, a function of tests/histories.py.
@@ -144,7 +144,11 @@ class Play:
                 assert self.said.pop(0) == rest
             case "=":
                 kind, *parts = (part.strip() for part in rest.split("|"))
-                found = [FACT.dump_json(fact).decode() for fact in self.facts if fact.kind == kind]
+                found = [
+                    FACT.dump_json(self.language.wording.words.worded(fact)).decode()
+                    for fact in self.facts
+                    if fact.kind == kind
+                ]
                 assert any(all(part in text for part in parts) for text in found), f"{rest!r} not in {self.facts}"
             case _:
                 raise AssertionError(f"a line begins with {mark!r}")

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from assistant.planning.due import Due, DueStatus, due
-from assistant.planning.past import PastVisit, in_order
+from assistant.planning.past import History, PastVisit, in_order
 from tests.planning.equipments import equipment
+from tests.worded import worded
 
 NEXT = date(2026, 9, 1)
 
@@ -24,6 +25,10 @@ def visit(day: str | None, hours: str | None = None, *done: str, **more: Any) ->
     )
 
 
+def history_in_words(visits: list[PastVisit], today: date, hours: Decimal | None = None) -> History:
+    return worded(in_order(visits, today, hours))
+
+
 def one(
     task: dict[str, Any], visits: list[PastVisit], today: str, hours: str | None, next_visit: date | None = NEXT
 ) -> Due:
@@ -32,7 +37,7 @@ def one(
     day = date.fromisoformat(today)
     now = None if hours is None else Decimal(hours)
     (result,) = due(given, in_order(visits, day, now), now, day, next_visit)
-    return result
+    return worded(result)
 
 
 HOURS = {"every": {"hours": "180"}}
@@ -163,7 +168,7 @@ class TestMetersAndClocks:
         """60 h on the old meter in 60 days; then 60 days that no meter shows, by the rate again 60 h: 60 h are left."""
         visits = [visit("2026-01-01", "1000", "oil"), visit("2026-03-02", "1060")]
         day = date(2026, 5, 1)
-        history = in_order(visits, day, Decimal(12))
+        history = history_in_words(visits, day, Decimal(12))
         (remark,) = history.remarks
         assert remark.startswith("The hour meter went back, from 1060 h of 2026-03-02 to 12 h of 2026-05-01: exchanged")
         result = one(HOURS, visits, "2026-05-01", "12", date(2026, 5, 2))
@@ -182,20 +187,20 @@ class TestMetersAndClocks:
     @pytest.mark.parametrize("misread", ["106", "10600"])
     def test_a_misread_meter_is_left_out(self, misread: str) -> None:
         visits = [visit("2026-01-01", "1000", "oil"), visit("2026-02-01", misread), visit("2026-03-02", "1060")]
-        history = in_order(visits, date(2026, 5, 1), Decimal(1100))
+        history = history_in_words(visits, date(2026, 5, 1), Decimal(1100))
         assert len(history.remarks) == 1
         assert "taken as misread" in history.remarks[0]
         assert history.run == (0, 0, 60, 100)
         assert one(HOURS, visits, "2026-05-01", "1100").reason.startswith("every 180 h, done 100 h ago")
 
     def test_more_hours_than_a_day_has_are_not_believed(self) -> None:
-        history = in_order([visit("2026-04-30", "1000")], date(2026, 5, 1), Decimal(1049))
+        history = history_in_words([visit("2026-04-30", "1000")], date(2026, 5, 1), Decimal(1049))
         assert "ran ahead of the clock" in history.remarks[0]
-        assert in_order([visit("2026-04-30", "1000")], date(2026, 5, 1), Decimal(1048)).remarks == ()
+        assert history_in_words([visit("2026-04-30", "1000")], date(2026, 5, 1), Decimal(1048)).remarks == ()
 
     def test_a_clock_that_woke_in_another_year_is_placed_by_its_hours(self) -> None:
         visits = [visit("1970-01-01", "1030", "oil"), visit("2026-01-01", "1000"), visit("2026-03-02", "1060")]
-        history = in_order(visits, date(2026, 5, 1))
+        history = history_in_words(visits, date(2026, 5, 1))
         assert [(past.day is None, past.hours) for past in history.visits] == [
             (False, Decimal(1000)),
             (True, Decimal(1030)),
@@ -208,7 +213,7 @@ class TestMetersAndClocks:
         assert "done 70 h ago" in result.reason
 
     def test_a_visit_that_is_still_to_come(self) -> None:
-        history = in_order([visit("2027-01-01", "1000", "oil")], date(2026, 5, 1))
+        history = history_in_words([visit("2027-01-01", "1000", "oil")], date(2026, 5, 1))
         assert history.remarks == ("A visit is dated 2027-01-01, which is still to come: its date is not counted",)
         result = one(MONTHS, [visit("2027-01-01", "1000", "oil")], "2026-05-01", None)
         assert result.standing is DueStatus.DUE
@@ -218,7 +223,7 @@ class TestMetersAndClocks:
 class TestRate:
     def test_by_hand(self) -> None:
         """60 h in 60 days, 180 h in 60 days: 1 to 3, and 240 h in 120 days: 2 h a day."""
-        rate = in_order(
+        rate = history_in_words(
             [visit("2026-01-01", "1000"), visit("2026-03-02", "1060"), visit("2026-05-01", "1240")], date(2026, 5, 1)
         ).rate()
         assert rate is not None
@@ -227,13 +232,13 @@ class TestRate:
     def test_days_that_lie_close_are_taken_together(self) -> None:
         """10 h in one day would be no rate for months: 30 h in 10 days are 3 h a day."""
         visits = [visit("2026-01-01", "1000"), visit("2026-01-02", "1010"), visit("2026-01-11", "1030")]
-        rate = in_order(visits, date(2026, 5, 1)).rate()
+        rate = history_in_words(visits, date(2026, 5, 1)).rate()
         assert rate is not None
         assert (rate.least, rate.most, rate.spans) == (3, 3, 1)
 
     def test_no_span_reaches_over_an_exchanged_meter(self) -> None:
         visits = [visit("2026-01-01", "1000"), visit("2026-03-02", "5"), visit("2026-03-12", "25")]
-        rate = in_order(visits, date(2026, 5, 1)).rate()
+        rate = history_in_words(visits, date(2026, 5, 1)).rate()
         assert rate is not None
         assert (rate.usual, rate.spans) == (2, 1)
 
@@ -250,7 +255,7 @@ class TestNextVisit:
             "2026-03-04",
             "2026-09-20",
         ]  # 2 days tell nothing; 30, 30, 200
-        history = in_order([visit(day) for day in days], date(2026, 9, 20))
+        history = history_in_words([visit(day) for day in days], date(2026, 9, 20))
         assert history.next_visit(date(2026, 9, 21), 6) == date(2026, 10, 21)
 
     def test_until_there_are_enough_by_the_equipment_file(self) -> None:
@@ -263,7 +268,7 @@ def test_at_the_ends_of_the_calendar(today: date) -> None:
     days = (date.max - timedelta(days=90), date.max - timedelta(days=60), date.max - timedelta(days=30))
     past = [PastVisit(day, Decimal(1000 + 10 * number)) for number, day in enumerate(days)]
     for visits in ([], past[:1], past):
-        history = in_order(visits, today, Decimal(1100))
+        history = history_in_words(visits, today, Decimal(1100))
         assert date.min <= history.next_visit(today, 6) <= date.max
         assert due(equipment({"oil": BOTH}), history, Decimal(1100), today)
 
@@ -272,7 +277,7 @@ def test_at_the_ends_of_the_calendar(today: date) -> None:
 def test_what_no_hour_meter_shows_is_not_counted(hours: str) -> None:
     """A reading of 1e27 h in an old session ended every plan in a decimal.InvalidOperation."""
     visits = [PastVisit(date(2025, 1, 1), Decimal(hours)), PastVisit(date(2025, 6, 1), Decimal(1010))]
-    history = in_order(visits, date(2026, 1, 1), None)
+    history = history_in_words(visits, date(2026, 1, 1), None)
     assert history.hours == 1010
     assert len(history.remarks) == 1
     assert "2025-01-01 is nothing that an hour meter shows" in history.remarks[0]

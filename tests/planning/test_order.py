@@ -15,6 +15,7 @@ from assistant.planning.order import OrderedStage, order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
 from tests.planning.equipments import Cost, equipment, exhaustive
+from tests.worded import worded
 
 NAMES = ("w", "x", "y", "z")
 DEEDS = ("drips", "fits", "reads")
@@ -144,7 +145,7 @@ class TestTwin9:
         assert [stage.name for stage in order(twin_9, ("test-run",))] == ["run", "test-run", "stop"]
 
     def test_it_says_why(self, twin_9: Equipment) -> None:
-        reasons = {stage.name: stage.reasons for stage in order(twin_9, tuple(twin_9.tasks))}
+        reasons = {stage.name: worded(stage.reasons) for stage in order(twin_9, tuple(twin_9.tasks))}
         assert reasons["cool"] == ("the engine is cold: for coolant (the coolant cap is never opened hot)",)
         assert "after oil and filter and coolant: nothing may drip on a new belt" in reasons["belt"]
         # coolant first would cost closing up, undoing, running, stopping and isolating again: by hand 7.5 + 10 + 6.5 +

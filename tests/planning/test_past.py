@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+from assistant.edge.files.shipped_words import english_words
 from assistant.planning.past import ENDED_EARLY, PastVisit, done_before
 from assistant.session import facts as f
 from assistant.session.inputs import Instant, Order, Source
@@ -42,7 +44,7 @@ ENDED = f.WorkEnded(True, "done")
 
 def one(*facts: f.Fact | tuple[f.Fact, float], boots: tuple[str, ...] = ()) -> PastVisit:
     (visit,) = done_before([told(*facts, boots=boots)], "set-a")
-    return visit
+    return replace(visit, findings={place: english_words().text(found) for place, found in visit.findings.items()})
 
 
 def test_whole_work_is_done_and_dated() -> None:

@@ -16,6 +16,7 @@ from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
 from tests.planning.equipments import equipment
+from tests.worded import worded
 
 TODAY = date(2026, 5, 1)
 
@@ -50,7 +51,7 @@ def two(**more: Any) -> Equipment:
 
 
 def planned(given: Equipment, *visits: PastVisit, **more: Any) -> Plan:
-    return plan(given, "set-a", visits, TODAY, **more)
+    return worded(plan(given, "set-a", visits, TODAY, **more))
 
 
 def test_what_to_bring_is_added_up() -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from datetime import date
 from decimal import Decimal
 from enum import EnumType
 from types import NoneType, UnionType
@@ -14,13 +15,14 @@ from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from hypothesis import strategies as st
 
-from assistant.quantities import UNITS, Quantity
+from assistant.quantities import UNITS, Limits, Quantity, parse_limits
 from assistant.session.facts import Fact
 from assistant.session.inputs import Input
 
 FACTS: tuple[type, ...] = get_args(Fact)
 INPUTS: tuple[type, ...] = get_args(Input)
 
+LIMITS = (parse_limits("200 kPa to 450 kPa"), parse_limits("at most 5.0 mm"), parse_limits("at least 0.40 L"))
 QUANTITIES = (Quantity(Decimal("7.50"), "mm"), Quantity(Decimal("-12"), "°C"), Quantity(Decimal("0.0"), ""))
 PLAIN: dict[type, tuple[object, ...]] = {
     str: ("", 'says "next", — °C\n', "オイル"),
@@ -28,6 +30,8 @@ PLAIN: dict[type, tuple[object, ...]] = {
     float: (0.0, 12.25),
     bool: (True, False),
     Decimal: (Decimal("7.50"), Decimal("-0.0"), Decimal("1E+2")),
+    date: (date(2026, 3, 2),),
+    Limits: LIMITS,
     NoneType: (None,),
 }
 
@@ -69,8 +73,10 @@ def anything(kind: object) -> st.SearchStrategy[object]:
         return st.floats(allow_nan=False, allow_infinity=False)
     if kind is int:
         return st.integers(0, 2**53)
-    if isinstance(kind, type) and kind in (str, bool):
+    if isinstance(kind, type) and kind in (str, bool, date):
         return st.from_type(kind)
+    if kind is Limits:
+        return st.sampled_from(LIMITS)
     if kind is NoneType:
         return st.none()
     if isinstance(kind, EnumType):

@@ -12,12 +12,22 @@ from every import FACTS, INPUTS, anything, examples
 from hypothesis import given
 from hypothesis import strategies as st
 
+from assistant.dialogue import messages as m
 from assistant.errors import JournalError
 from assistant.meanings import Amount, Hypothesis
-from assistant.quantities import Quantity
+from assistant.quantities import Quantity, parse_limits
 from assistant.session import encoding
 from assistant.session.encoding import FORMAT, UPGRADES, JournalEntry, decode, encode
-from assistant.session.facts import Fact, StepPlace, StoodBy
+from assistant.session.facts import (
+    Fact,
+    ReadingRecorded,
+    ReadingStage,
+    ReadingVerdict,
+    RequestRefused,
+    StateForgotten,
+    StepPlace,
+    StoodBy,
+)
 from assistant.session.inputs import (
     AnswerVerdict,
     ButtonPressed,
@@ -27,6 +37,7 @@ from assistant.session.inputs import (
     Instant,
     Source,
 )
+from assistant.statements import kinds as s
 
 AT = Instant("2026-03-02T08:00:00.000+00:00", 12.5, "boot")
 
@@ -140,12 +151,12 @@ def test_an_unknown_format_is_told_clearly(version: object) -> None:
 def test_layout_of_the_text_does_not_matter() -> None:
     written = entry(ButtonPressed(1), StoodBy())
     spaced = json.dumps(json.loads(encode(written)), indent=None, ensure_ascii=True)
-    assert spaced.startswith('{"format": 1')
+    assert spaced.startswith('{"format": 2')
     assert decode(spaced.encode(), "here") == written
 
 
 def test_older_formats_are_upgraded_step_by_step(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As it will be when there is a second format: what is now called `exchange` once had another name."""
+    """As it would be if there had been formats before the first: `exchange` once had another name."""
     monkeypatch.setitem(UPGRADES, -1, lambda row: {**row, "format": 0, "facts": row.pop("happened")})
 
     def rename(row: dict[str, encoding.JSON]) -> dict[str, encoding.JSON]:
@@ -158,6 +169,40 @@ def test_older_formats_are_upgraded_step_by_step(monkeypatch: pytest.MonkeyPatch
     old = {**row, "format": -1, "input": {"kind": "button pressed", "asking": 5}, "happened": row["facts"]}
     del old["facts"]
     assert decode(json.dumps(old).encode(), "here") == entry(ButtonPressed(5), StoodBy())
+
+
+def test_a_statement_is_kept_by_its_kind_and_arguments_and_not_in_words() -> None:
+    fact = ReadingRecorded(
+        *(StepPlace("service", "pressure"), "oil pressure", Quantity(Decimal("320"), "kPa"), ReadingStage.AS_FOUND),
+        *("at most 450 kPa", ReadingVerdict.WITHIN, 0.4),
+        s.Doubts((s.OutsideBelievable(parse_limits("200 kPa to 450 kPa")), s.ReadBackWrong(2))),
+        *(None, Source.VOICE),
+    )
+    (kept,) = json.loads(encode(entry(ButtonPressed(1), fact)))["facts"]
+    low, high = {"value": "200", "unit": "kPa"}, {"value": "450", "unit": "kPa"}
+    assert kept["doubt"] == {
+        "doubts": [
+            {"believable": {"low": low, "high": high}, "kind": "outside believable"},
+            {"times": 2, "kind": "read back wrong"},
+        ],
+        "kind": "doubts",
+    }
+
+
+def test_a_statement_of_an_unknown_kind_is_refused() -> None:
+    row = json.loads(encode(entry(ButtonPressed(1), StateForgotten(s.WasLongPause()))))
+    row["facts"][0]["because"]["kind"] = "too long a pause"
+    with pytest.raises(JournalError):
+        decode(json.dumps(row).encode(), "journal.jsonl, line 7")
+
+
+def test_a_sentence_of_format_1_stays_as_it_was_written() -> None:
+    """Format 1 kept what the program states as sentences; the kind of a message was its class's name."""
+    row = json.loads(encode(entry(ButtonPressed(1), StateForgotten(""), RequestRefused("next", "HoldStays"))))
+    row["format"], row["facts"][0]["because"] = 1, "a long pause, as it was put then"
+    forgotten, refused = decode(json.dumps(row).encode(), "here").facts
+    assert forgotten == StateForgotten("a long pause, as it was put then")
+    assert refused == RequestRefused("next", m.HoldStays.kind)
 
 
 def test_the_quantity_in_a_line_is_text_not_a_rounded_number() -> None:

@@ -123,7 +123,7 @@ def test_a_last_line_that_lacks_only_its_line_end_is_kept() -> None:
 def test_what_holds_behind_damage_is_still_read() -> None:
     """One damaged line made all later ones unusable."""
     for number in range(1, len(LINES) + 1):
-        damaged = [*LINES[: number - 1], LINES[number - 1].replace(b'"format":1', b'"format":7'), *LINES[number:]]
+        damaged = [*LINES[: number - 1], LINES[number - 1].replace(b'"format":2', b'"format":7'), *LINES[number:]]
         read = read_what_holds(b"".join(damaged))
         assert read.entries == WHOLE.entries[: number - 1] + WHOLE.entries[number:]
         (gap,) = read.gaps
@@ -159,7 +159,7 @@ def test_a_last_line_whose_end_was_damaged_is_kept_and_told() -> None:
 
 
 def test_a_last_line_without_its_end_is_kept_behind_damage_too() -> None:
-    damaged = LINES[0] + LINES[1].replace(b'"format":1', b'"format":7') + b"".join(LINES[2:])
+    damaged = LINES[0] + LINES[1].replace(b'"format":2', b'"format":7') + b"".join(LINES[2:])
     read = read_what_holds(damaged[:-1])
     assert read.entries == WHOLE.entries[:1] + WHOLE.entries[2:]
     assert (read.torn, read.unended) == (b"", False)

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from assistant.calculations.formula import Given, written
+from assistant.calculations.formula import Given, Refusal, written
 from assistant.dialogue import judging
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import NOTHING, REFUSED, USUAL_WORDS, Question, QuestionHandler, StepKind
+from assistant.dialogue.confirmed_readings import record_finding
 from assistant.dialogue.judging import JudgedValue, last_reading
 from assistant.dialogue.step_questions import DONE_WITH_NEXT, step_of, step_question
 from assistant.dialogue.turn import Turn
@@ -19,6 +20,7 @@ from assistant.errors import CalculationError, QuantityError
 from assistant.procedure.kinds.calculation import Calculation
 from assistant.quantities import Quantity
 from assistant.session import facts as f
+from assistant.statements import kinds as s
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,45 +33,55 @@ class _Result:
     standing: how it stands against the limits; None where it is no quantity.
     """
 
-    value: Quantity | str
+    value: Quantity | str | s.CalculationStatement
     inputs: tuple[f.CalculationInput, ...]
-    caveats: tuple[str, ...]
+    caveats: tuple[s.CalculationStatement, ...]
     standing: JudgedValue | None
 
 
-def _worked_out(turn: Turn, step: Calculation) -> _Result | str:
-    """The result with the readings as they stand; in words why there is none."""
+@dataclass(frozen=True, slots=True)
+class _NoResult:
+    """Nothing came out. because: why not."""
+
+    because: s.CalculationStatement
+
+
+def _worked_out(turn: Turn, step: Calculation) -> _Result | _NoResult:
+    """The result with the readings as they stand, or why there is none."""
     given: dict[str, Given] = {**step.inputs}
     names: dict[str, str] = {}
-    doubts: list[str] = []
+    doubts: list[s.CalculationStatement] = []
     for name, steps in step.readings.items():
         readings = []
         for identifier in steps:
             reading = last_reading(turn, identifier)
             if reading is None:
-                return f"{turn.work.at(f.StepPlace(turn.placed.place.task, identifier)).step.title} was not read"
+                not_read = turn.work.at(f.StepPlace(turn.placed.place.task, identifier)).step
+                return _NoResult(s.NotRead(not_read.title))
             readings.append(reading)
         given[name] = tuple(reading.quantity for reading in readings)
         names[name] = ", ".join(reading.name for reading in readings)
-        doubts += [f"{reading.name} is in doubt" for reading in readings if reading.doubt]
+        doubts += [s.InDoubt(reading.name) for reading in readings if reading.doubt]
     try:
         result = step.row.compute(given)
         value = step.stated(result.value) if isinstance(result.value, Quantity) else result.value
-    except (CalculationError, QuantityError) as error:
-        return error.cause
+    except Refusal as refusal:
+        return _NoResult(refusal.why)
+    except (CalculationError, QuantityError):  # the check of the procedure keeps this from happening
+        return _NoResult(s.InputsDoNotFit())
     inputs = (f.CalculationInput(name, written(read), names.get(name, "")) for name, read in result.inputs.items())
     standing = judging.result_standing(turn, step, value) if isinstance(value, Quantity) else None
     return _Result(value, tuple(inputs), (*result.warnings, *doubts), standing)
 
 
-def _messages(step: Calculation, result: _Result | str) -> tuple[m.Message, ...]:
-    if isinstance(result, str):
-        return (m.NotWorkedOut(step.name, result),)
+def _messages(step: Calculation, result: _Result | _NoResult) -> tuple[m.Message, ...]:
+    if isinstance(result, _NoResult):
+        return (m.NotWorkedOut(step.name, result.because),)
     caveats, standing = tuple(m.Caveat(text) for text in result.caveats), result.standing
     if standing is None or standing.limits is None:
         return (m.WorkedOut(step.name, result.value), *caveats)
     finding = () if standing.settled else (m.FindingNoted(),)
-    return (m.MemberTold(step.name), *standing.messages(), *finding, *caveats)
+    return (m.NamedMember(step.name), *standing.messages(), *finding, *caveats)
 
 
 def _question(turn: Turn) -> Question:
@@ -83,9 +95,9 @@ def _next(turn: Turn) -> None:
     """What was spoken is recorded; without a result the step is left out."""
     step, placed = step_of(turn, Calculation), turn.placed
     result = _worked_out(turn, step)
-    if isinstance(result, str):
+    if isinstance(result, _NoResult):
         turn.close()
-        turn.record(f.StepSkipped(placed.place, step.title, result, None))
+        turn.record(f.StepSkipped(placed.place, step.title, result.because, None))
         return
     standing = result.standing
     limits = None if standing is None else standing.limits
@@ -104,7 +116,7 @@ def _next(turn: Turn) -> None:
         )
     )
     if standing is not None and not standing.settled:
-        turn.record(f.FindingRecorded(placed.place, standing.finding(step.name)))
+        record_finding(turn, step.name, standing)
     turn.complete()
 
 

@@ -15,6 +15,7 @@ from assistant.procedure.answers import NamedAnswer, Then
 from assistant.procedure.kinds.check import Check
 from assistant.session import facts as f
 from assistant.session.exchange_table import Ask
+from assistant.statements import kinds as s
 
 
 def _question(turn: Turn) -> Question:
@@ -50,7 +51,7 @@ def _answered(turn: Turn, answered: Answered) -> None:
         turn.record(f.FindingRecorded(placed.place, answer.finding))
     if answer.then is Then.AGAIN and step.at_most is not None and turn.visit.rounds > step.at_most:
         turn.say(m.Reply(step.give_up))
-        turn.record(f.FindingRecorded(placed.place, f"{step.title}: {answer.phrase}, {turn.visit.rounds} times"))
+        turn.record(f.FindingRecorded(placed.place, s.AnsweredTooOften(step.title, answer.phrase, turn.visit.rounds)))
         turn.close()
         turn.open(f.Purpose.ENDING)
         return

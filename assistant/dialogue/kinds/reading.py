@@ -9,7 +9,7 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.asking import NOTHING, REFUSED, USUAL_WORDS, Answered, Question, QuestionHandler, StepKind
 from assistant.dialogue.asking_numbers import number_heard, number_question, take_number_back, which_unit_question
 from assistant.dialogue.collecting import Members, collect, collecting_question, refuse_collected
-from assistant.dialogue.confirmed_readings import measure_again, record_reading, verdicts_before
+from assistant.dialogue.confirmed_readings import measure_again, record_finding, record_reading, verdicts_before
 from assistant.dialogue.read_back import read_back_question, refuse_read_back
 from assistant.dialogue.step_questions import step_of
 from assistant.dialogue.turn import Turn
@@ -75,7 +75,7 @@ def _affirm(turn: Turn, answered: Answered) -> None:
         measure_again(turn, m.PutRight(words or step.adjust), ask)
         return
     if not standing.settled:
-        turn.record(f.FindingRecorded(turn.placed.place, standing.finding(step.name)))
+        record_finding(turn, step.name, standing)
         turn.say(m.FindingNoted())
     turn.complete()
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from assistant.dialogue import messages as m
 from assistant.dialogue.asking import NOTHING, REFUSED, USUAL_WORDS, Answered, Question, QuestionHandler, StepKind
 from assistant.dialogue.collecting import collect, collecting_question, member_asked, refuse_collected
-from assistant.dialogue.confirmed_readings import measure_again, record_reading, verdicts_before
+from assistant.dialogue.confirmed_readings import measure_again, record_finding, record_reading, verdicts_before
 from assistant.dialogue.step_questions import step_of
 from assistant.dialogue.turn import Turn
 from assistant.procedure.kinds.reading_set import ReadingSet
@@ -35,7 +35,7 @@ def _affirm(turn: Turn, answered: Answered) -> None:
     for member, pending in zip(step.members, collected, strict=True):
         standing = record_reading(turn, member, f.ReadingStage(step.taken.value), (pending,), answered)
         if not standing.settled:
-            turn.say(m.MemberTold(member.name))
+            turn.say(m.NamedMember(member.name))
             for message in standing.messages():
                 turn.say(message)
             found.append((member, standing))
@@ -44,7 +44,7 @@ def _affirm(turn: Turn, answered: Answered) -> None:
         measure_again(turn, m.MeasureAgain(), Ask.SHORT)
         return
     for member, standing in found:
-        turn.record(f.FindingRecorded(turn.placed.place, standing.finding(member.name)))
+        record_finding(turn, member.name, standing)
     turn.say(m.FindingNoted() if found else m.Recorded())
     turn.complete()
 

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True)
 class VoiceIsChanged:
     """The assistant speaks louder, softer, slower or faster now."""
 
+    kind: ClassVar[str] = "VoiceIsChanged"
+
 
 @dataclass(frozen=True, slots=True)
 class DeviceGone:
     """A device does not answer any more."""
 
+    kind: ClassVar[str] = "DeviceGone"
     device: str
 
 
@@ -22,6 +26,7 @@ class DeviceGone:
 class ClockBeforeVisit:
     """The clock shows less than an earlier visit did. shown, visit: days of the two."""
 
+    kind: ClassVar[str] = "ClockBeforeVisit"
     shown: date
     visit: date
 
@@ -30,6 +35,7 @@ class ClockBeforeVisit:
 class ClockBeforeProgram:
     """The clock shows a day on which the program was not made yet."""
 
+    kind: ClassVar[str] = "ClockBeforeProgram"
     shown: date
 
 
@@ -37,11 +43,14 @@ class ClockBeforeProgram:
 class ClockHasJumped:
     """The clock was set, or went wrong, during the visit."""
 
+    kind: ClassVar[str] = "ClockHasJumped"
+
 
 @dataclass(frozen=True, slots=True)
 class SomebodyBeside:
     """Somebody else is at work on the asset too. technician: the role."""
 
+    kind: ClassVar[str] = "SomebodyBeside"
     technician: str
 
 
@@ -49,10 +58,14 @@ class SomebodyBeside:
 class RecordMayLackLines:
     """There are sounds that no line of the journal cites."""
 
+    kind: ClassVar[str] = "RecordMayLackLines"
+
 
 @dataclass(frozen=True, slots=True)
 class CannotRecord:
     """The record cannot be written, so the work stands by."""
+
+    kind: ClassVar[str] = "CannotRecord"
 
 
 DeviceMessage = (

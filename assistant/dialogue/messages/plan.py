@@ -4,29 +4,34 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import ClassVar
 
 from assistant.grammar.expectation import Offer
 from assistant.quantities import Quantity
+from assistant.session.facts import PlanText
 
 
 @dataclass(frozen=True, slots=True)
 class TaskBegins:
     """A task of the visit begins."""
 
+    kind: ClassVar[str] = "TaskBegins"
     title: str
 
 
 @dataclass(frozen=True, slots=True)
 class WaitsFor:
-    """What comes about by itself, and is waited for. reason: what it is for, in the planner's words."""
+    """What comes about by itself, and is waited for. reason: what it is for."""
 
-    reason: str
+    kind: ClassVar[str] = "WaitsFor"
+    reason: PlanText
 
 
 @dataclass(frozen=True, slots=True)
 class Meanwhile:
     """Tasks that may be done while it comes about."""
 
+    kind: ClassVar[str] = "Meanwhile"
     titles: tuple[str, ...]
 
 
@@ -34,16 +39,21 @@ class Meanwhile:
 class NothingMeanwhile:
     """No task may be done while it comes about."""
 
+    kind: ClassVar[str] = "NothingMeanwhile"
+
 
 @dataclass(frozen=True, slots=True)
 class NothingIsDue:
     """No task is due before the next visit."""
+
+    kind: ClassVar[str] = "NothingIsDue"
 
 
 @dataclass(frozen=True, slots=True)
 class TaskOverdue:
     """A task is overdue."""
 
+    kind: ClassVar[str] = "TaskOverdue"
     title: str
 
 
@@ -51,6 +61,7 @@ class TaskOverdue:
 class TaskDueNow:
     """A task is due."""
 
+    kind: ClassVar[str] = "TaskDueNow"
     title: str
 
 
@@ -58,6 +69,7 @@ class TaskDueNow:
 class TaskDueAt:
     """A task is due again at these run hours."""
 
+    kind: ClassVar[str] = "TaskDueAt"
     title: str
     hours: Quantity
 
@@ -66,6 +78,7 @@ class TaskDueAt:
 class TaskDueOn:
     """A task is due again on this day."""
 
+    kind: ClassVar[str] = "TaskDueOn"
     title: str
     day: date
 
@@ -74,6 +87,7 @@ class TaskDueOn:
 class TaskDueAtOrOn:
     """A task is due again at these run hours or on this day, whichever comes first."""
 
+    kind: ClassVar[str] = "TaskDueAtOrOn"
     title: str
     hours: Quantity
     day: date
@@ -83,6 +97,7 @@ class TaskDueAtOrOn:
 class TaskDueByCondition:
     """A task is due again when the engine asks for it."""
 
+    kind: ClassVar[str] = "TaskDueByCondition"
     title: str
 
 
@@ -90,6 +105,7 @@ class TaskDueByCondition:
 class PartsNeeded:
     """Parts for the tasks still to be done."""
 
+    kind: ClassVar[str] = "PartsNeeded"
     names: tuple[str, ...]
 
 
@@ -97,6 +113,7 @@ class PartsNeeded:
 class SuppliesNeeded:
     """What is used up by the tasks still to be done."""
 
+    kind: ClassVar[str] = "SuppliesNeeded"
     names: tuple[str, ...]
 
 
@@ -104,6 +121,7 @@ class SuppliesNeeded:
 class ToolsNeeded:
     """Tools for the tasks still to be done."""
 
+    kind: ClassVar[str] = "ToolsNeeded"
     names: tuple[str, ...]
 
 
@@ -111,11 +129,14 @@ class ToolsNeeded:
 class NothingNeeded:
     """Nothing is needed for what is still to be done."""
 
+    kind: ClassVar[str] = "NothingNeeded"
+
 
 @dataclass(frozen=True, slots=True)
 class AskPuttingOff:
     """For what reason is a task left out of the visit?"""
 
+    kind: ClassVar[str] = "AskPuttingOff"
     title: str
 
 
@@ -123,6 +144,7 @@ class AskPuttingOff:
 class TaskIsPutOff:
     """A task is left out of the visit and stays due."""
 
+    kind: ClassVar[str] = "TaskIsPutOff"
     title: str
     reason: str
 
@@ -131,11 +153,14 @@ class TaskIsPutOff:
 class CannotPutOff:
     """No task can be put off now: what was begun is finished."""
 
+    kind: ClassVar[str] = "CannotPutOff"
+
 
 @dataclass(frozen=True, slots=True)
 class AskWhichTask:
     """Which of these tasks is meant? choices: what each is called."""
 
+    kind: ClassVar[str] = "AskWhichTask"
     choices: tuple[Offer, ...]
 
 
@@ -143,11 +168,14 @@ class AskWhichTask:
 class NoOtherTask:
     """There is no task that can be chosen here."""
 
+    kind: ClassVar[str] = "NoOtherTask"
+
 
 @dataclass(frozen=True, slots=True)
 class AskAdding:
     """For what reason is a task added to the visit?"""
 
+    kind: ClassVar[str] = "AskAdding"
     title: str
 
 
@@ -155,6 +183,7 @@ class AskAdding:
 class TaskIsAdded:
     """A task is added to the visit."""
 
+    kind: ClassVar[str] = "TaskIsAdded"
     title: str
     reason: str
 
@@ -163,12 +192,15 @@ class TaskIsAdded:
 class TaskComesFirst:
     """A task is done before all others that are left."""
 
+    kind: ClassVar[str] = "TaskComesFirst"
     title: str
 
 
 @dataclass(frozen=True, slots=True)
 class NoSuchOrder:
     """The tasks cannot be brought in such an order."""
+
+    kind: ClassVar[str] = "NoSuchOrder"
 
 
 PlanMessage = (

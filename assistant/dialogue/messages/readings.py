@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 from assistant.quantities import Limits, Quantity
 
@@ -11,6 +12,7 @@ from assistant.quantities import Limits, Quantity
 class ReadBack:
     """A reading read back digit by digit, for confirmation. converted: in the step's unit, if said in another."""
 
+    kind: ClassVar[str] = "ReadBack"
     name: str
     quantity: Quantity
     converted: Quantity | None = None
@@ -20,6 +22,7 @@ class ReadBack:
 class NotBelievable:
     """A reading outside the believable range is asked for again. converted: as in `ReadBack`."""
 
+    kind: ClassVar[str] = "NotBelievable"
     name: str
     quantity: Quantity
     believable: Limits
@@ -30,6 +33,7 @@ class NotBelievable:
 class AskedAnew:
     """A reading is asked for again after its read-back was refused."""
 
+    kind: ClassVar[str] = "AskedAnew"
     name: str
 
 
@@ -37,6 +41,7 @@ class AskedAnew:
 class WithinLimits:
     """A value is within its limits."""
 
+    kind: ClassVar[str] = "WithinLimits"
     quantity: Quantity
     limits: Limits
 
@@ -45,6 +50,7 @@ class WithinLimits:
 class TooLow:
     """A value is below its limits."""
 
+    kind: ClassVar[str] = "TooLow"
     quantity: Quantity
     limits: Limits
 
@@ -53,6 +59,7 @@ class TooLow:
 class TooHigh:
     """A value is above its limits."""
 
+    kind: ClassVar[str] = "TooHigh"
     quantity: Quantity
     limits: Limits
 
@@ -61,6 +68,7 @@ class TooHigh:
 class Inconclusive:
     """A value is too near a limit for the instrument to tell on which side it is."""
 
+    kind: ClassVar[str] = "Inconclusive"
     quantity: Quantity
     limits: Limits
 
@@ -69,11 +77,14 @@ class Inconclusive:
 class MeasureAgain:
     """An inconclusive reading is taken once more."""
 
+    kind: ClassVar[str] = "MeasureAgain"
+
 
 @dataclass(frozen=True, slots=True)
 class OutOfDate:
     """The calibration of a reading's instrument is out of date; the reading is marked."""
 
+    kind: ClassVar[str] = "OutOfDate"
     instrument: str
 
 
@@ -81,15 +92,17 @@ class OutOfDate:
 class AskSample:
     """The next of several readings of one thing. number: from 1."""
 
+    kind: ClassVar[str] = "AskSample"
     name: str
     number: int
     total: int
 
 
 @dataclass(frozen=True, slots=True)
-class MeanTold:
+class MeanOfSamples:
     """The mean of repeated readings and their spread."""
 
+    kind: ClassVar[str] = "MeanTold"
     mean: Quantity
     spread: Quantity
 
@@ -98,6 +111,7 @@ class MeanTold:
 class SampleDoubted:
     """One of repeated readings lies far from the others; it counts all the same."""
 
+    kind: ClassVar[str] = "SampleDoubted"
     quantity: Quantity
 
 
@@ -105,11 +119,14 @@ class SampleDoubted:
 class Recorded:
     """A confirmed reading has no limits."""
 
+    kind: ClassVar[str] = "Recorded"
+
 
 @dataclass(frozen=True, slots=True)
 class PutRight:
     """What to put right before measuring again, or before the question is asked again."""
 
+    kind: ClassVar[str] = "PutRight"
     text: str
 
 
@@ -117,6 +134,7 @@ class PutRight:
 class AskMember:
     """The next reading of a set."""
 
+    kind: ClassVar[str] = "AskMember"
     name: str
 
 
@@ -124,6 +142,7 @@ class AskMember:
 class MemberReadBack:
     """One reading of a set, read back digit by digit. converted: as in `ReadBack`."""
 
+    kind: ClassVar[str] = "MemberReadBack"
     name: str
     quantity: Quantity
     converted: Quantity | None = None
@@ -133,16 +152,21 @@ class MemberReadBack:
 class AllRight:
     """Is the whole set right?"""
 
+    kind: ClassVar[str] = "AllRight"
+
 
 @dataclass(frozen=True, slots=True)
 class SetAnew:
     """The set is asked for from its beginning."""
 
+    kind: ClassVar[str] = "SetAnew"
+
 
 @dataclass(frozen=True, slots=True)
-class MemberTold:
+class NamedMember:
     """How one reading of a set stands against its limits: the message for the side it is on follows."""
 
+    kind: ClassVar[str] = "MemberTold"
     name: str
 
 
@@ -150,6 +174,7 @@ class MemberTold:
 class LastReading:
     """The reading that was recorded last."""
 
+    kind: ClassVar[str] = "LastReading"
     name: str
     quantity: Quantity
 
@@ -157,6 +182,8 @@ class LastReading:
 @dataclass(frozen=True, slots=True)
 class NoReading:
     """Nothing was measured yet."""
+
+    kind: ClassVar[str] = "NoReading"
 
 
 ReadingMessage = (
@@ -170,7 +197,7 @@ ReadingMessage = (
     | MeasureAgain
     | OutOfDate
     | AskSample
-    | MeanTold
+    | MeanOfSamples
     | SampleDoubted
     | Recorded
     | PutRight
@@ -178,7 +205,7 @@ ReadingMessage = (
     | MemberReadBack
     | AllRight
     | SetAnew
-    | MemberTold
+    | NamedMember
     | LastReading
     | NoReading
 )

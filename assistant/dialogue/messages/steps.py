@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
+
+from assistant.procedure.step import SignalWord
 
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """A warning before a step. signal: danger, warning, caution or notice."""
+    """A warning before a step."""
 
-    signal: str
+    kind: ClassVar[str] = "Hazard"
+    signal: SignalWord
     text: str
 
 
@@ -17,6 +21,7 @@ class Hazard:
 class StepText:
     """What a step asks for. step: its identifier, for a listener that is a program."""
 
+    kind: ClassVar[str] = "StepText"
     step: str
     text: str
 
@@ -25,6 +30,7 @@ class StepText:
 class Details:
     """The longer explanation of a step."""
 
+    kind: ClassVar[str] = "Details"
     text: str
 
 
@@ -32,11 +38,14 @@ class Details:
 class NoDetails:
     """There is no longer explanation."""
 
+    kind: ClassVar[str] = "NoDetails"
+
 
 @dataclass(frozen=True, slots=True)
 class UseCard:
     """What may be said at a hold point; its phrase is never spoken by the assistant."""
 
+    kind: ClassVar[str] = "UseCard"
     card: int
 
 
@@ -44,6 +53,7 @@ class UseCard:
 class Reply:
     """What the procedure says to an answer."""
 
+    kind: ClassVar[str] = "Reply"
     text: str
 
 
@@ -51,6 +61,7 @@ class Reply:
 class AnswerTaken:
     """A named answer as it was taken, so that a wrong one can be corrected."""
 
+    kind: ClassVar[str] = "AnswerTaken"
     phrase: str
 
 
@@ -58,6 +69,7 @@ class AnswerTaken:
 class HoldStays:
     """`next` does not pass a hold point."""
 
+    kind: ClassVar[str] = "HoldStays"
     card: int
 
 
@@ -65,6 +77,7 @@ class HoldStays:
 class TimerRuns:
     """A wait has begun. seconds: its whole length."""
 
+    kind: ClassVar[str] = "TimerRuns"
     seconds: float
 
 
@@ -72,6 +85,7 @@ class TimerRuns:
 class TimerNotOver:
     """A wait is not over. seconds: what is left."""
 
+    kind: ClassVar[str] = "TimerNotOver"
     seconds: float
 
 
@@ -79,6 +93,7 @@ class TimerNotOver:
 class TimeIsUp:
     """A wait is over."""
 
+    kind: ClassVar[str] = "TimeIsUp"
     title: str
 
 
@@ -86,6 +101,7 @@ class TimeIsUp:
 class CannotReopen:
     """The last step cannot be opened again, for the engine is not as it needs it."""
 
+    kind: ClassVar[str] = "CannotReopen"
     title: str
     state: str
 
@@ -94,6 +110,7 @@ class CannotReopen:
 class Reopened:
     """A step counts as not done any more."""
 
+    kind: ClassVar[str] = "Reopened"
     title: str
 
 
@@ -101,6 +118,7 @@ class Reopened:
 class CannotSkip:
     """A step may not be left out."""
 
+    kind: ClassVar[str] = "CannotSkip"
     title: str
 
 
@@ -108,6 +126,7 @@ class CannotSkip:
 class AskReason:
     """Why is the step left out?"""
 
+    kind: ClassVar[str] = "AskReason"
     title: str
 
 
@@ -115,6 +134,7 @@ class AskReason:
 class Skipped:
     """The step is left out."""
 
+    kind: ClassVar[str] = "Skipped"
     title: str
     reason: str
 
@@ -123,6 +143,7 @@ class Skipped:
 class ProveAgain:
     """A step needs a state that is not proved; the step that proves it comes first. state: in words."""
 
+    kind: ClassVar[str] = "ProveAgain"
     state: str
     title: str
 
@@ -131,12 +152,15 @@ class ProveAgain:
 class AskState:
     """A step needs a state that only the technician's word can tell. state: in words."""
 
+    kind: ClassVar[str] = "AskState"
     state: str
 
 
 @dataclass(frozen=True, slots=True)
 class NotYet:
     """The state that the step needs is not so yet."""
+
+    kind: ClassVar[str] = "NotYet"
 
 
 StepMessage = (

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import ClassVar
 
 
 @dataclass(frozen=True, slots=True)
 class WorkBegins:
     """The work is taken up."""
 
+    kind: ClassVar[str] = "WorkBegins"
     title: str
     asset: str
     steps: int
@@ -18,6 +20,7 @@ class WorkBegins:
 class WorkGoesOn:
     """A visit that broke off goes on."""
 
+    kind: ClassVar[str] = "WorkGoesOn"
     title: str
 
 
@@ -25,11 +28,14 @@ class WorkGoesOn:
 class DemoData:
     """The values of this equipment are invented."""
 
+    kind: ClassVar[str] = "DemoData"
+
 
 @dataclass(frozen=True, slots=True)
 class WhereYouAre:
     """The place in the work."""
 
+    kind: ClassVar[str] = "WhereYouAre"
     number: int
     total: int
     title: str
@@ -39,6 +45,7 @@ class WhereYouAre:
 class AskEnding:
     """Is the work to end unfinished? open: how many steps are not done."""
 
+    kind: ClassVar[str] = "AskEnding"
     open: int
 
 
@@ -46,21 +53,28 @@ class AskEnding:
 class GoingOn:
     """A request was taken back, or a pause is over."""
 
+    kind: ClassVar[str] = "GoingOn"
+
 
 @dataclass(frozen=True, slots=True)
 class StandingBy:
     """The assistant waits."""
+
+    kind: ClassVar[str] = "StandingBy"
 
 
 @dataclass(frozen=True, slots=True)
 class LongPause:
     """The pause was long: what was known of the engine is not known any more."""
 
+    kind: ClassVar[str] = "LongPause"
+
 
 @dataclass(frozen=True, slots=True)
 class LastDone:
     """The steps that were done last, before a break. titles: in order."""
 
+    kind: ClassVar[str] = "LastDone"
     titles: tuple[str, ...]
 
 
@@ -68,6 +82,7 @@ class LastDone:
 class WhatIsLeft:
     """How many steps are open and which comes next."""
 
+    kind: ClassVar[str] = "WhatIsLeft"
     open: int
     title: str
 
@@ -76,16 +91,21 @@ class WhatIsLeft:
 class HelpNeeded:
     """An alarm, spoken aloud again and again; it reaches nobody else."""
 
+    kind: ClassVar[str] = "HelpNeeded"
+
 
 @dataclass(frozen=True, slots=True)
 class AskRole:
     """Who goes on with the work?"""
+
+    kind: ClassVar[str] = "AskRole"
 
 
 @dataclass(frozen=True, slots=True)
 class HandedOver:
     """Another person goes on; the engine's state is not known any more."""
 
+    kind: ClassVar[str] = "HandedOver"
     technician: str
 
 
@@ -93,6 +113,7 @@ class HandedOver:
 class WorkComplete:
     """The last step is done."""
 
+    kind: ClassVar[str] = "WorkComplete"
     readings: int
     skipped: int
     findings: int
@@ -102,6 +123,7 @@ class WorkComplete:
 class WorkEndedEarly:
     """The work ends unfinished."""
 
+    kind: ClassVar[str] = "WorkEndedEarly"
     open: int
 
 

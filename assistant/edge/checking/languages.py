@@ -8,21 +8,23 @@ from __future__ import annotations
 
 import re
 import string
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
-from functools import partial
+from enum import EnumType
+from functools import cache, partial
 from pathlib import Path
 from types import UnionType
-from typing import TYPE_CHECKING, Protocol, Union, cast, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Literal, Protocol, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
 from assistant.dialogue.commands import rule_of
 from assistant.dialogue.messages import Message
-from assistant.dialogue.wording import MESSAGES, Wording, arguments
+from assistant.dialogue.wording import MESSAGES, Wording, wrong_words
 from assistant.edge.checking.pronouncing import pronounced
 from assistant.edge.files.grammars import grammars_in, read_grammar_text, table_text
+from assistant.edge.files.shipped_words import WORDING
 from assistant.errors import EngineBayError
 from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.forms import forms_table
@@ -36,15 +38,17 @@ from assistant.procedure.likeness import missing, pronunciations
 from assistant.procedure.problem import Severity
 from assistant.procedure.reading import Fault, odd_sign
 from assistant.quantities import UNITS, Limits, Quantity
+from assistant.statements import kinds as s
+from assistant.statements.kinds import STATEMENTS, Statement
+from assistant.statements.wording import STATEMENTS_KEY, WORDS_KEY, Words, arguments
 from assistant.yaml_text import YamlFault, compose, load
 
 if TYPE_CHECKING:
     import yaml
 
-WORDING = "wording.yaml"
-MOST_PHRASES = 300  # of one rule
-TOLD_AFTER = "say"
-"""The word of a prompt after which a phrase is told on purpose."""
+MAX_PHRASES = 300  # of one rule
+TAUGHT_AFTER = "say"
+"""The word of a prompt after which a phrase is spoken on purpose."""
 _PLACE = re.compile(r"^(?P<file>.*?)(?:, line (?P<line>\d+))?(?:, column (?P<column>\d+))?$")
 _TREE_PATH = tuple[str | int, ...]
 
@@ -52,6 +56,19 @@ _TREE_PATH = tuple[str | int, ...]
 def examine_language(folder: Path) -> dict[Path, tuple[Fault, ...]]:
     """Every file of a language, with what is wrong in it from its top."""
     return _Examination(folder).run()
+
+
+def spoken_texts(wording: object) -> tuple[str, ...]:
+    """The templates of a `wording.yaml` that a voice may be given, and the words for keys of the program."""
+    if not isinstance(wording, dict):
+        return ()
+    statements, tables = (
+        part if isinstance(part := wording.get(key), dict) else {} for key in (STATEMENTS_KEY, WORDS_KEY)
+    )
+    kinds = {**MESSAGES, **STATEMENTS}
+    texts = [text for name, text in (*wording.items(), *statements.items()) if kinds.get(name) in _spoken()]
+    texts += [text for table in tables.values() if isinstance(table, dict) for text in table.values()]
+    return tuple(map(str, texts))
 
 
 @dataclass(slots=True)
@@ -86,7 +103,8 @@ class _Examination:
         self.sentences("answers", "substitute", lambda tags: "it has a tag, which is not looked at" if tags else "")
         self.tables()
         return {
-            file: tuple(sorted(found, key=lambda one: (one.line, one.column))) for file, found in self.faults.items()
+            file: tuple(sorted(found, key=lambda fault: (fault.line, fault.column)))
+            for file, found in self.faults.items()
         }
 
     def file(self, name: str) -> Path:
@@ -166,7 +184,7 @@ class _Examination:
             return
         file, at = self.folder / f"{grammar}.jsgf", self.place(grammar, rule)
         meant: dict[str, tuple[str, ...]] = {}
-        for words, tags in graph.sentences(MOST_PHRASES):
+        for words, tags in graph.sentences(MAX_PHRASES):
             phrase = " ".join(words)
             why = wrong(tags)
             if why:
@@ -187,7 +205,7 @@ class _Examination:
                 if " ".join(tags) == name.value:
                     return ""
                 said = " ".join(tags)
-                known = said in [one.value for one in CommandName]
+                known = said in [command.value for command in CommandName]
                 what = "is another command" if known else "is no command" if said else "a tag is missing"
                 return f"{said!r} {what}; it must be {{{name.value}}}" if said else f"{what}: {{{name.value}}}"
 
@@ -277,7 +295,7 @@ class _Examination:
             action()
         except EngineBayError as error:
             named = re.findall(r"'([^']+)'|^(\w+) ", error.cause)
-            paths = [path for one in named for path in table.places if path and path[-1] in one]
+            paths = [path for names in named for path in table.places if path and path[-1] in names]
             self.raised(error, file, table.places.get(at or (paths or [()])[-1], (1, 1)))
         except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, re.error) as error:
             cause = f"it cannot be used ({error})"
@@ -363,26 +381,63 @@ class _Examination:
     # --- wording -------------------------------------------------------------------------------------------------
 
     def wording(self, file: Path, table: _Table, forms: SpokenForms | None) -> None:
-        """Every message is there once, has its arguments and no other, can be said, and says no phrase by accident."""
-        templates = table.value
-        if not isinstance(templates, dict):
+        """Every message and statement is there once, has its arguments and no other, can be said, and says no phrase by
+        accident; every key of the program has its words."""
+        content = table.value
+        if not isinstance(content, dict):
             self.add(file, (1, 1), "the file is no table of messages", 'Write lines such as `Recorded: "Noted."`')
             return
-        for name in MESSAGES:
-            if name not in templates:
-                self.add(file, (1, 1), f"the message {name} has no wording", f'Add a line `{name}: "..."`')
+        sections = {key: content.get(key) for key in (STATEMENTS_KEY, WORDS_KEY)}
+        for key, section in sections.items():
+            if not isinstance(section, dict):
+                self.add(file, table.places.get((key,), (1, 1)), f"{key!r} is missing or no table", "Restore it")
+        statements, tables = (section if isinstance(section, dict) else {} for section in sections.values())
+        words = Words(
+            {name: template for name, template in statements.items() if isinstance(template, str)},
+            {
+                name: {key: text for key, text in entries.items() if isinstance(text, str)}
+                for name, entries in tables.items()
+                if isinstance(entries, dict)
+            },
+        )
+        said = None if forms is None else Wording({}, words, forms, lambda rule: ("sample one", "sample two"))
+        messages = {name: template for name, template in content.items() if name not in sections}
+        self.templates(file, table, (), messages, MESSAGES, said)
+        if statements:
+            self.templates(file, table, (STATEMENTS_KEY,), statements, STATEMENTS, said)
+        for name, key, problem in wrong_words(words.tables) if tables else ():
+            at = next((table.places[path] for path in _paths(name, key) if path in table.places), (1, 1))
+            self.add(file, at, f"{key or name} {problem}", f"Correct the word table {name!r}")
+
+    def templates(
+        self,
+        file: Path,
+        table: _Table,
+        path: _TREE_PATH,
+        templates: Mapping[object, object],
+        kinds: Mapping[str, type[Message | Statement]],
+        wording: Wording | None,
+    ) -> None:
+        """The wording of all messages, or of all statements. path: where in the file; wording: what says them."""
+        noun = "statement" if path else "message"
+        for wanted in kinds:
+            if wanted not in templates:
+                at = table.places.get(path, (1, 1))
+                self.add(file, at, f"the {noun} {wanted} has no wording", f'Add a line `{wanted}: "..."`')
         for name, template in templates.items():
-            at = table.places.get((str(name),), (1, 1))
-            if name not in MESSAGES:
-                self.add(file, at, f"{name} is no message", "Remove the line or correct the name")
+            at = table.places.get((*path, str(name)), (1, 1))
+            if not isinstance(name, str) or name not in kinds:
+                self.add(file, at, f"{name} is no {noun}", "Remove the line or correct the name")
             elif not isinstance(template, str) or not template.strip():
                 self.add(file, at, f"{name} says nothing", "Write a text in quotes")
             else:
-                for cause, remedy in self.template(name, template, forms):
+                for cause, remedy in self.template(kinds[name], noun, template, wording):
                     self.add(file, at, f"{name}: {cause}", remedy)
 
-    def template(self, name: str, template: str, forms: SpokenForms | None) -> Iterator[tuple[str, str]]:
-        """What is wrong with the wording of one message: causes and remedies."""
+    def template(
+        self, kind: type[Message | Statement], noun: str, template: str, wording: Wording | None
+    ) -> Iterator[tuple[str, str]]:
+        """What is wrong with the wording of one message or statement: causes and remedies."""
         try:
             parts = list(string.Formatter().parse(template))
         except ValueError as error:
@@ -392,10 +447,10 @@ class _Examination:
             yield "a brace is written twice, so it would be spoken", "Write an argument as {name}"
             return
         used = {part for _, part, _, _ in parts if part is not None}
-        wanted = arguments(MESSAGES[name])
+        wanted = arguments(kind)
         if used != wanted:
             yield (
-                f"it uses the arguments {sorted(used)}, the message has {sorted(wanted)}",
+                f"it uses the arguments {sorted(used)}, the {noun} has {sorted(wanted)}",
                 "Use each of them in braces",
             )
             return
@@ -404,16 +459,17 @@ class _Examination:
             return
         if not wanted and not any(sign.isalnum() for sign in template):
             yield "it says nothing", "Write a text with words in it"
-        if forms is not None:
-            yield from self.said(name, template, forms)
-        yield from self.prompts("\n".join(text for text, *_ in parts))
+        if wording is not None:
+            yield from self.said(kind, template, wording)
+        if kind in _spoken():
+            yield from self.prompts("\n".join(text for text, *_ in parts))
 
-    def said(self, name: str, template: str, forms: SpokenForms) -> Iterator[tuple[str, str]]:
+    def said(self, kind: type[Message | Statement], template: str, wording: Wording) -> Iterator[tuple[str, str]]:
         """The message with sample arguments, once for each kind that an argument can be of."""
-        wording = Wording({name: template}, forms, lambda rule: ("sample one", "sample two"))
-        for message in samples(MESSAGES[name]):
+        for sample in samples(kind):
             try:
-                text, aloud = wording.text(message), wording.aloud(message)
+                text = wording.filled(template, sample)
+                aloud = spoken(text, wording.forms)
             except EngineBayError as error:
                 yield error.cause, error.remedy
                 return
@@ -426,15 +482,14 @@ class _Examination:
 
     def prompts(self, text: str) -> Iterator[tuple[str, str]]:
         """Commands among the assistant's own words: while it speaks them itself, it cannot hear them. A phrase after
-        "say" is told on purpose. Answers are not listened for while it speaks."""
+        "say" is spoken on purpose. Answers are not listened for while it speaks."""
         words = re.findall(r"[a-z']+|\n", text.lower())
-        told = TOLD_AFTER
         for phrase in (phrase for phrase, rule in self.phrases.items() if rule.startswith("<commands.")):
             its = phrase.lower().split()
             for at in range(len(words) - len(its) + 1):
-                if words[at : at + len(its)] == its and not (at and words[at - 1] == told):
+                if words[at : at + len(its)] == its and not (at and words[at - 1] == TAUGHT_AFTER):
                     cause = f"it speaks {phrase!r}, which may be said"
-                    hint = f", or write it after {told!r} where people are told to" if told else ""
+                    hint = f", or write it after {TAUGHT_AFTER!r} where people are to say it"
                     yield cause, f"Choose other words{hint}"
                     break
 
@@ -459,13 +514,38 @@ def _at(mark: _Mark | None) -> tuple[int, int]:
     return (1, 1) if mark is None else (mark.line + 1, mark.column + 1)
 
 
-def samples(kind: type[Message]) -> Iterator[Message]:
-    """A message as often as it takes for each field to have been each of its samples. Errors: TypeError for a field of
-    a type without samples."""
-    hints, make = get_type_hints(kind), cast("Callable[..., Message]", kind)  # the values are of its hints' types
-    values = [tuple(_values(hints[one.name])) for one in fields(kind)]
+_Said = TypeVar("_Said", bound=Message | Statement)
+
+
+def samples(kind: type[_Said]) -> Iterator[_Said]:
+    """A message or statement as often as it takes for each field to have been each of its samples.
+
+    Errors: TypeError for a field of a type without samples.
+    """
+    hints, make = get_type_hints(kind), cast("Callable[..., _Said]", kind)  # the values are of its hints' types
+    values = [tuple(_values(hints[field.name])) for field in fields(kind)]
     for time in range(max(map(len, values), default=1)):
         yield make(*(each[time % len(each)] for each in values))
+
+
+@cache
+def _spoken() -> frozenset[type]:
+    """Every message, and every statement that one may hold; of the others people only read."""
+    found: set[type] = {s.CalendarDay, s.AtMost, s.AtLeast, s.Exactly, s.FromTo}  # of dates and limits
+    waiting: list[object] = [*MESSAGES.values()]
+    while waiting:
+        hint = waiting.pop()
+        if hint in (*MESSAGES.values(), *STATEMENTS.values()) and hint not in found:
+            found.add(cast("type", hint))
+            waiting += [*get_type_hints(hint).values()]
+        else:
+            waiting += get_args(hint)
+    return frozenset(found)
+
+
+def _paths(table: str, key: str) -> tuple[_TREE_PATH, ...]:
+    """Where a fault of a word table is, the nearest place first."""
+    return (WORDS_KEY, table, key), (WORDS_KEY, table), (WORDS_KEY,)
 
 
 _SAMPLES: dict[object, tuple[object, ...]] = {
@@ -488,12 +568,18 @@ _SAMPLES: dict[object, tuple[object, ...]] = {
 def _values(hint: object) -> Iterator[object]:
     origin = get_origin(hint)
     if origin in (Union, UnionType):
-        for one in get_args(hint):
-            yield from _values(one)
+        for choice in get_args(hint):
+            yield from _values(choice)
     elif origin is tuple:
         each = tuple(_values(get_args(hint)[0]))
-        yield from ((one,) for one in each)
+        yield from ((value,) for value in each)
         yield (*each, *each)
+    elif origin is Literal:
+        yield get_args(hint)[0]
+    elif hint in STATEMENTS.values():
+        yield next(samples(cast("type[Statement]", hint)))
+    elif isinstance(hint, EnumType) and hint not in _SAMPLES:
+        yield from hint
     elif hint in _SAMPLES:
         yield from _SAMPLES[hint]
     else:

@@ -19,12 +19,13 @@ from assistant.dialogue.exchange import question
 from assistant.dialogue.messages import Details
 from assistant.dialogue.work import lay_out
 from assistant.edge import places
-from assistant.edge.checking.languages import WORDING, examine_language
+from assistant.edge.checking.languages import examine_language, spoken_texts
 from assistant.edge.checking.open_questions import at_step
 from assistant.edge.checking.pronouncing import pronounced
 from assistant.edge.files.access import read_file
 from assistant.edge.files.grammars import read_table
 from assistant.edge.files.language import Language
+from assistant.edge.files.shipped_words import WORDING
 from assistant.errors import EngineBayError, ProcedureError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.spoken import spoken
@@ -465,5 +466,4 @@ def _words_of(language: str, stamp: tuple[object, ...]) -> LanguageWords:
     open_ = (name for name in (*WHILE_ASKING, *allowed_when(When.PLANNED)) if COMMANDS[name].risk is Risk.COMMAND)
     meanwhile = [name for name in open_ if name is not CommandName.STOP]  # that is obeyed whoever may have said it
     table = read_table(places.grammars() / language / WORDING)
-    wording = tuple(str(text) for text in table.values()) if isinstance(table, dict) else ()
-    return LanguageWords(phrases(CommandName), phrases(meanwhile), wording, language, spoken)
+    return LanguageWords(phrases(CommandName), phrases(meanwhile), spoken_texts(table), language, spoken)

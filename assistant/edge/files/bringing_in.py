@@ -21,11 +21,11 @@ from assistant.edge.files.access import read_file
 from assistant.edge.files.library import equipment_of
 from assistant.edge.files.store import JOURNAL, SessionFolder, first_input
 from assistant.errors import EngineBayError, RecordError
-from assistant.planning.past import MOST_HOURS, shown
 from assistant.procedure.equipment import Equipment
 from assistant.quantities import plain
 from assistant.session import facts as f
 from assistant.session.inputs import Envelope, HistoryGiven
+from assistant.session.trust import MAX_HOURS, can_be_shown
 
 COLUMNS = ("date", "hours", "task")
 MAX_BYTES = 2_000_000
@@ -114,9 +114,9 @@ def _hours(written: str, place: str) -> Decimal | None:
     if not _HOURS.fullmatch(written):
         raise RecordError(place, f"{written[:_SHOWN]!r} are no run hours", "Write them as 1250 or 1250.4")
     hours = Decimal(written)
-    if not shown(hours):
+    if not can_be_shown(hours):
         cause = f"no hour meter shows {written} h"
-        raise RecordError(place, cause, f"Correct the hours: at most {plain(MOST_HOURS)}")
+        raise RecordError(place, cause, f"Correct the hours: at most {plain(MAX_HOURS)}")
     return hours
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from assistant.edge.files.access import read_file
 from assistant.edge.files.histories import sessions_of
+from assistant.edge.files.shipped_words import english_words
 from assistant.edge.files.store import MOST_COPY, PROCEDURES
 from assistant.errors import EngineBayError
 from assistant.planning.due import Due, due_after
@@ -26,7 +27,7 @@ class NextDue:
     """When a task is due again.
 
     title: of the task.
-    due: when, and why.
+    due: with its reason in words.
     done: whether it was done at this visit.
     """
 
@@ -51,8 +52,13 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
     today = date.fromisoformat(journal.entries[-1].envelope.at.wall[:10])
     now = tuple(journal.facts())
     done = frozenset[str]().union(*(visit.done for visit in done_before((now,), order.asset)))
+    words = english_words()
     return tuple(
-        NextDue(equipment.tasks[task_due.task].title, task_due, equipment.procedure_of(task_due.task) in done)
+        NextDue(
+            equipment.tasks[task_due.task].title,
+            words.worded(task_due),
+            equipment.procedure_of(task_due.task) in done,
+        )
         for task_due in due_after(equipment, order.asset, (*before, now), today)
     )
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+from dataclasses import replace
 from pathlib import Path
 from urllib.parse import quote
 
 from assistant.edge.files.access import read_file, remedy, write_whole
+from assistant.edge.files.shipped_words import english_words
 from assistant.edge.files.store import CLIPS, JOURNAL, PROCEDURES, journal_bytes, uncited
 from assistant.errors import RecordError
 from assistant.quantities import counted
@@ -37,6 +39,14 @@ def read_evidence(session: Path) -> tuple[Journal, str]:
         cause = damage or "the journal holds no whole line"
         raise RecordError(str(path), cause, "Restore the session from a copy")
     return journal, damage
+
+
+def evidence_in_words(session: Path) -> tuple[Journal, str]:
+    """As `read_evidence`, with the statements of all facts in words, for people to read. Errors: as there."""
+    journal, damage = read_evidence(session)
+    words = english_words()
+    entries = tuple(replace(entry, facts=words.worded(entry.facts)) for entry in journal.entries)
+    return replace(journal, entries=entries), damage
 
 
 def faults_of(session: Path) -> tuple[str, ...]:

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 
+from assistant.dialogue import messages as m
+from assistant.dialogue.trending import trend_message
 from assistant.edge.files.access import write_whole
 from assistant.edge.files.evidence import read_evidence
+from assistant.edge.files.language import english_wording
 from assistant.edge.files.store import JOURNAL, first_input
 from assistant.edge.pages.plot import svg
 from assistant.errors import EngineBayError, RecordError
@@ -19,7 +23,8 @@ from assistant.session.facts import SalvageMade
 from assistant.session.history import Facts, Series, history
 from assistant.session.inputs import HistoryGiven, SessionSalvaged, WorkOrdered
 from assistant.session.journal import Journal
-from assistant.trends import document, in_brief, in_words, trend
+from assistant.statements import kinds as s
+from assistant.trends import Trend, document, in_words, trend
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +51,7 @@ class Histories:
             there = ", ".join(sorted(read.others))
             found = f"Sessions there are of {there}" if there else "Name the folder with --sessions"
             raise RecordError(str(root), f"no session of {asset} lies there", found)
-        series = history(read.facts())
+        series = history(read.facts(), date.today())
         if not series:
             raise RecordError(asset, "no reading was recorded in its sessions", "Record one at the next visit")
         return cls(asset, series, read.wrong)
@@ -55,12 +60,12 @@ class Histories:
         """One reading's trend, or a line for each reading. Errors: as of `named`."""
         if reading is not None:
             return in_words(trend(self.named(reading)[-1]))
-        return "\n".join(in_brief(trend(series[-1])) for series in self.series.values())
+        return "\n".join(trend_line(trend(series[-1])) for series in self.series.values())
 
     def document(self, reading: str | None) -> dict[str, object]:
         """The same as plain data; every series of each reading, the oldest first. Errors: as of `named`."""
         chosen = self.series.values() if reading is None else [self.named(reading)]
-        return {"asset": self.asset, "series": [document(trend(series)) for several in chosen for series in several]}
+        return {"asset": self.asset, "series": [_document(series) for several in chosen for series in several]}
 
     def draw(self, reading: str | None, path: Path) -> None:
         """A reading's trend as an SVG file. Errors: as of `named`, and RecordError when it cannot be written."""
@@ -79,6 +84,25 @@ class Histories:
             if name.replace("-", " ").casefold() == reading.replace("-", " ").casefold():
                 return series
         raise RecordError(reading, f"{self.asset} has no such reading", f"Name one of {', '.join(self.series)}")
+
+
+def trend_line(trend: Trend) -> str:
+    """What a screen shows of a trend: what is said of it, but with how few readings there are, and a shorter range."""
+    wording, message = english_wording(), trend_message(trend)
+    if isinstance(message, m.TrendNotYet):
+        text = wording.words.text(s.NothingYet(message.name, len(trend.used)))
+    elif isinstance(message, m.TrendReaches):
+        text = wording.words.text(
+            s.ReachesLimit(message.name, message.limit, message.at, message.earliest, message.latest)
+        )
+    else:
+        return wording.text(message)
+    return text[:1].upper() + text[1:]
+
+
+def _document(series: Series) -> dict[str, object]:
+    found = trend(series)
+    return document(found, trend_line(found))
 
 
 @dataclass(frozen=True, slots=True)

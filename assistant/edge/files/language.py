@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import cache
 from typing import TypeVar
 
 from assistant.dialogue.wording import Wording, read_wording
 from assistant.edge import places
 from assistant.edge.files.grammars import forms_of, grammars_in, read_table, spoken_of
+from assistant.edge.files.shipped_words import WORDING
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.forms import Forms, WrittenGraph, parse_written
 from assistant.grammar.graph import WordGraph, compile_expectation
@@ -37,7 +39,7 @@ class Language:
         self.source: GrammarSource = grammars_in(folder)
         self._grammars: dict[str, Grammar] = {}
         self.wording: Wording = read_wording(
-            read_table(folder / "wording.yaml"), spoken_of(name, self._grammars), self.phrases
+            read_table(folder / WORDING), spoken_of(name, self._grammars), self.phrases
         )
         self._graphs: dict[Expectation, WordGraph] = {}
         self._written: dict[WordGraph, WrittenGraph] = {}
@@ -121,3 +123,9 @@ def free_speech(expectation: Expectation) -> bool:
 def english() -> Language:
     """The shipped English."""
     return Language("en")
+
+
+@cache
+def english_wording() -> Wording:
+    """The shipped English words for messages and statements."""
+    return english().wording

@@ -14,7 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 
 from assistant.edge.files.due_next import NextDue, due_next
-from assistant.edge.files.evidence import attachments, read_evidence, write_record
+from assistant.edge.files.evidence import attachments, evidence_in_words, write_record
 from assistant.quantities import plain
 from assistant.record import record
 from assistant.record.document import document
@@ -34,7 +34,7 @@ def export_json(session: Path) -> Path:
 
     Errors: as of `record_page.export_html`.
     """
-    journal, damage = read_evidence(session)
+    journal, damage = evidence_in_words(session)
     session_record = record(journal, damage)
     dues = [_due(next_due) for next_due in due_next(session, journal)]
     found = document(session_record, *attachments(session, session_record, journal), dues)
@@ -47,7 +47,7 @@ def export_csv(session: Path) -> Path:
 
     Errors: as of `record_page.export_html`.
     """
-    return write_record(session / TABLE, table(record(*read_evidence(session))))
+    return write_record(session / TABLE, table(record(*evidence_in_words(session))))
 
 
 def schema() -> str:
@@ -96,5 +96,5 @@ def _due(next_due: NextDue) -> dict[str, object]:
         "standing": due.standing.value,
         "hours": None if due.hours is None else plain(due.hours),
         "date": None if due.day is None else due.day.isoformat(),
-        "reason": due.reason,
+        "reason": str(due.reason),
     }

@@ -16,12 +16,14 @@ from pathlib import Path
 from assistant.edge.files.access import write_whole
 from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.library import equipment_of, folder_of, procedure_in
+from assistant.edge.files.shipped_words import english_words
 from assistant.errors import EngineBayError, QuantityError, RecordError
 from assistant.planning.due import DueStatus
-from assistant.planning.past import FIRST_DAY, MOST_HOURS, done_before, in_hours, shown
+from assistant.planning.past import done_before, in_hours
 from assistant.planning.visit import Plan, plan
 from assistant.procedure.equipment import Procedure, Supply
 from assistant.quantities import parse, plain
+from assistant.session.trust import FIRST_DAY, MAX_HOURS, can_be_shown
 
 PAGE = "plan.html"
 WIDTH = 100  # of the text
@@ -33,8 +35,12 @@ LONGEST_SHOWN = 90  # minutes; longer is told in hours
 def make_plan(
     asset: str, hours: str | None, day: str | None, tasks: Sequence[str], sessions: Path, root: Path | None = None
 ) -> Plan:
-    """The plan of a visit. hours, day: as typed, None: estimated, and today. tasks: names, also several in one with
-    commas; none: all that are due. sessions: folder of sessions, it need not be there; root: folder of procedures.
+    """The plan of a visit, its reasons in words.
+
+    hours, day: as typed, None: estimated, and today.
+    tasks: names, also several in one with commas; none: all that are due.
+    sessions: folder of sessions, it need not be there.
+    root: folder of procedures.
 
     Errors: EngineBayError for what was typed wrong; ProcedureError for what is not there, and for faults in files.
     """
@@ -42,7 +48,7 @@ def make_plan(
     names = [name.strip() for typed in tasks for name in typed.split(",") if name.strip()]
     read = sessions_of(sessions, asset)
     past = done_before((journal.facts() for journal in read.journals.values()), asset)
-    result = plan(equipment, asset, past, _day(day), _hours(hours), names or None)
+    result = english_words().worded(plan(equipment, asset, past, _day(day), _hours(hours), names or None))
     damaged = tuple(f"The session {sentence.removesuffix('.')}" for sentence in read.wrong)
     return replace(result, remarks=(*result.remarks, *damaged), damaged=damaged)
 
@@ -70,7 +76,7 @@ def document(plan: Plan) -> dict[str, object]:
                     "date": None if due.day is None else due.day.isoformat(),
                 },
                 "overdue": due.standing is DueStatus.OVERDUE,
-                "reason": due.reason,
+                "reason": str(due.reason),
                 "minutes": list(plan.minutes[due.task]),
             }
             for due in plan.dues
@@ -81,7 +87,7 @@ def document(plan: Plan) -> dict[str, object]:
                 "id": stage.name,
                 "title": stage.title,
                 "minutes": list(stage.minutes),
-                "reason": "; ".join(stage.reasons),
+                "reason": "; ".join(map(str, stage.reasons)),
             }
             for stage in plan.stages
         ],
@@ -134,8 +140,8 @@ def _hours(typed: str | None) -> Decimal | None:
         quantity = parse(typed if typed.strip().endswith("h") else f"{typed} h", f"--hours {typed[:SHOWN]}")
     except QuantityError as error:
         raise EngineBayError(error.place, error.cause, "Write run hours, such as 1450.5") from None
-    if quantity.unit != "h" or not shown(quantity.value):
-        cause = f"these are no run hours from 0 to {plain(MOST_HOURS)}"
+    if quantity.unit != "h" or not can_be_shown(quantity.value):
+        cause = f"these are no run hours from 0 to {plain(MAX_HOURS)}"
         raise EngineBayError(f"--hours {typed}", cause, "Write what the hour meter shows, such as 1450.5")
     return quantity.value
 
@@ -182,7 +188,7 @@ def _sections(plan: Plan) -> Iterator[tuple[str, list[str]]]:
     yield "Tools", [_capital(tool) for tool in plan.tools]
     yield "To carry away", [_amount(supply) for supply in plan.waste]
     yield "People", [f"{_capital(person.what)} for {', '.join(person.tasks)}: {person.why}" for person in plan.people]
-    yield "Open findings that no task settles", list(plan.findings)
+    yield "Open findings that no task settles", [str(finding) for finding in plan.findings]
     yield "Remarks", [f"{remark}." for remark in plan.remarks]
 
 
@@ -206,7 +212,13 @@ def _parts(plan: Plan, folder: Path) -> tuple[VisitPart, ...]:
     """The visit from its beginning to its end, as it is gone through; nothing where there is nothing to do."""
     equipment, visit = plan.equipment, plan.equipment.visit
     stages = (
-        VisitPart(equipment.procedure_of(stage.name), stage.title, stage.is_task, stage.minutes, stage.reasons)
+        VisitPart(
+            equipment.procedure_of(stage.name),
+            stage.title,
+            stage.is_task,
+            stage.minutes,
+            tuple(map(str, stage.reasons)),
+        )
         for stage in plan.stages
     )
     if not plan.stages:
@@ -243,7 +255,7 @@ def _lines(plan: Plan, root: Path | None) -> Iterator[str]:
     yield "\nWhat is due"
     for due in plan.dues:
         yield f"  {_capital(due.standing.value)}: {plan.equipment.tasks[due.task].title}"
-        yield textwrap.fill(f"{_capital(due.reason)}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
+        yield textwrap.fill(f"{_capital(str(due.reason))}.", WIDTH, initial_indent="      ", subsequent_indent="      ")
     if plan.stages:
         yield f"\nOrder of the visit, {_takes(plan)}"
     else:

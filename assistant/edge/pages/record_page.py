@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from assistant.edge.files.due_next import NextDue, due_next
-from assistant.edge.files.evidence import attachments, read_evidence, write_record
+from assistant.edge.files.evidence import attachments, evidence_in_words, write_record
 from assistant.planning.due import DueStatus
 from assistant.planning.past import in_hours
 from assistant.quantities import UNITS, counted
@@ -57,7 +57,7 @@ def export_html(session: Path) -> Path:
     Errors: RecordError when the folder is no session, or when nothing of its journal can be read or the page cannot be
     written.
     """
-    journal, damage = read_evidence(session)
+    journal, damage = evidence_in_words(session)
     session_record = record(journal, damage)
     files, faults = attachments(session, session_record, journal)
     return write_record(session / PAGE, html(session_record, files, faults, due_next(session, journal)))
@@ -107,7 +107,7 @@ def _due_rows(record: Record, dues: Sequence[NextDue]) -> Iterator[DueRow]:
             standing=due.standing.value,
             later=due.standing is DueStatus.LATER,
             overdue=due.standing is DueStatus.OVERDUE,
-            reason=f"{capital(due.reason)}.",
+            reason=f"{capital(str(due.reason))}.",
         )
 
 

@@ -117,7 +117,7 @@ class Calculation(WorkedOut, Step):
             return
         except CalculationError:
             return  # a value out of range says nothing of other values
-        if isinstance(value, str):
+        if not isinstance(value, Quantity):
             if self.unit or self.every_limits():
                 cause = f"the result of {self.formula} is text, which has no unit and no limits"
                 yield Problem(("formula",), cause, "Take unit and limits out, or name another formula")

@@ -24,6 +24,7 @@ from assistant.session.facts.remarks import *  # noqa: F403
 from assistant.session.facts.remarks import RemarkFact
 from assistant.session.facts.steps import *  # noqa: F403
 from assistant.session.facts.steps import StepFact
+from assistant.session.facts.texts import *  # noqa: F403
 from assistant.session.facts.visits import *  # noqa: F403
 from assistant.session.facts.visits import VisitFact
 

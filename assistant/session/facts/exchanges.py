@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import Literal
 
 from assistant.quantities import Quantity
+from assistant.session.facts.texts import DoubtText
 from assistant.session.inputs import AudioProblem, Clip, Source
 
 
@@ -156,7 +157,7 @@ class ReadingHeard:
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: DoubtText
     kind: Literal["reading heard"] = "reading heard"
 
 
@@ -198,7 +199,7 @@ class ReadingCollected:
     confidence: float
     clip: Clip | None
     source: Source
-    doubt: str
+    doubt: DoubtText
     last: bool
     kind: Literal["reading collected"] = "reading collected"
 
@@ -216,7 +217,7 @@ class RequestRefused:
     """Something is not allowed here; nothing changed.
 
     what: was asked for.
-    because: the name of the message that answered it.
+    because: the kind of the message that refused it.
     """
 
     what: str

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from assistant.session.facts.texts import PlanText
+
 Passage = tuple[str, int]
 """A procedure, and which time in the visit it is gone through, from 1."""
 
@@ -27,7 +29,10 @@ class StepPlace:
 class PlannedStage:
     """A part of a visit: a task, a change of the engine's state, or how a visit begins and ends.
 
-    name: of the task or change; procedure: that says how; time: as in `StepPlace`; reasons: why it stands there.
+    name: of the task or change.
+    procedure: that says how.
+    time: as in `StepPlace`.
+    reasons: why it stands there.
     """
 
     name: str
@@ -35,7 +40,7 @@ class PlannedStage:
     title: str
     is_task: bool
     time: int = 1
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[PlanText, ...] = ()
 
     @property
     def passage(self) -> Passage:

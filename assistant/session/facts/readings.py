@@ -8,6 +8,7 @@ from typing import Literal
 
 from assistant.quantities import Quantity
 from assistant.session.facts.places import StepPlace
+from assistant.session.facts.texts import CalculationText, DoubtText
 from assistant.session.inputs import Clip, Source
 
 
@@ -32,10 +33,14 @@ class ReadingVerdict(StrEnum):
 class ReadingRecorded:
     """A reading was confirmed.
 
-    limits: as they were when it was judged, empty when it had none; limits_by: what chose them, a state of the engine
-    or another reading, empty when nothing did. clip: the sound of it. circumstances: what was known of the engine then,
-    and what was read off before of load or surroundings. instrument: by its name, where the procedure names one.
-    samples: the readings of which it is the mean, and spread their standard deviation; none where it was read once.
+    limits: as they were when it was judged, empty when it had none.
+    doubt: why it is not to be trusted; empty when it is.
+    clip: the sound of it.
+    limits_by: what chose the limits, a state of the engine or another reading, empty when nothing did.
+    circumstances: what was known of the engine then, and what was read off before of load or surroundings.
+    instrument: by its name, where the procedure names one.
+    samples: the readings of which it is the mean; none where it was read once.
+    spread: their standard deviation.
     """
 
     place: StepPlace
@@ -45,7 +50,7 @@ class ReadingRecorded:
     limits: str
     verdict: ReadingVerdict
     confidence: float
-    doubt: str
+    doubt: DoubtText
     clip: Clip | None
     source: Source
     kind: Literal["reading recorded"] = "reading recorded"
@@ -79,20 +84,22 @@ class CalculationInput:
 class CalculationRecorded:
     """Something was worked out.
 
-    formula: its name in the table of formulas; reference: where it is from. limits, limits_by, verdict: as those of a
-    reading. warnings: what the formula says of its result, and which of the readings it rests on are in doubt.
+    formula: its name in the table of formulas.
+    limits, limits_by, verdict: as those of a reading.
+    reference: where the formula is from.
+    warnings: what the formula says of its result, and which of the readings it rests on are in doubt.
     """
 
     place: StepPlace
     name: str
     formula: str
     inputs: tuple[CalculationInput, ...]
-    result: Quantity | str
+    result: Quantity | CalculationText
     limits: str
     limits_by: str
     verdict: ReadingVerdict
     reference: str
-    warnings: tuple[str, ...]
+    warnings: tuple[CalculationText, ...]
     kind: Literal["calculation recorded"] = "calculation recorded"
 
 

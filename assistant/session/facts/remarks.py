@@ -7,15 +7,19 @@ from enum import StrEnum
 from typing import Literal
 
 from assistant.session.facts.places import StepPlace
+from assistant.session.facts.texts import FindingText
 from assistant.session.inputs import Clip
 
 
 @dataclass(frozen=True, slots=True)
 class FindingRecorded:
-    """Something was wrong that was not the task."""
+    """Something was wrong that was not the task.
+
+    finding: a statement, or a text of the procedure or of the technician.
+    """
 
     place: StepPlace
-    finding: str
+    finding: FindingText
     kind: Literal["finding recorded"] = "finding recorded"
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assistant.session.facts.places import StepPlace
+from assistant.session.facts.texts import CalculationText, WorkText
 from assistant.session.inputs import Clip, Source
 
 
@@ -30,22 +31,26 @@ class StepDone:
 
 @dataclass(frozen=True, slots=True)
 class StepSkipped:
-    """A step was left out, with a reason. confidence: of the hearing of the reason."""
+    """A step was left out, with a reason.
+
+    reason: the technician's words, or why a calculation had no result.
+    clip: the sound of the reason.
+    """
 
     place: StepPlace
     title: str
-    reason: str
+    reason: CalculationText
     clip: Clip | None
     kind: Literal["step skipped"] = "step skipped"
 
 
 @dataclass(frozen=True, slots=True)
 class StepReopened:
-    """A step counts as not done any more. because: in plain words."""
+    """A step counts as not done any more."""
 
     place: StepPlace
     title: str
-    because: str
+    because: WorkText
     kind: Literal["step reopened"] = "step reopened"
 
 
@@ -66,7 +71,11 @@ class AnswerRecorded:
 
 @dataclass(frozen=True, slots=True)
 class StepPassedOver:
-    """A step does not apply after what was answered. by: the step that was answered; because: in plain words."""
+    """A step does not apply after what was answered.
+
+    by: the step that was answered.
+    because: the answer's phrase.
+    """
 
     place: StepPlace
     title: str

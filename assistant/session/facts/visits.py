@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from assistant.session.facts.places import PlannedStage
+from assistant.session.facts.texts import PlanText, WorkText
 from assistant.session.inputs import Clip, Order
 
 
@@ -29,11 +30,13 @@ class WorkTakenUpAgain:
 
 @dataclass(frozen=True, slots=True)
 class VisitPlanned:
-    """The order of the visit, from its beginning to its end; a later one takes its place. because: in plain words;
-    steps: of all stages."""
+    """The order of the visit, from its beginning to its end; a later one takes its place.
+
+    steps: of all stages.
+    """
 
     stages: tuple[PlannedStage, ...]
-    because: str
+    because: PlanText
     steps: int
     kind: Literal["visit planned"] = "visit planned"
 
@@ -104,7 +107,7 @@ class WorkEnded:
     """The work ended. complete: false when it was ended before its last step."""
 
     complete: bool
-    because: str
+    because: WorkText
     kind: Literal["work ended"] = "work ended"
 
 
