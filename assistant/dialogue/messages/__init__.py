@@ -1,7 +1,7 @@
-"""What the assistant can say: a closed union of messages, each a name and typed arguments.
+"""What the assistant can say: a closed union of messages, each a kind and typed arguments.
 
-The wording stands in `grammars/<language>/wording.yaml` under the class's name; a message knows no language. One file
-a topic, each with its union; users write
+The kind is a stable string that journals hold, whatever the class is called; the wording stands under it in
+`grammars/<language>/wording.yaml`. A message knows no language. One file a topic, each with its union; users write
 `from assistant.dialogue import messages as m`, whatever the topic.
 """
 

@@ -11,7 +11,11 @@ from assistant.session.inputs import Said
 
 @dataclass(frozen=True, slots=True)
 class VoiceChanged:
-    """The assistant speaks otherwise. loudness: steps of 4 dB from the usual; pace: steps of a tenth."""
+    """The assistant speaks otherwise.
+
+    loudness: steps of 4 dB from the usual.
+    pace: steps of a tenth.
+    """
 
     loudness: int
     pace: int

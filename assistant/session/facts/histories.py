@@ -20,8 +20,12 @@ class HistoryTakenOver:
 
 @dataclass(frozen=True, slots=True)
 class DoneBefore:
-    """A line of such a history. day: ISO 8601; hours: as the meter showed them; task, procedure, title: empty where
-    only the meter was read."""
+    """A line of such a history.
+
+    day: ISO 8601.
+    hours: as the meter showed them.
+    task, procedure, title: empty where only the meter was read.
+    """
 
     day: str
     hours: Decimal | None

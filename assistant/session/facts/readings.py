@@ -73,7 +73,11 @@ class ReadingWithdrawn:
 
 @dataclass(frozen=True, slots=True)
 class CalculationInput:
-    """What a calculation took for an input. value: as written; reading: its name, empty where it was none."""
+    """What a calculation took for an input.
+
+    value: as written.
+    reading: its name, empty where it was none.
+    """
 
     name: str
     value: str

@@ -12,7 +12,11 @@ from assistant.session.inputs import Clip, Source
 
 @dataclass(frozen=True, slots=True)
 class StepReached:
-    """A step came into focus. title: as in the procedure; part: before, between (a change of state), steps or after."""
+    """A step came into focus.
+
+    title: as in the procedure.
+    part: before, between (a change of state), steps or after.
+    """
 
     place: StepPlace
     title: str

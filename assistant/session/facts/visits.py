@@ -12,7 +12,11 @@ from assistant.session.inputs import Clip, Order
 
 @dataclass(frozen=True, slots=True)
 class WorkTakenUp:
-    """The visit began. title: of the work; steps: how many steps it has."""
+    """The visit began.
+
+    title: of the work.
+    steps: how many steps it has.
+    """
 
     order: Order
     title: str
