@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 
 from assistant.dialogue import messages as m
-from assistant.dialogue.commands import COMMANDS
+from assistant.dialogue.commands import COMMANDS, rule_of
 from assistant.dialogue.effects import Effect, Say
 from assistant.dialogue.messages import Message
 from assistant.dialogue.wording import MESSAGES, TABLES, Wording, read_wording
@@ -87,7 +87,7 @@ def given(language: Language) -> set[str]:
     """What may be said without being worded: texts of procedures, and phrases of the grammar."""
     files = [*HERE.glob("set/*.yaml"), *HERE.glob("visits/*.yaml")]
     texts = set().union(*(texts_of(load(file.read_text(encoding="utf-8"))) for file in files))
-    rules = (*GRAMMAR, *(command.rule for command in COMMANDS.values()))
+    rules = (*GRAMMAR, *map(rule_of, COMMANDS))
     return texts | {phrase.lower() for rule in rules for phrase in language.phrases(rule)}
 
 

@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from assistant.review import record
 from pydantic_core import to_jsonable_python
 
 from assistant.dialogue.wording import MESSAGES
 from assistant.edge.pages.record_page import html
+from assistant.record import record
 from assistant.session.applying import fold
 from assistant.session.facts import StepPlace
 from assistant.session.journal import read_lines
