@@ -14,7 +14,6 @@ from assistant.dialogue import messages as m
 from assistant.dialogue.commands import offers
 from assistant.dialogue.effects import Cue, CueSound, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.floor.actions import (
-    Action,
     AdjustVoice,
     BeginUtterance,
     CloseEar,
@@ -22,6 +21,7 @@ from assistant.floor.actions import (
     Deliver,
     DropUtterance,
     FinishUtterance,
+    FloorAction,
     LookForLoudspeaker,
     Notice,
     OpenEar,
@@ -38,11 +38,11 @@ from assistant.floor.events import (
     ButtonDown,
     ButtonUp,
     CoreDecided,
-    Device,
     DeviceAnswers,
     DeviceFailed,
+    DeviceName,
     EnterPressed,
-    Event,
+    FloorEvent,
     LineTyped,
     MessageEnded,
     PromptEnded,
@@ -148,8 +148,8 @@ class Row:
 
     name: str
     state: FloorState
-    event: Event
-    actions: tuple[Action, ...] = ()
+    event: FloorEvent
+    actions: tuple[FloorAction, ...] = ()
     after: dict[str, object] = field(default_factory=dict)
 
 
@@ -190,7 +190,7 @@ ROWS = [
     ),
     Row(
         "without a loudspeaker there is no cue, and a prompt is shown",
-        replace(DECIDING, gone=frozenset({Device.LOUDSPEAKER})),
+        replace(DECIDING, gone=frozenset({DeviceName.LOUDSPEAKER})),
         CoreDecided(1.0, (Cue(CueSound.HEARD), PLAIN)),
         (Speak(PLAIN, shown_only=True),),
         {"phase": Phase.SPEAKING, "prompt": Prompt(PLAIN), "warnings": Warnings(5)},
@@ -294,16 +294,16 @@ ROWS = [
     ),
     Row(
         "it does not where the screen is gone too",
-        replace(WARNING, gone=frozenset({Device.SCREEN})),
+        replace(WARNING, gone=frozenset({DeviceName.SCREEN})),
         MessageEnded(1.0, said(HOT, whole=False), shown=True),
         (),
         {"prompt": Prompt(PROMPT, (said(HOT, whole=False),), shown=True)},
     ),
     Row(
         "a voice that had failed is told to be back when it speaks",
-        replace(SPEAKING, gone=frozenset({Device.VOICE})),
+        replace(SPEAKING, gone=frozenset({DeviceName.VOICE})),
         MessageEnded(1.0, said(TEXT)),
-        (TellBack(Device.VOICE),),
+        (TellBack(DeviceName.VOICE),),
         {"prompt": Prompt(PLAIN, (said(TEXT),)), "gone": frozenset()},
     ),
     Row(
@@ -336,10 +336,10 @@ ROWS = [
     ),
     Row(
         "a voice that failed in a prompt is told before the question",
-        replace(DECIDING, effects=(LISTEN,), waiting=(DeviceFailed(1.0, Device.VOICE, "ended"),)),
+        replace(DECIDING, effects=(LISTEN,), waiting=(DeviceFailed(1.0, DeviceName.VOICE, "ended"),)),
         CoreDecided(1.0, ()),
-        (TellGone(Device.VOICE, "ended"), Deliver(DeviceVanished("voice", "ended"))),
-        {"gone": frozenset({Device.VOICE}), "waiting": ()},
+        (TellGone(DeviceName.VOICE, "ended"), Deliver(DeviceVanished("voice", "ended"))),
+        {"gone": frozenset({DeviceName.VOICE}), "waiting": ()},
     ),
     Row(
         "so is a timer that ran out meanwhile",
@@ -430,9 +430,9 @@ ROWS = [
     Row(
         "a device that fails meanwhile waits",
         SPEAKING,
-        DeviceFailed(1.0, Device.MICROPHONE, "pulled"),
+        DeviceFailed(1.0, DeviceName.MICROPHONE, "pulled"),
         (),
-        {"waiting": (DeviceFailed(1.0, Device.MICROPHONE, "pulled"),)},
+        {"waiting": (DeviceFailed(1.0, DeviceName.MICROPHONE, "pulled"),)},
     ),
     # what was cut off of a warning is spoken again
     Row(
@@ -523,21 +523,21 @@ ROWS = [
     Row("a line that is typed instead is told", HELD_BACK, line(NEXT), (Tell(Notice.TOO_SOON),)),
     Row(
         "a warning that can reach nobody waits for a device",
-        replace(ENDED_WARNING, gone=frozenset({Device.SCREEN, Device.LOUDSPEAKER})),
+        replace(ENDED_WARNING, gone=frozenset({DeviceName.SCREEN, DeviceName.LOUDSPEAKER})),
         CoreDecided(1.0, ()),
         (OpenEar(LISTEN, after_own_voice=True),),
         {"phase": Phase.HELD_BACK, "effects": (), "window": Window(LISTEN), "hears": LISTEN},
     ),
     Row(
         "and is given when one is back",
-        replace(HELD_BACK, gone=frozenset({Device.SCREEN, Device.LOUDSPEAKER})),
-        DeviceAnswers(1.0, Device.LOUDSPEAKER),
-        (TellBack(Device.LOUDSPEAKER), CloseEar(), *REPEATING),
+        replace(HELD_BACK, gone=frozenset({DeviceName.SCREEN, DeviceName.LOUDSPEAKER})),
+        DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
+        (TellBack(DeviceName.LOUDSPEAKER), CloseEar(), *REPEATING),
         {
             "phase": Phase.SPEAKING,
             "window": None,
             "effects": (LISTEN,),
-            "gone": frozenset({Device.SCREEN}),
+            "gone": frozenset({DeviceName.SCREEN}),
             "prompt": Prompt(Say(5, MISSED.rest)),
             "hears": COMMANDS_ONLY,
         },
@@ -626,7 +626,7 @@ ROWS = [
     ),
     Row(
         "a microphone that is gone hears nobody answer",
-        replace(LISTENING, window=Window(PATIENT, 21.0), voice=True, gone=frozenset({Device.MICROPHONE})),
+        replace(LISTENING, window=Window(PATIENT, 21.0), voice=True, gone=frozenset({DeviceName.MICROPHONE})),
         TimePassed(21.0),
         (Deliver(Silence(5, 20.0)),),
         {"phase": Phase.DECIDING, "window": Window(PATIENT)},
@@ -647,25 +647,25 @@ ROWS = [
     Row(
         "a loudspeaker that is gone is told, looked for and recorded",
         LISTENING,
-        DeviceFailed(1.0, Device.LOUDSPEAKER, "pulled"),
+        DeviceFailed(1.0, DeviceName.LOUDSPEAKER, "pulled"),
         (
             LookForLoudspeaker(),
-            TellGone(Device.LOUDSPEAKER, "pulled"),
+            TellGone(DeviceName.LOUDSPEAKER, "pulled"),
             Deliver(DeviceVanished("loudspeaker", "pulled")),
         ),
-        {"phase": Phase.DECIDING, "gone": frozenset({Device.LOUDSPEAKER})},
+        {"phase": Phase.DECIDING, "gone": frozenset({DeviceName.LOUDSPEAKER})},
     ),
     Row(
         "once",
-        replace(LISTENING, gone=frozenset({Device.LOUDSPEAKER})),
-        DeviceFailed(1.0, Device.LOUDSPEAKER, "pulled"),
+        replace(LISTENING, gone=frozenset({DeviceName.LOUDSPEAKER})),
+        DeviceFailed(1.0, DeviceName.LOUDSPEAKER, "pulled"),
     ),
     Row(
         "when it is back, what was only shown is spoken",
-        replace(LISTENING, gone=frozenset({Device.LOUDSPEAKER}), unspoken=PLAIN),
-        DeviceAnswers(1.0, Device.LOUDSPEAKER),
+        replace(LISTENING, gone=frozenset({DeviceName.LOUDSPEAKER}), unspoken=PLAIN),
+        DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
         (
-            TellBack(Device.LOUDSPEAKER),
+            TellBack(DeviceName.LOUDSPEAKER),
             CloseEar(),
             Speak(PLAIN),
             OpenEar(COMMANDS_ONLY, over_own_voice=True),
@@ -682,44 +682,44 @@ ROWS = [
     ),
     Row(
         "of a question that is over nothing is",
-        replace(LISTENING, gone=frozenset({Device.LOUDSPEAKER}), unspoken=Say(4, (TEXT,))),
-        DeviceAnswers(1.0, Device.LOUDSPEAKER),
-        (TellBack(Device.LOUDSPEAKER), PlayListeningCue()),
+        replace(LISTENING, gone=frozenset({DeviceName.LOUDSPEAKER}), unspoken=Say(4, (TEXT,))),
+        DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
+        (TellBack(DeviceName.LOUDSPEAKER), PlayListeningCue()),
         {"gone": frozenset()},
     ),
     Row(
         "a microphone that is back hears at once",
-        replace(LISTENING, gone=frozenset({Device.MICROPHONE})),
-        DeviceAnswers(1.0, Device.MICROPHONE),
-        (TellBack(Device.MICROPHONE), *OPENING),
+        replace(LISTENING, gone=frozenset({DeviceName.MICROPHONE})),
+        DeviceAnswers(1.0, DeviceName.MICROPHONE),
+        (TellBack(DeviceName.MICROPHONE), *OPENING),
         {"gone": frozenset()},
     ),
-    Row("what was not gone is not back", LISTENING, DeviceAnswers(1.0, Device.MICROPHONE)),
+    Row("what was not gone is not back", LISTENING, DeviceAnswers(1.0, DeviceName.MICROPHONE)),
     Row(
         "a pedal that is pressed is back",
-        replace(QUIET, gone=frozenset({Device.BUTTON})),
+        replace(QUIET, gone=frozenset({DeviceName.BUTTON})),
         ButtonDown(1.0),
-        (TellBack(Device.BUTTON),),
+        (TellBack(DeviceName.BUTTON),),
         {"gone": frozenset(), "press": Press(1.0, cut=False)},
     ),
     Row(
         "an utterance that the recogniser lost is told as its loss",
         LISTENING,
         UtteranceLost(1.0, "no memory"),
-        (TellGone(Device.RECOGNISER, "no memory"), Deliver(DeviceVanished("recogniser", "no memory"))),
-        {"phase": Phase.DECIDING, "gone": frozenset({Device.RECOGNISER})},
+        (TellGone(DeviceName.RECOGNISER, "no memory"), Deliver(DeviceVanished("recogniser", "no memory"))),
+        {"phase": Phase.DECIDING, "gone": frozenset({DeviceName.RECOGNISER})},
     ),
     Row(
         "the next one is not understood",
-        replace(LISTENING, gone=frozenset({Device.RECOGNISER})),
+        replace(LISTENING, gone=frozenset({DeviceName.RECOGNISER})),
         UtteranceLost(1.0, "no memory"),
         (Deliver(Heard(5, AnswerVerdict.DOUBTFUL, (), Source.VOICE, None)),),
         {"phase": Phase.DECIDING},
     ),
     Row(
         "an ear that cannot be opened is tried again",
-        replace(LISTENING, gone=frozenset({Device.RECOGNISER})),
-        DeviceFailed(1.0, Device.RECOGNISER, "no memory"),
+        replace(LISTENING, gone=frozenset({DeviceName.RECOGNISER})),
+        DeviceFailed(1.0, DeviceName.RECOGNISER, "no memory"),
         (),
         {"hears": None, "ear_again": 1.0 + EAR_RETRY_SECONDS},
     ),
@@ -737,7 +737,7 @@ ROWS = [
         (),
         {"deferred": (EnterPressed(1.0),)},
     ),
-    Row("when it is over nothing counts", FloorState(phase=Phase.OVER), DeviceFailed(1.0, Device.VOICE, "ended")),
+    Row("when it is over nothing counts", FloorState(phase=Phase.OVER), DeviceFailed(1.0, DeviceName.VOICE, "ended")),
 ]
 
 
@@ -767,14 +767,14 @@ def test_an_answer_over_a_warning_waits_for_nothing() -> None:
 
 
 @pytest.mark.parametrize("event", [CoreDecided(1.0, ()), MessageEnded(1.0, said(TEXT)), PromptEnded(1.0)])
-def test_what_cannot_happen_raises(event: Event) -> None:
+def test_what_cannot_happen_raises(event: FloorEvent) -> None:
     with pytest.raises(ValueError, match="cannot happen while the floor is listening"):
         floor(LISTENING, event)
 
 
 def test_every_event_has_a_row_in_every_phase_in_which_it_can_come() -> None:
     owed = (CoreDecided, MessageEnded, PromptEnded)
-    kinds = Event.__args__  # type: ignore[attr-defined]  # a union's members
+    kinds = FloorEvent.__args__  # type: ignore[attr-defined]  # a union's members
     for phase in set(Phase) - {Phase.DECIDING, Phase.OVER}:
         missing = {kind for kind in kinds if (phase, kind) not in TRANSITIONS and kind not in owed}
         assert missing == set(), phase
@@ -817,14 +817,14 @@ class AnyWorld:
         self.unheard: set[m.Message] = set()
         self.given: set[m.Message] = set()
         self.of = 0  # the exchange whose warnings these are
-        self.told_gone: set[Device] = set()
-        self.lost: set[Device] = set()
+        self.told_gone: set[DeviceName] = set()
+        self.lost: set[DeviceName] = set()
         self.taken = 0
 
     def pick(self, *things: object) -> object:
         return things[self.choose(len(things))]
 
-    def happens(self) -> Event:
+    def happens(self) -> FloorEvent:
         """Something that can come now."""
         self.now += (0.0, 0.1, 1.0, 30.0)[self.choose(4)]
         if self.state.phase is Phase.DECIDING and self.choose(8):
@@ -835,7 +835,7 @@ class AnyWorld:
         question = self.state.question
         exchange = 0 if question is None else question.exchange
         verdict = list(HearingVerdict)[self.choose(3)]
-        device = list(Device)[self.choose(len(Device))]
+        device = list(DeviceName)[self.choose(len(DeviceName))]
         event = self.pick(
             UtteranceHeard(self.now, utterance(meaning, verdict, exchange), bool(self.choose(2))),
             UtteranceLost(self.now, "failed"),
@@ -849,15 +849,15 @@ class AnyWorld:
             DeviceFailed(self.now, device, "failed"),
             DeviceAnswers(self.now, device),
         )
-        assert isinstance(event, Event)  # type: ignore[arg-type,misc]  # a union of classes
+        assert isinstance(event, FloorEvent)  # type: ignore[arg-type,misc]  # a union of classes
         return event
 
-    def prompt_goes_on(self, cut: bool = False, shown: bool = False) -> Event:
+    def prompt_goes_on(self, cut: bool = False, shown: bool = False) -> FloorEvent:
         prompt = self.state.prompt
         assert prompt is not None
         at = len(prompt.said)
         if at == len(prompt.say.messages) or (prompt.said and not prompt.said[-1].whole and not prompt.shown):
-            failure = DeviceFailed(self.now, Device.VOICE, "failed") if prompt.shown else None
+            failure = DeviceFailed(self.now, DeviceName.VOICE, "failed") if prompt.shown else None
             return PromptEnded(self.now, failure)
         shown = shown or prompt.shown or not self.choose(8)
         return MessageEnded(self.now, said(prompt.say.messages[at], not cut and not shown), shown)
@@ -874,7 +874,7 @@ class AnyWorld:
         effects += [listen] if self.choose(6) else []
         return tuple(effects)
 
-    def take(self, event: Event) -> None:
+    def take(self, event: FloorEvent) -> None:
         before = self.state
         state, actions = floor(before, event)
         self.check_row(before, event, state)
@@ -883,7 +883,7 @@ class AnyWorld:
         if isinstance(event, PromptEnded) and event.failure is not None:
             self.lost.add(event.failure.device)
         if isinstance(event, UtteranceLost):
-            self.lost.add(Device.RECOGNISER)
+            self.lost.add(DeviceName.RECOGNISER)
         if isinstance(event, MessageEnded):
             self.message_ended(before, event)
         for at, action in enumerate(actions):
@@ -893,7 +893,7 @@ class AnyWorld:
                 assert state.phase is Phase.DECIDING
         self.state = state
 
-    def check_row(self, before: FloorState, event: Event, after: FloorState) -> None:
+    def check_row(self, before: FloorState, event: FloorEvent, after: FloorState) -> None:
         row = TRANSITIONS.get((before.phase, type(event)))
         if row is not None and not before.deferred:
             assert after.phase in row.to, f"{before.phase}, {event}: {after.phase}"
@@ -901,11 +901,11 @@ class AnyWorld:
     def message_ended(self, before: FloorState, event: MessageEnded) -> None:
         assert before.prompt is not None
         message = before.prompt.say.messages[len(before.prompt.said)]
-        if event.said.whole or (event.shown and not before.lacks(Device.SCREEN)):
+        if event.said.whole or (event.shown and not before.lacks(DeviceName.SCREEN)):
             self.unheard.discard(message)
             self.given.add(message)
 
-    def check_action(self, action: Action, before: FloorState, event: Event, after: FloorState) -> None:
+    def check_action(self, action: FloorAction, before: FloorState, event: FloorEvent, after: FloorState) -> None:
         match action:
             case Speak(say):
                 if say.exchange != self.of:
@@ -931,7 +931,7 @@ class AnyWorld:
         hypotheses: tuple[Hypothesis, ...],
         exchange: int,
         before: FloorState,
-        event: Event,
+        event: FloorEvent,
         after: FloorState,
     ) -> None:
         """The promise: nothing but stop and help before the warnings, and no confirmation while a prompt is spoken."""
@@ -948,7 +948,7 @@ class AnyWorld:
 
     def settle(self) -> None:
         """Everything works again, and nobody does anything: somebody must come to have the floor for an answer."""
-        for device in Device:
+        for device in DeviceName:
             self.take(DeviceAnswers(self.now, device))
         self.take(ButtonUp(self.now))
         self.take(VoiceEnded(self.now))
@@ -965,8 +965,8 @@ class AnyWorld:
                     self.now += HELD_PATIENCE
                     self.take(EnterPressed(self.now))
                 case Phase.QUIET:
-                    self.take(DeviceFailed(self.now, Device.KEYBOARD, "failed"))
-                    self.take(DeviceAnswers(self.now, Device.KEYBOARD))
+                    self.take(DeviceFailed(self.now, DeviceName.KEYBOARD, "failed"))
+                    self.take(DeviceAnswers(self.now, DeviceName.KEYBOARD))
         raise AssertionError(f"nobody can answer any more: {self.state}")
 
 

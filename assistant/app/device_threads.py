@@ -22,10 +22,10 @@ from assistant.edge.talk_button import TalkButton
 from assistant.floor.events import (
     ButtonDown,
     ButtonUp,
-    Device,
     DeviceAnswers,
     DeviceFailed,
-    Event,
+    DeviceName,
+    FloorEvent,
     MessageEnded,
     PromptEnded,
 )
@@ -33,7 +33,7 @@ from assistant.session.inputs import Said
 
 RETRY_SECONDS = 1.0  # between two looks for a device that is gone
 
-Report = Block | TypedLine | Event
+Report = Block | TypedLine | FloorEvent
 """What a thread tells the one that owns the core."""
 
 
@@ -55,25 +55,25 @@ class DeviceThreads:
 
     def hear(self, microphone: DetachedMicrophone) -> None:
         """Blocks of sound from the microphone; when it vanishes, it is looked for until it is back."""
-        self._start(Device.MICROPHONE, lambda: self._hear(microphone))
+        self._start(DeviceName.MICROPHONE, lambda: self._hear(microphone))
 
     def read(self, keyboard: TextIO | None) -> None:
         """Lines from the keyboard; None: standard input."""
-        self._start(Device.KEYBOARD, lambda: self._read(keyboard))
+        self._start(DeviceName.KEYBOARD, lambda: self._read(keyboard))
 
     def watch(self, panel: TalkButton) -> None:
         """Presses and releases of the talk button."""
         panel.watch(
             lambda: self._post(ButtonDown(self._now())),
             lambda: self._post(ButtonUp(self._now())),
-            lambda detail: self._post(DeviceFailed(self._now(), Device.BUTTON, detail)),
+            lambda detail: self._post(DeviceFailed(self._now(), DeviceName.BUTTON, detail)),
         )
 
     def look_for(self, player: DetachedPlayer) -> None:
         """Looks for the loudspeaker until it is back or the visit is over."""
-        self._start(Device.LOUDSPEAKER, lambda: self._look_for(player))
+        self._start(DeviceName.LOUDSPEAKER, lambda: self._look_for(player))
 
-    def _start(self, device: Device, work: Callable[[], None]) -> None:
+    def _start(self, device: DeviceName, work: Callable[[], None]) -> None:
         """A thread of its own. Whatever it raises, and when there is none to be had, the device is lost."""
 
         def guarded() -> None:
@@ -89,7 +89,7 @@ class DeviceThreads:
 
     def _hear(self, microphone: DetachedMicrophone) -> None:
         while self._hear_until_lost(microphone):
-            self._post(DeviceAnswers(self._now(), Device.MICROPHONE))
+            self._post(DeviceAnswers(self._now(), DeviceName.MICROPHONE))
 
     def _hear_until_lost(self, microphone: DetachedMicrophone) -> bool:
         """Blocks until the microphone is closed, or vanishes and is back; whether it is back."""
@@ -98,12 +98,12 @@ class DeviceThreads:
                 self._post(Block(samples))
             return False
         except Exception as error:
-            self._post(DeviceFailed(self._now(), Device.MICROPHONE, cause_of(error)))
+            self._post(DeviceFailed(self._now(), DeviceName.MICROPHONE, cause_of(error)))
         return self._tried_again(microphone.reopen)
 
     def _look_for(self, player: DetachedPlayer) -> None:
         if self._tried_again(player.look):
-            self._post(DeviceAnswers(self._now(), Device.LOUDSPEAKER))
+            self._post(DeviceAnswers(self._now(), DeviceName.LOUDSPEAKER))
 
     def _tried_again(self, attempt: Callable[[], object]) -> bool:
         """Tries until it succeeds; whether it did before the visit was over."""
@@ -170,7 +170,7 @@ class PromptSpeaker:
         """What is left of a prompt is shown. Returns what failed."""
         for message in left:
             self._end(message, whole=False, shown=True)
-        return DeviceFailed(self._now(), Device.VOICE, cause_of(error))
+        return DeviceFailed(self._now(), DeviceName.VOICE, cause_of(error))
 
     def _speak(self, left: list[Message], shown: bool) -> DeviceFailed | None:
         """The messages one by one, until one is cut off; what was spoken is taken off `left`. Returns what failed."""
@@ -178,10 +178,10 @@ class PromptSpeaker:
         while left:
             message, whole = left[0], False
             if not shown:
-                device = Device.VOICE
+                device = DeviceName.VOICE
                 try:
                     speech = self._voice.render(self._wording.aloud(message))
-                    device = Device.LOUDSPEAKER
+                    device = DeviceName.LOUDSPEAKER
                     whole = self._player.play(speech.samples, speech.rate).whole
                 except Exception as error:
                     failure, shown = DeviceFailed(self._now(), device, cause_of(error)), True

@@ -15,7 +15,7 @@ from assistant.app.inbox import Block, Inbox
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
 from assistant.app.watching import SteadyWatcher, Utterance, Watcher
-from assistant.app.world import TOO_SOON, UNREADABLE, World, cause_of
+from assistant.app.world import TOO_SOON, UNREADABLE, VisitWorld, cause_of
 from assistant.edge.files.language import Language
 from assistant.edge.files.store import SessionFolder
 from assistant.edge.keyboard import TypedLine
@@ -43,9 +43,9 @@ from assistant.floor.actions import (
     TellGone,
 )
 from assistant.floor.events import (
-    Device,
     DeviceAnswers,
     DeviceFailed,
+    DeviceName,
     TimePassed,
     UtteranceHeard,
     UtteranceLost,
@@ -64,27 +64,27 @@ CUT_AGAIN_SECONDS = 0.05  # a cut that came between two sounds is made again
 WARM_AT_ONCE = 8  # pieces of work ahead of hearing, between two looks at the inbox
 
 _INSTEAD = {
-    Device.MICROPHONE: "There is the keyboard: type what you would say, Enter is the button",
-    Device.LOUDSPEAKER: "There is the screen: what would be said is shown, and not spoken",
-    Device.VOICE: "There is the screen: what would be said is shown, and not spoken",
-    Device.RECOGNISER: "There is the keyboard: type what you would say",
-    Device.KEYBOARD: "There are your voice and the talk button",
-    Device.BUTTON: "There is the keyboard: Enter is the button",
-    Device.SCREEN: "There is the voice",
+    DeviceName.MICROPHONE: "There is the keyboard: type what you would say, Enter is the button",
+    DeviceName.LOUDSPEAKER: "There is the screen: what would be said is shown, and not spoken",
+    DeviceName.VOICE: "There is the screen: what would be said is shown, and not spoken",
+    DeviceName.RECOGNISER: "There is the keyboard: type what you would say",
+    DeviceName.KEYBOARD: "There are your voice and the talk button",
+    DeviceName.BUTTON: "There is the keyboard: Enter is the button",
+    DeviceName.SCREEN: "There is the voice",
 }
 _TRIED_AGAIN = {
-    Device.MICROPHONE: "It is looked for once a second",
-    Device.LOUDSPEAKER: "It is looked for once a second",
-    Device.VOICE: "It is tried again with the next words",
-    Device.RECOGNISER: "It is tried again when you speak",
-    Device.KEYBOARD: "It is not looked for again",
-    Device.BUTTON: "It is not looked for again",
-    Device.SCREEN: "It is tried again with the next line",
+    DeviceName.MICROPHONE: "It is looked for once a second",
+    DeviceName.LOUDSPEAKER: "It is looked for once a second",
+    DeviceName.VOICE: "It is tried again with the next words",
+    DeviceName.RECOGNISER: "It is tried again when you speak",
+    DeviceName.KEYBOARD: "It is not looked for again",
+    DeviceName.BUTTON: "It is not looked for again",
+    DeviceName.SCREEN: "It is tried again with the next line",
 }
 _NOTICES = {Notice.UNREADABLE: UNREADABLE, Notice.TOO_SOON: TOO_SOON}
 
 
-class LiveWorld(World):
+class LiveWorld(VisitWorld):
     """Carries a visit out with a microphone and a loudspeaker, until it ends.
 
     headset: the microphone does not hear the loudspeaker.
@@ -116,8 +116,8 @@ class LiveWorld(World):
         self._player = player
         self._watcher = SteadyWatcher(
             watcher,
-            lambda detail: self.inbox.post(DeviceFailed(self._now(), Device.SCREEN, detail)),
-            lambda: self.inbox.post(DeviceAnswers(self._now(), Device.SCREEN)),
+            lambda detail: self.inbox.post(DeviceFailed(self._now(), DeviceName.SCREEN, detail)),
+            lambda: self.inbox.post(DeviceAnswers(self._now(), DeviceName.SCREEN)),
         )
         self._speaker = PromptSpeaker(voice, player, language.wording, self._watcher, self.inbox.post, self._now)
         self._keyboard = keyboard
@@ -261,7 +261,7 @@ class LiveWorld(World):
             )
         except Exception as error:
             self._ear.close()
-            self._events.append(DeviceFailed(self._now(), Device.RECOGNISER, cause_of(error)))
+            self._events.append(DeviceFailed(self._now(), DeviceName.RECOGNISER, cause_of(error)))
             return
         new = [word for word in lacking if word not in self._lacking]
         if new:
@@ -273,7 +273,7 @@ class LiveWorld(World):
         try:
             self._player.play(cues.cue_sound(cue, CUE_RATE), CUE_RATE)
         except Exception as error:
-            self._events.append(DeviceFailed(self._now(), Device.LOUDSPEAKER, cause_of(error)))
+            self._events.append(DeviceFailed(self._now(), DeviceName.LOUDSPEAKER, cause_of(error)))
 
     def _now(self) -> float:
         return time.monotonic() - self._begun

@@ -18,7 +18,7 @@ import numpy as np
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
 from assistant.app.watching import Utterance, Watcher
-from assistant.app.world import TOO_SOON, UNREADABLE, World
+from assistant.app.world import TOO_SOON, UNREADABLE, VisitWorld
 from assistant.dialogue.effects import Effect, Say
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language
@@ -82,7 +82,7 @@ class PowerCut(Exception):
     """The power was cut: a decision is on disk, and none of its effects came about."""
 
 
-class RehearsedWorld(World):
+class RehearsedWorld(VisitWorld):
     """Carries a visit out until it ends.
 
     speaker: which voice the technician has.

@@ -12,7 +12,7 @@ from typing import assert_never
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
 from assistant.app.watching import SteadyWatcher, Watcher
-from assistant.app.world import TOO_SOON, UNREADABLE, World
+from assistant.app.world import TOO_SOON, UNREADABLE, VisitWorld
 from assistant.dialogue.effects import StartTimer
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language
@@ -44,7 +44,7 @@ from assistant.session.inputs import Input, Said
 _NOTICES = {Notice.UNREADABLE: UNREADABLE, Notice.TOO_SOON: TOO_SOON}
 
 
-class TypedWorld(World):
+class TypedWorld(VisitWorld):
     """Carries a visit out on a terminal.
 
     clock: a hand clock makes waits pass when Enter is pressed; without one they take their time.

@@ -17,7 +17,7 @@ from assistant.edge.files.store import SessionFolder
 from assistant.edge.keyboard import TypedLine
 from assistant.errors import EngineBayError, JournalError
 from assistant.floor.actions import Deliver, DeviceAction, TakeUtterance
-from assistant.floor.events import CoreDecided, EnterPressed, Event, LineTyped
+from assistant.floor.events import CoreDecided, EnterPressed, FloorEvent, LineTyped
 from assistant.floor.machine import floor
 from assistant.floor.state import FloorState
 from assistant.hearing.ear import HeardUtterance
@@ -27,7 +27,7 @@ UNREADABLE = "That line was not plain text, or too long. Type it again."
 TOO_SOON = "That came before its question, or before a warning was spoken in full. Type it again."
 
 
-class World(ABC):
+class VisitWorld(ABC):
     """A visit in one surroundings.
 
     state: who has the floor. Only `take` changes it.
@@ -41,7 +41,7 @@ class World(ABC):
         self._owner = owner
         self._language = language
         self._folder = folder
-        self._events: deque[Event] = deque()
+        self._events: deque[FloorEvent] = deque()
 
     def begin(self, given: Input) -> None:
         """The visit begins, or goes on, with this input. Errors: JournalError when it cannot be written down."""
@@ -50,7 +50,7 @@ class World(ABC):
             raise self._owner.failure  # nothing has begun, so there is nothing to go on with
         self.take(CoreDecided(self._now(), effects))
 
-    def take(self, event: Event) -> None:
+    def take(self, event: FloorEvent) -> None:
         """An event, and all that follows from it at once."""
         self._events.append(event)
         while self._events:
@@ -66,7 +66,7 @@ class World(ABC):
                     case _:
                         self._carry_out(action)
 
-    def typed(self, line: TypedLine) -> Event:
+    def typed(self, line: TypedLine) -> FloorEvent:
         """The event that a line from the keyboard is, at this moment."""
         if line.readable and not line.text.strip():
             return EnterPressed(self._now())

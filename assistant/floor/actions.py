@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assistant.dialogue.effects import CueSound, Listen, Say, SetVoice
-from assistant.floor.events import Device
+from assistant.floor.events import DeviceName
 from assistant.hearing.ear import HeardUtterance
 from assistant.session.inputs import Input
 
@@ -117,7 +117,7 @@ class TellGone:
     detail: what the system said.
     """
 
-    device: Device
+    device: DeviceName
     detail: str
 
 
@@ -125,7 +125,7 @@ class TellGone:
 class TellBack:
     """Show that a device is back."""
 
-    device: Device
+    device: DeviceName
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,4 +166,4 @@ DeviceAction = (
 )
 """What a world does with its devices."""
 
-Action = Deliver | TakeUtterance | DeviceAction
+FloorAction = Deliver | TakeUtterance | DeviceAction

@@ -15,7 +15,7 @@ from assistant.meanings import Hypothesis
 from assistant.session.inputs import Said
 
 
-class Device(StrEnum):
+class DeviceName(StrEnum):
     """What can go and come back."""
 
     MICROPHONE = "microphone"
@@ -46,7 +46,7 @@ class DeviceFailed:
     """
 
     at: float
-    device: Device
+    device: DeviceName
     detail: str
 
 
@@ -55,7 +55,7 @@ class DeviceAnswers:
     """A device answers; only one that had failed is back."""
 
     at: float
-    device: Device
+    device: DeviceName
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +162,7 @@ class TimePassed:
     at: float
 
 
-Event = (
+FloorEvent = (
     CoreDecided
     | MessageEnded
     | PromptEnded

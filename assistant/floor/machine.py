@@ -18,10 +18,10 @@ from typing import TypeVar
 from assistant.dialogue.effects import Say
 from assistant.dialogue.messages import DeviceGone
 from assistant.floor.actions import (
-    Action,
     CutOff,
     DropUtterance,
     FinishUtterance,
+    FloorAction,
     Notice,
     OpenEar,
     ShowUtterance,
@@ -32,11 +32,11 @@ from assistant.floor.events import (
     ButtonDown,
     ButtonUp,
     CoreDecided,
-    Device,
     DeviceAnswers,
     DeviceFailed,
+    DeviceName,
     EnterPressed,
-    Event,
+    FloorEvent,
     LineTyped,
     MessageEnded,
     PromptEnded,
@@ -101,8 +101,8 @@ def _message_ended(run: Run, event: MessageEnded) -> None:
         run.state, prompt=replace(prompt, said=(*prompt.said, event.said), shown=prompt.shown or event.shown)
     )
     if not event.shown:
-        regain(run, Device.VOICE)
-    if event.said.whole or (event.shown and not run.state.lacks(Device.SCREEN)):
+        regain(run, DeviceName.VOICE)
+    if event.said.whole or (event.shown and not run.state.lacks(DeviceName.SCREEN)):
         run.state = replace(run.state, warnings=run.state.warnings.ended(message))
 
 
@@ -184,7 +184,7 @@ def _press_through(run: Run, event: ButtonDown) -> None:
 
 
 def _lost_through(run: Run, event: UtteranceLost) -> None:
-    _wait(run, DeviceFailed(event.at, Device.RECOGNISER, event.detail))
+    _wait(run, DeviceFailed(event.at, DeviceName.RECOGNISER, event.detail))
 
 
 def _wait(run: Run, event: DeviceFailed | DeviceAnswers) -> None:
@@ -226,8 +226,8 @@ def _retry_warnings(run: Run) -> None:
 def _lost(run: Run, event: UtteranceLost) -> None:
     """The engine failed: told once; from then on what is said counts as not understood, until it is heard again."""
     run.state = replace(run.state, voice=False)
-    if Device.RECOGNISER not in run.state.gone:
-        lose(run, DeviceFailed(event.at, Device.RECOGNISER, event.detail))
+    if DeviceName.RECOGNISER not in run.state.gone:
+        lose(run, DeviceFailed(event.at, DeviceName.RECOGNISER, event.detail))
     elif run.state.phase is Phase.HELD_BACK:
         _retry_warnings(run)
     elif run.state.window is not None:
@@ -316,7 +316,7 @@ def _time_passed(run: Run, event: TimePassed) -> None:
         open_ear(run, OpenEar(window.listen, after_own_voice=False))
     if window.ends is None or event.at < window.ends:
         return
-    if run.state.voice and Device.MICROPHONE not in run.state.gone:  # somebody is answering
+    if run.state.voice and DeviceName.MICROPHONE not in run.state.gone:  # somebody is answering
         run.state = replace(run.state, window=replace(window, ends=event.at + ANSWERING))
     elif run.state.phase is Phase.HELD_BACK and run.state.can_be_given:
         give_warnings_now(run, window.listen)
@@ -329,9 +329,9 @@ def _time_passed(run: Run, event: TimePassed) -> None:
 
 
 def _device_failed(run: Run, event: DeviceFailed) -> None:
-    if event.device is Device.RECOGNISER:  # the ear could not be opened
+    if event.device is DeviceName.RECOGNISER:  # the ear could not be opened
         run.state = replace(run.state, hears=None, voice=False)
-    if not lose(run, event) and event.device is Device.RECOGNISER and run.state.window is not None:
+    if not lose(run, event) and event.device is DeviceName.RECOGNISER and run.state.window is not None:
         run.state = replace(run.state, ear_again=event.at + EAR_RETRY_SECONDS)
 
 
@@ -339,11 +339,11 @@ def _device_answers(run: Run, event: DeviceAnswers) -> None:
     window = run.state.window
     if not regain(run, event.device) or window is None:
         return
-    if event.device is Device.MICROPHONE:
+    if event.device is DeviceName.MICROPHONE:
         hear_answer(run, window.listen)
     elif run.state.phase is Phase.HELD_BACK:
         _retry_warnings(run)
-    elif not say_unspoken(run, event.device) and event.device is Device.LOUDSPEAKER:
+    elif not say_unspoken(run, event.device) and event.device is DeviceName.LOUDSPEAKER:
         cue_listening(run)  # a sign that it is there again
 
 
@@ -358,24 +358,24 @@ def _voice_ended(run: Run, event: VoiceEnded) -> None:
     run.state = replace(run.state, voice=False)
 
 
-def _nothing(run: Run, event: Event) -> None:
+def _nothing(run: Run, event: FloorEvent) -> None:
     """It means nothing here."""
 
 
 @dataclass(frozen=True, slots=True)
-class Transition:
+class FloorTransition:
     """What an event does in a phase.
 
     do: how the state changes and what is asked of the world.
     to: the phases in which it can leave the machine.
     """
 
-    do: Callable[[Run, Event], None]
+    do: Callable[[Run, FloorEvent], None]
     to: tuple[Phase, ...]
 
 
-_Kind = TypeVar("_Kind", bound=Event)
-_Rows = dict[tuple[Phase, type[object]], Transition]
+_Kind = TypeVar("_Kind", bound=FloorEvent)
+_Rows = dict[tuple[Phase, type[object]], FloorTransition]
 
 
 def _on(
@@ -383,12 +383,12 @@ def _on(
 ) -> _Rows:
     """The rows of an event in these phases. to: where it can lead; stays: it can leave the phase as it is."""
 
-    def checked(run: Run, event: Event) -> None:
+    def checked(run: Run, event: FloorEvent) -> None:
         if not isinstance(event, kind):  # the table's key is the event's class, so this is a fault of the table
             raise TypeError(f"the row of {kind.__name__} was given a {type(event).__name__}")
         do(run, event)
 
-    return {(phase, kind): Transition(checked, (*((phase,) if stays else ()), *to)) for phase in phases}
+    return {(phase, kind): FloorTransition(checked, (*((phase,) if stays else ()), *to)) for phase in phases}
 
 
 _DECIDING, _SPEAKING, _HUSHED, _LISTENING = Phase.DECIDING, Phase.SPEAKING, Phase.HUSHED, Phase.LISTENING
@@ -398,10 +398,7 @@ _OPEN = (_LISTENING, _HELD_BACK)
 _NOTHING_SAID = (*_OPEN, _QUIET)
 
 TRANSITIONS: _Rows = {
-    **_on(
-        *(CoreDecided, (_DECIDING,), _core_decided),
-        *(_SPEAKING, _LISTENING, _HELD_BACK, _QUIET, _OVER),
-    ),
+    **_on(CoreDecided, (_DECIDING,), _core_decided, _SPEAKING, _LISTENING, _HELD_BACK, _QUIET, _OVER),
     **_on(MessageEnded, _PROMPT, _message_ended),
     **_on(PromptEnded, _PROMPT, _prompt_ended, _DECIDING, stays=False),
     **_on(VoiceBegan, (*_PROMPT, *_NOTHING_SAID), _voice_began),
@@ -446,11 +443,11 @@ Any event may come while the core decides, and is taken afterwards; when the vis
 here cannot happen: a core that decides unasked, a prompt that ends unspoken.
 """
 
-WORKS: dict[type[object], Device] = {
-    UtteranceHeard: Device.RECOGNISER,
-    LineTyped: Device.KEYBOARD,
-    EnterPressed: Device.KEYBOARD,
-    ButtonDown: Device.BUTTON,
+WORKS: dict[type[object], DeviceName] = {
+    UtteranceHeard: DeviceName.RECOGNISER,
+    LineTyped: DeviceName.KEYBOARD,
+    EnterPressed: DeviceName.KEYBOARD,
+    ButtonDown: DeviceName.BUTTON,
 }
 """Events that come from a device, which so is there."""
 
@@ -458,7 +455,7 @@ _AWAITED = (CoreDecided, MessageEnded, PromptEnded)
 """Events that a world owes to an action; the others come by themselves, at any time."""
 
 
-def floor(state: FloorState, event: Event) -> tuple[FloorState, tuple[Action, ...]]:
+def floor(state: FloorState, event: FloorEvent) -> tuple[FloorState, tuple[FloorAction, ...]]:
     """The state after an event, and what the world has to do now, in order.
 
     Errors: ValueError for an event that cannot happen now; nothing has changed then.
@@ -472,7 +469,7 @@ def floor(state: FloorState, event: Event) -> tuple[FloorState, tuple[Action, ..
     return run.state, tuple(run.actions)
 
 
-def _take(run: Run, event: Event) -> None:
+def _take(run: Run, event: FloorEvent) -> None:
     phase = run.state.phase
     row = TRANSITIONS.get((phase, type(event)))
     if row is not None:

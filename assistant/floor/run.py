@@ -11,11 +11,11 @@ from typing import assert_never
 
 from assistant.dialogue.effects import Cue, Effect, Finish, Listen, Say, SetVoice, StartTimer
 from assistant.floor.actions import (
-    Action,
     AdjustVoice,
     BeginUtterance,
     CloseEar,
     Deliver,
+    FloorAction,
     LookForLoudspeaker,
     Notice,
     OpenEar,
@@ -28,9 +28,9 @@ from assistant.floor.actions import (
     TellBack,
     TellGone,
 )
-from assistant.floor.events import Device, DeviceAnswers, DeviceFailed, LineTyped, UtteranceHeard
+from assistant.floor.events import DeviceAnswers, DeviceFailed, DeviceName, LineTyped, UtteranceHeard
 from assistant.floor.policy import ALWAYS_TAKEN, audible_while_speaking, meaning_of, waits
-from assistant.floor.state import Answer, FloorState, Phase, Prompt, Window
+from assistant.floor.state import EarlyAnswer, FloorState, Phase, Prompt, Window
 from assistant.meanings import Meaning
 from assistant.session.inputs import AnswerVerdict, DeviceVanished, Heard, Input, Source, TimerRanOut
 
@@ -41,9 +41,9 @@ class Run:
     def __init__(self, state: FloorState, at: float) -> None:
         self.state = state
         self.at = at
-        self.actions: list[Action] = []
+        self.actions: list[FloorAction] = []
 
-    def do(self, *actions: Action) -> None:
+    def do(self, *actions: FloorAction) -> None:
         """Ask the world for these, in order."""
         self.actions.extend(actions)
 
@@ -78,7 +78,7 @@ def proceed(run: Run) -> None:
             case Cue(sound):
                 _drop_effect(run)
                 following = run.state.effects[0] if run.state.effects else None
-                if Device.LOUDSPEAKER not in run.state.gone:
+                if DeviceName.LOUDSPEAKER not in run.state.gone:
                     run.do(PlayCue(sound, following if isinstance(following, Say) else None))
             case Say():
                 _drop_effect(run)
@@ -117,7 +117,7 @@ def _resting(state: FloorState) -> Phase:
 
 
 def _speak(run: Run, say: Say) -> None:
-    run.do(Speak(say, shown_only=Device.LOUDSPEAKER in run.state.gone))
+    run.do(Speak(say, shown_only=DeviceName.LOUDSPEAKER in run.state.gone))
     run.state = replace(run.state, phase=Phase.SPEAKING, prompt=Prompt(say), warnings=run.state.warnings.begun(say))
     coming = run.state.coming
     if coming is None or run.state.press is not None:
@@ -199,12 +199,12 @@ def _take_early_answer(run: Run, listen: Listen) -> bool:
     return False
 
 
-def counts(state: FloorState, listen: Listen, answer: Answer) -> bool:
+def counts(state: FloorState, listen: Listen, answer: EarlyAnswer) -> bool:
     """Whether this is an answer while this question is open."""
     return _meaning(answer) in ALWAYS_TAKEN or not is_held_back(state, listen)
 
 
-def _meaning(answer: Answer) -> Meaning | None:
+def _meaning(answer: EarlyAnswer) -> Meaning | None:
     return meaning_of(answer.utterance.hypotheses if isinstance(answer, UtteranceHeard) else answer.hypotheses)
 
 
@@ -240,7 +240,7 @@ def hear_answer(run: Run, listen: Listen) -> None:
 
 
 def cue_listening(run: Run) -> None:
-    if run.state.ears and Device.LOUDSPEAKER not in run.state.gone:
+    if run.state.ears and DeviceName.LOUDSPEAKER not in run.state.gone:
         run.do(PlayListeningCue())
 
 
@@ -276,14 +276,14 @@ def lose(run: Run, event: DeviceFailed) -> bool:
     if event.device in run.state.gone:
         return False
     run.state = replace(run.state, gone=run.state.gone | {event.device})
-    if event.device is Device.LOUDSPEAKER:
+    if event.device is DeviceName.LOUDSPEAKER:
         run.do(LookForLoudspeaker())
     run.do(TellGone(event.device, event.detail))
     run.deliver(DeviceVanished(event.device.value, event.detail))
     return True
 
 
-def regain(run: Run, device: Device) -> bool:
+def regain(run: Run, device: DeviceName) -> bool:
     """A device answers. Whether it had been told to be gone."""
     if device not in run.state.gone:
         return False
@@ -292,10 +292,10 @@ def regain(run: Run, device: Device) -> bool:
     return True
 
 
-def say_unspoken(run: Run, device: Device) -> bool:
+def say_unspoken(run: Run, device: DeviceName) -> bool:
     """Whether what was only shown of the question that is asked is spoken now."""
     listen, unspoken = run.state.question, run.state.unspoken
-    if device not in (Device.LOUDSPEAKER, Device.VOICE) or listen is None or unspoken is None:
+    if device not in (DeviceName.LOUDSPEAKER, DeviceName.VOICE) or listen is None or unspoken is None:
         return False
     if unspoken.exchange != listen.exchange or not unspoken.messages:
         return False

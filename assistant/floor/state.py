@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from assistant.dialogue.effects import Effect, Listen, Say, StartTimer
 from assistant.dialogue.messages import Message
-from assistant.floor.events import Device, DeviceAnswers, DeviceFailed, Event, LineTyped, UtteranceHeard
+from assistant.floor.events import DeviceAnswers, DeviceFailed, DeviceName, FloorEvent, LineTyped, UtteranceHeard
 from assistant.session.inputs import Said
 
 
@@ -110,7 +110,7 @@ class Press:
     cut: bool
 
 
-Answer = LineTyped | UtteranceHeard
+EarlyAnswer = LineTyped | UtteranceHeard
 """What came while the assistant spoke, and is taken when its question is open."""
 
 
@@ -143,14 +143,14 @@ class FloorState:
     effects: tuple[Effect, ...] = ()
     prompt: Prompt | None = None
     window: Window | None = None
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[EarlyAnswer, ...] = ()
     waiting: tuple[DeviceFailed | DeviceAnswers, ...] = ()
-    deferred: tuple[Event, ...] = ()
+    deferred: tuple[FloorEvent, ...] = ()
     warnings: Warnings = Warnings()
     hears: Listen | None = None
     voice: bool = False
     press: Press | None = None
-    gone: frozenset[Device] = frozenset()
+    gone: frozenset[DeviceName] = frozenset()
     unspoken: Say | None = None
     timers: tuple[tuple[float, StartTimer], ...] = ()
     ear_again: float | None = None
@@ -175,7 +175,7 @@ class FloorState:
         """The question that is open or coming."""
         return self.coming if self.window is None else self.window.listen
 
-    def lacks(self, device: Device) -> bool:
+    def lacks(self, device: DeviceName) -> bool:
         """Whether a device is gone, as far as is known: what came while the assistant spoke included."""
         came = [event for event in self.waiting if event.device is device]
         return isinstance(came[-1], DeviceFailed) if came else device in self.gone
@@ -183,7 +183,7 @@ class FloorState:
     @property
     def can_be_given(self) -> bool:
         """Whether a warning reaches anybody: it is spoken, or at least shown."""
-        return Device.SCREEN not in self.gone or not {Device.LOUDSPEAKER, Device.VOICE} & self.gone
+        return DeviceName.SCREEN not in self.gone or not {DeviceName.LOUDSPEAKER, DeviceName.VOICE} & self.gone
 
     @property
     def next_timer(self) -> tuple[float, StartTimer] | None:
