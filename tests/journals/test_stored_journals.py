@@ -149,7 +149,7 @@ def test_every_kind_that_a_journal_may_hold_is_still_known() -> None:
             "1-short-service",
             (
                 *(
-                    "What was known of the engine counts no more: a long pause.",
+                    "The engine's state had to be proved again: a long pause.",
                     "In doubt: heard with confidence 0.44.",
                 ),
                 "Opened again: Level needs it: the set is isolated and proved dead.",
