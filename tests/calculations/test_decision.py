@@ -96,12 +96,13 @@ def test_a_verdict_never_changes_with_the_unit(
 
 @given(st.floats(-100, 100), st.floats(0.01, 10), st.floats(0, 5))
 def test_far_enough_inside_is_within(limit: float, uncertainty: float, further: float) -> None:
-    inside = limit - uncertainty - further
-    assert decision._verdict(inside, -1e9, limit, DecisionRule.GUARDED, uncertainty, 1) is LimitVerdict.WITHIN
-    assert (
-        decision._verdict(limit + uncertainty + further + 1e-6, -1e9, limit, DecisionRule.GUARDED, uncertainty, 1)
-        is LimitVerdict.OUT
-    )
+    def verdict(reading: float) -> LimitVerdict:
+        limits = Limits(None, Quantity(Decimal(limit), "mm"))
+        width = Quantity(Decimal(uncertainty), "mm")
+        return judge(Quantity(Decimal(reading), "mm"), limits, DecisionRule.GUARDED, width)
+
+    assert verdict(limit - uncertainty - further) is LimitVerdict.WITHIN
+    assert verdict(limit + uncertainty + further + 1e-6) is LimitVerdict.OUT
 
 
 def test_grubbs_two_sided_5_percent() -> None:

@@ -184,21 +184,27 @@ class TestKeyButton(PanelContract):
     def made(self, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
         evdev = pytest.importorskip("evdev", reason="the extra `board` is not installed")
         monkeypatch.setattr(evdev, "list_devices", lambda: ["one"])
-        monkeypatch.setattr(evdev, "InputDevice", PipeDevice)
-        panel = open_talk_button("key:pedal/KEY_F13")
+        opened: list[PipeDevice] = []
+
+        def open_device(path: str) -> PipeDevice:
+            opened.append(PipeDevice(path))
+            return opened[-1]
+
+        monkeypatch.setattr(evdev, "InputDevice", open_device)
+        self.panel = panel = open_talk_button("key:pedal/KEY_F13")
         assert isinstance(panel, KeyButton)
-        self.panel, device = panel, panel._device
-        self.down, self.up = lambda: device.bring(1), lambda: device.bring(0)
+        self.device = opened[0]
+        self.down, self.up = lambda: self.device.bring(1), lambda: self.device.bring(0)
         yield
         panel.close()
-        assert device.closed
+        assert all(device.closed for device in opened)
 
     def test_a_key_that_repeats_is_one_press(self) -> None:
         told = Told()
         told.watch(self.panel)
         self.down()
         for _ in range(3):
-            self.panel._device.bring(2)  # type: ignore[attr-defined]  # it is a key
+            self.device.bring(2)
         self.up()
         assert told.are("pressed", "released")
 

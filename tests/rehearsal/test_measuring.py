@@ -6,7 +6,7 @@ import gzip
 import json
 import math
 import os
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -33,10 +33,21 @@ from assistant.rehearsal.measuring.report import (
     targets_reached,
     verdict,
 )
-from assistant.rehearsal.measuring.run import LONG, SHORT, Options, Task, pieces_done, render, run, tasks, world_of
+from assistant.rehearsal.measuring.run import (
+    LONG,
+    SHORT,
+    BenchSize,
+    Options,
+    Task,
+    pieces_done,
+    render,
+    run,
+    tasks,
+    world_of,
+)
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TALK, TUNING, Size, Store, TrialClip
 from assistant.rehearsal.measuring.states import ListeningState, reading, sentences, states, truth
-from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, last_sound, levelled, paused
+from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, World, last_sound, levelled, paused
 from assistant.rehearsal.noise import speech_level
 
 Sound = NDArray[np.float32]
@@ -258,9 +269,7 @@ def _piece(kind: str, number: int, heard: float = 3600.0, **more: object) -> Row
     }  # fmt: skip
 
 
-def test_what_a_run_had_heard_of_the_streams_is_not_heard_again(
-    measured: tuple[Path, Store, dict[str, object]], tmp_path: Path
-) -> None:
+def test_what_a_run_had_heard_of_the_streams_is_not_heard_again(measured: Measured, tmp_path: Path) -> None:
     """A run that was ended in the middle of a line: that piece is heard again, the others are not."""
     assert pieces_done(tmp_path) == set()
     lines = [json.dumps(_piece(kind, 0)) + "\n" for kind in ("noise", "babble")]
@@ -268,16 +277,15 @@ def test_what_a_run_had_heard_of_the_streams_is_not_heard_again(
     done = pieces_done(tmp_path)
     assert done == {("noise", 0, 5), ("babble", 0, 5)}
     assert (tmp_path / STREAM_ROWS).read_text(encoding="utf-8") == "".join(lines)
-    options = Options(replace(TINY, hours=0.25), seed=5, parts=("streams",))
-    world = world_of(options, measured[1])
-    whole = {task[1][:2] for task in tasks(options, world)["streams"]}
-    rest = {task[1][:2] for task in tasks(options, world, done)["streams"]}
+    options = Options(replace(SMALLEST, hours=0.25), seed=5, parts=("streams",))
+    whole = {task[1][:2] for task in tasks(options, measured.world)["streams"]}
+    rest = {task[1][:2] for task in tasks(options, measured.world, done)["streams"]}
     assert len(whole) == 3 * len(STREAMS)
     assert whole - rest == {("noise", 0), ("babble", 0)}
 
 
 def test_what_was_measured_is_kept_when_the_run_ends_early(
-    measured: tuple[Path, Store, dict[str, object]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    measured: Measured, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Rows are written as they come; the next run begins anew. Two processes, each on a core that it may use."""
     kept = tmp_path / "rows-talk.jsonl.gz"
@@ -289,13 +297,13 @@ def test_what_was_measured_is_kept_when_the_run_ends_early(
         todo = [(_cores, (), 1.0)] * rows
         monkeypatch.setattr(runs, "tasks", lambda *given: {"talk": [*todo, *also]})
 
-    options = Options(TINY, seed=5, parts=("talk",))
+    options = Options(SMALLEST, seed=5, parts=("talk",))
     plan(3, [(failing, (), 1.0)])
     with pytest.raises(EngineBayError):
-        run(options, measured[1], tmp_path)
+        run(options, measured.world, tmp_path)
     assert len(read_rows(tmp_path)["talk"]) == 3
     plan(4, [])
-    run(replace(options, workers=2), measured[1], tmp_path)
+    run(replace(options, workers=2), measured.world, tmp_path)
     assert kept.is_file()
     cores = [row["cores"] for row in read_rows(tmp_path)["talk"]]
     assert len(cores) == 4
@@ -423,49 +431,70 @@ def test_each_risk_gets_its_own_point_and_it_holds(tmp_path: Path) -> None:
 
 # --- a short run beside the peers
 
-TINY = replace(
+
+SMALL = replace(
     SHORT, size=Size({"command": 20, "reading": 3, "talk": 4, "own": 2}, {}), peers=(20, 3), ratios=(None, 10.0, 0.0)
+)
+SMALLEST = replace(
+    SMALL, size=Size({"command": 6, "reading": 1, "talk": 2, "own": 1}, {}), peers=(6, 1), ratios=(None, 0.0), banks=1
 )
 
 
-@pytest.fixture(scope="module")
-def measured(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Store, dict[str, object]]:
+@dataclass(frozen=True)
+class Measured:
+    """A run that was made.
+
+    size: how much was measured.
+    out: the folder of its rows.
+    world: what it was measured with.
+    facts: what it says of itself.
+    """
+
+    size: BenchSize
+    out: Path
+    world: World
+    facts: dict[str, object]
+
+
+@pytest.fixture(
+    scope="module", params=[SMALLEST, pytest.param(SMALL, marks=pytest.mark.long)], ids=["smallest", "small"]
+)
+def measured(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Measured:
     pytest.importorskip("pocketsphinx")
     folder = tmp_path_factory.mktemp("measuring")
-    options = Options(TINY, seed=5, parts=("commands", "readings", "peers"))
-    store = render(options, folder / "speech")
-    return folder / "out", store, run(options, store, folder / "out")
+    options = Options(request.param, seed=5, parts=("commands", "readings", "peers"))
+    world = world_of(options, render(options, folder / "speech"))
+    return Measured(request.param, folder / "out", world, run(options, world, folder / "out"))
 
 
-def test_we_understand_more_than_the_peers_and_are_not_wrong_more_often(
-    measured: tuple[Path, Store, dict[str, object]],
-) -> None:
-    cells = {name: share(rows) for name, rows in compared(read_rows(measured[0])).items()}
+def test_we_understand_more_than_the_peers_and_are_not_wrong_more_often(measured: Measured) -> None:
+    cells = {name: share(rows) for name, rows in compared(read_rows(measured.out)).items()}
     sums: dict[str, list[int]] = {}
     for name in (OURS, FREE, SPHINX):
         both = [cells[f"{role}, {name}"] for role in ("commands", "readings")]
         sums[name] = [sum(cell.count for cell in both), sum(cell.right for cell in both), sum(c.wrong for c in both)]
-    assert {count for count, _, _ in sums.values()} == {3 * 23}
+    assert {count for count, _, _ in sums.values()} == {len(measured.size.ratios) * sum(measured.size.peers)}
     _, right, wrong = sums.pop(OURS)
     for name, (_, peers_right, peers_wrong) in sums.items():
         assert right > 1.15 * peers_right, name
         assert wrong * peers_right <= (peers_wrong + 1) * right, f"{name}: wrong for each right one, within one hearing"
 
 
-def test_the_report_says_what_was_measured(measured: tuple[Path, Store, dict[str, object]]) -> None:
-    out, store, facts = measured
-    report.write(out, facts, ["bench", "hearing", "--out", "/a/b"])
+def test_the_report_says_what_was_measured(measured: Measured) -> None:
+    out, commands = measured.out, measured.size.size.held_out["command"]
+    report.write(out, measured.facts, ["bench", "hearing", "--out", "/a/b"])
     page = (out / "hearing.md").read_text(encoding="utf-8")
     assert "commands accepted and right" in page
     assert "/a/b" not in page
     for maker in ("espeak-ng", "flite"):
         assert maker in page
-    assert hearings(read_rows(out)["commands"]).features.shape[0] >= 40
-    assert len(store.of(HELD_OUT, "command")) == 20
+    heard = hearings(read_rows(out)["commands"]).features.shape[0]
+    assert heard >= 2 / 3 * commands * len(measured.size.ratios), "most hearings can be judged"
+    assert len(measured.world.store.of(HELD_OUT, "command")) == commands
 
 
-def test_speech_is_rendered_once_and_for_its_own_plan(measured: tuple[Path, Store, dict[str, object]]) -> None:
-    store = measured[1]
+def test_speech_is_rendered_once_and_for_its_own_plan(measured: Measured) -> None:
+    store = measured.world.store
     clip = store.of(HELD_OUT, "command")[3]
     fresh = speech.rendered(clip.voice, clip.text)
     assert len(store.sound(clip)) == len(fresh)
@@ -477,9 +506,9 @@ def test_a_folder_without_speech_is_refused(tmp_path: Path) -> None:
         Store(tmp_path)
 
 
-def test_every_part_has_its_work(measured: tuple[Path, Store, dict[str, object]]) -> None:
+def test_every_part_has_its_work(measured: Measured) -> None:
     """Each task is of about the length that the estimate says, and no clip of a part is lost."""
-    todo = tasks(Options(TINY, seed=5), world_of(Options(TINY, seed=5), measured[1]))
+    todo = tasks(Options(measured.size, seed=5), measured.world)
     heard = [clip for _, args, _ in todo["commands"] for clip in args[1] if isinstance(clip, TrialClip)]  # type: ignore[attr-defined]  # the task's clips
-    assert len(heard) == 20
+    assert len(heard) == measured.size.size.held_out["command"]
     assert sum(seconds for _, _, seconds in todo["streams"]) > 0

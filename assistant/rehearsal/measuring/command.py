@@ -49,14 +49,15 @@ def measure(options: Options, out: Path, only_render: Path | None, arguments: Se
     console.print(f"{len(store.clips)} utterances, {store.minutes:.0f} minutes of speech")
     if only_render is not None:
         return
-    minutes = estimate(tasks(options, world_of(options, store), pieces_done(out)))
+    world = world_of(options, store)
+    minutes = estimate(tasks(options, world, pieces_done(out)))
     told = ", ".join(f"{name} {each:.1f}" for name, each in minutes.items() if each)
     console.print(f"about {sum(minutes.values()):.0f} minutes of one core: {told}", highlight=False)
     with _progress(console) as bars:
         bar = bars.add_task("measuring")
         facts = run(
             options,
-            store,
+            world,
             out,
             lambda part, done, of: bars.update(bar, completed=done, total=of, description=f"measuring {part}"),
         )

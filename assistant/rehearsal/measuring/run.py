@@ -347,20 +347,20 @@ def estimate(todo: dict[str, list[Task]]) -> dict[str, float]:
 
 
 def run(
-    options: Options, store: Store, out: Path, step: Callable[[str, float, float], None] = lambda part, done, of: None
+    options: Options, world: World, out: Path, step: Callable[[str, float, float], None] = lambda part, done, of: None
 ) -> dict[str, object]:
     """Measures the parts that were asked for and keeps their rows, as they come, in `out/rows-PART.jsonl.gz`.
 
     Those of the streams are kept in `out/rows-streams.jsonl`: a run that was ended goes on there, and the lines of
     several machines may be put together, if each had a seed of its own.
+    world: as of `world_of`, for the same options.
     step: (part, seconds of work done, seconds of work in all), by the estimate. Returns the facts of the run.
     """
     out.mkdir(parents=True, exist_ok=True)
     for threads in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(threads, "1")
-    world = world_of(options, store)
     todo = tasks(options, world, pieces_done(out))
-    world.noises.fill(kinds_needed(options.parts, store))
+    world.noises.fill(kinds_needed(options.parts, world.store))
     _WORLDS[:] = [world]
     begun, whole, done = time.perf_counter(), sum(seconds for part in todo.values() for _, _, seconds in part), 0.0
     for name in todo:
@@ -377,7 +377,7 @@ def run(
     return {
         "form": options.form.name, "seed": options.seed, "workers": options.workers, "parts": list(todo),
         "seconds": round(time.perf_counter() - begun), "encoder": Path(options.encoder).name,
-        "minutes of speech": round(store.minutes, 1),
+        "minutes of speech": round(world.store.minutes, 1),
     }  # fmt: skip
 
 

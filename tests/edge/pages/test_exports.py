@@ -36,7 +36,7 @@ from assistant.session import inputs as i
 from assistant.session.journal import read_lines
 from tests.dialogues.kept import kept
 
-STORED = Path(__file__).parents[1] / "journals" / "1-short-service.jsonl"  # came out of the program, not by hand
+STORED = Path(__file__).parents[2] / "journals" / "1-short-service.jsonl"  # came out of the program, not by hand
 SESSIONS: dict[str, Callable[[], bytes]] = {
     "eventful": lambda: samples.eventful_visit().data,
     "plain": lambda: samples.plain_visit().data,

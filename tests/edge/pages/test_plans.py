@@ -170,7 +170,7 @@ def test_the_page_has_a_form_for_every_step(sessions: Path, tmp_path: Path) -> N
             assert step.phrase not in page  # it stands on the card, and nowhere else
 
 
-SMALL = Path(__file__).parents[1] / "dialogues"  # a piece of equipment whose visits are planned
+SMALL = Path(__file__).parents[2] / "dialogues"  # a piece of equipment whose visits are planned
 
 
 def test_the_whole_visit_stands_there_from_its_beginning_to_its_end(tmp_path: Path) -> None:
@@ -215,7 +215,7 @@ def test_a_procedure_that_is_not_written_yet_has_room_to_write(tmp_path: Path) -
 
 def test_paper_asks_for_every_sample_and_has_the_limits_of_every_state() -> None:
     """A form is filled in where nothing listens: what the assistant would choose stands there to be chosen."""
-    dialogues = Path(__file__).parents[1] / "dialogues" / "set"
+    dialogues = Path(__file__).parents[2] / "dialogues" / "set"
     equipment = samples.read_equipment((dialogues / "equipment.yaml").read_text(encoding="utf-8"))
     procedure = samples.read_procedure((dialogues / "judged.yaml").read_text(encoding="utf-8"), equipment, "")
     rows = [row for _, rows in form_parts(procedure) for row in rows]

@@ -194,7 +194,7 @@ def test_a_word_whose_sound_is_not_known_is_found(folder: Path, monkeypatch: pyt
     assert [cause for _, _, cause in found(folder)] == [
         "how 'disregard' sounds is not known, so 'disregard' can be compared with nothing"
     ]
-    beside = check(Path(__file__).parents[1] / "dialogues" / "set", str(folder)).faults
+    beside = check(Path(__file__).parents[2] / "dialogues" / "set", str(folder)).faults
     assert all("sounds is not known" in fault.cause for fault in beside if fault.severity is Severity.WRONG)
 
 

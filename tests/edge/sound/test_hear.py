@@ -20,7 +20,7 @@ from assistant.grammar.graph import compile_grammar
 from assistant.grammar.jsgf import parse_grammar
 from assistant.rehearsal.technician_voice import speak
 
-large_grammar = runpy.run_path(str(Path(__file__).parents[1] / "bench" / "large_grammar.py"))["large_grammar"]
+large_grammar = runpy.run_path(str(Path(__file__).parents[2] / "bench" / "large_grammar.py"))["large_grammar"]
 
 GRAMMAR = """#JSGF V1.0 UTF-8 en;
 grammar doors;

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import closing
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -12,13 +13,16 @@ import pytest
 from typer.testing import CliRunner
 
 from assistant.cli import app
-from assistant.edge.files import bringing_in
+from assistant.edge.clock import MachineClock
 from assistant.edge.files.bringing_in import bring_in
 from assistant.edge.files.histories import sessions_of
+from assistant.edge.files.store import SessionFolder
 from assistant.edge.pages.plans import document, in_words, make_plan
 from assistant.errors import RecordError
 from assistant.planning.due import DueStatus
 from assistant.planning.past import done_before
+from assistant.session import facts as f
+from assistant.session.inputs import Envelope, HistoryGiven
 
 ASSET = "marram-auxiliary"
 TEXT = """\
@@ -34,6 +38,15 @@ def written(folder: Path, text: str = TEXT) -> Path:
     file = folder / "before.csv"
     file.write_text(text, encoding="utf-8")
     return file
+
+
+def kept_before(sessions: Path, *lines: f.DoneBefore) -> None:
+    """A history that was brought in when hours were not looked at."""
+    clock = MachineClock()
+    given = HistoryGiven(ASSET, "before.csv", "0" * 64)
+    with closing(SessionFolder.create(sessions, f"2025-07-02T0800-{ASSET}-history", {})) as folder:
+        taken = f.HistoryTakenOver(ASSET, given.source, given.sha256, len(lines))
+        folder.append(Envelope(1, clock.now(), given), (taken, *lines))
 
 
 def test_it_is_as_many_visits_as_it_has_days(tmp_path: Path) -> None:
@@ -127,12 +140,10 @@ def test_what_is_no_regular_file_is_not_waited_for(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("hours", ["1e27", "1e999999999", "-5", "9" * 5000])
-def test_an_asset_is_not_blocked_by_hours_that_were_kept_before(
-    hours: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_an_asset_is_not_blocked_by_hours_that_were_kept_before(hours: str, tmp_path: Path) -> None:
     """Hours of 1e27 that a session holds made `enginebay plan`, and so every visit, end in a traceback for ever."""
-    monkeypatch.setattr(bringing_in, "_hours", lambda written, place: Decimal(written) if written else None)
-    bring_in(ASSET, written(tmp_path, f"date,hours,task\n2025-06-01,{hours},belt\n2025-07-01,1010,coolant\n"), tmp_path)
+    belt = f.DoneBefore("2025-06-01", Decimal(hours), "belt", "belt", "Belt")
+    kept_before(tmp_path, belt, f.DoneBefore("2025-07-01", Decimal(1010), "coolant", "coolant", "Coolant"))
     plan = make_plan(ASSET, None, "2026-03-01", (), tmp_path)
     assert plan.hours == 1010
     (remark,) = [remark for remark in plan.remarks if "nothing that an hour meter shows" in remark]
@@ -143,10 +154,10 @@ def test_an_asset_is_not_blocked_by_hours_that_were_kept_before(
     assert in_words(plan)
 
 
-def test_hours_that_no_meter_shows_beside_others_of_the_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_hours_that_no_meter_shows_beside_others_of_the_day(tmp_path: Path) -> None:
     """The largest hours of a day count, but not what no meter shows."""
-    monkeypatch.setattr(bringing_in, "_hours", lambda written, place: Decimal(written) if written else None)
-    bring_in(ASSET, written(tmp_path, "date,hours,task\n2025-06-01,1010,belt\n2025-06-01,1e27,coolant\n"), tmp_path)
+    belt = f.DoneBefore("2025-06-01", Decimal(1010), "belt", "belt", "Belt")
+    kept_before(tmp_path, belt, f.DoneBefore("2025-06-01", Decimal("1e27"), "coolant", "coolant", "Coolant"))
     assert make_plan(ASSET, None, "2026-03-01", (), tmp_path).hours == 1010
 
 

@@ -14,7 +14,7 @@ from assistant.edge.files.store import read_session
 from assistant.edge.pages.plans import document, make_plan
 from tests.dialogues.kept import kept
 
-SMALL = Path(__file__).parents[1] / "dialogues"
+SMALL = Path(__file__).parents[2] / "dialogues"
 
 
 @pytest.fixture(scope="module")

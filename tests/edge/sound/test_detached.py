@@ -5,11 +5,14 @@ Wiring: the processes find the stand-in of the folder `stand_in` in place of the
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -37,16 +40,17 @@ def headset(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture(autouse=True)
 def nothing_left(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Every process that was started has ended."""
-    started: list[detached._Other] = []
-    start = detached._Other.__init__
+    started: list[subprocess.Popen[bytes]] = []
+    start = subprocess.Popen
 
-    def watched(self: detached._Other, kind: str, device: str | int | None) -> None:
-        start(self, kind, device)
-        started.append(self)
+    def noted(*given: Any, **options: Any) -> subprocess.Popen[bytes]:
+        started.append(start(*given, **options))
+        return started[-1]
 
-    monkeypatch.setattr(detached._Other, "__init__", watched)
+    monkeypatch.setattr(subprocess, "Popen", noted)
     yield
-    assert all(other._process.poll() is not None for other in started)
+    assert started
+    assert all(process.poll() is not None for process in started)
 
 
 def test_the_microphone_hears_and_ends(headset: Path) -> None:
@@ -121,14 +125,45 @@ def test_closing_while_it_is_looked_for(headset: Path) -> None:
         microphone.reopen()
 
 
-@pytest.mark.parametrize("kind", ["microphone", "loudspeaker"])
-def test_no_process_outlasts_the_program(kind: str, headset: Path) -> None:
-    """Not even when the device hangs."""
-    other = detached._Other(kind, None)
-    other.receive(detached.OPEN_SECONDS)
-    _pull(headset, "stuck")
-    other._line.close()
-    assert other._process.wait(20) == 0
+PROGRAM = """
+import subprocess
+from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
+
+class Told(subprocess.Popen):
+    def __init__(self, *given, **options):
+        super().__init__(*given, **options)
+        print(self.pid, flush=True)
+
+subprocess.Popen = Told
+device = DEVICE
+print("open", flush=True)
+input()
+"""
+
+
+@pytest.mark.parametrize("device", ["DetachedMicrophone()", "DetachedPlayer(); device.look()"])
+def test_no_process_outlasts_the_program(device: str, headset: Path) -> None:
+    """Not even when the device hangs, and the program is killed."""
+    pipe = subprocess.PIPE
+    with subprocess.Popen(
+        [sys.executable, "-c", PROGRAM.replace("DEVICE", device)], stdin=pipe, stdout=pipe
+    ) as program:
+        assert program.stdout is not None
+        number, opened = (program.stdout.readline().decode().strip() for _ in range(2))
+        assert opened == "open"
+        _pull(headset, "stuck")
+        program.kill()
+    while _runs(int(number)):  # ended by the time limit of these tests
+        time.sleep(0.05)
+
+
+def _runs(number: int) -> bool:
+    """Whether there is such a process, other than one that has ended and that nobody waits for."""
+    try:
+        state = Path(f"/proc/{number}/stat").read_text(encoding="utf-8")
+    except OSError:
+        return False
+    return state.rpartition(")")[2].split()[0] != "Z"
 
 
 def _pull(headset: Path, way: str) -> None:

@@ -95,7 +95,7 @@ def test_an_empty_folder_of_procedures_is_told(tmp_path: Path) -> None:
 
 # --- planned visits ------------------------------------------------------------------------------------------------
 
-VISITS = Path(__file__).parents[1] / "dialogues"
+VISITS = Path(__file__).parents[2] / "dialogues"
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -282,13 +283,27 @@ def test_a_worker_that_fails_is_an_error_not_a_hang(way: str, tmp_path: Path) ->
     renderer.close()
 
 
-def test_a_worker_that_was_killed_is_restarted() -> None:
+@pytest.fixture
+def started(monkeypatch: pytest.MonkeyPatch) -> list[subprocess.Popen[str]]:
+    """The processes that the program starts from now on, in order."""
+    processes: list[subprocess.Popen[str]] = []
+    start = subprocess.Popen
+
+    def noted(*given: Any, **options: Any) -> subprocess.Popen[str]:
+        processes.append(start(*given, **options))
+        return processes[-1]
+
+    monkeypatch.setattr(subprocess, "Popen", noted)
+    return processes
+
+
+def test_a_worker_that_was_killed_is_restarted(started: list[subprocess.Popen[str]]) -> None:
     renderer = PyttsxRenderer(VoiceSettings())
     first = renderer.render(TEXT)
-    assert renderer._process is not None
-    renderer._process.kill()
+    started[0].kill()
     again = renderer.render(TEXT)
     renderer.close()
+    assert len(started) == 2
     assert abs(len(first.frames) - len(again.frames)) < 0.1 * first.rate
 
 
@@ -315,12 +330,11 @@ def test_nothing_of_the_worker_reaches_our_output(tmp_path: Path) -> None:
     assert list(tmp_path.glob("*.wav"))
 
 
-def test_a_worker_that_was_stopped_is_noticed_within_three_seconds() -> None:
+def test_a_worker_that_was_stopped_is_noticed_within_three_seconds(started: list[subprocess.Popen[str]]) -> None:
     """A stopped worker was waited for 10 s and more, twice, and all that time nothing was said."""
     renderer = PyttsxRenderer(VoiceSettings())
     first = renderer.render(TEXT)
-    stopped = renderer._process
-    assert stopped is not None
+    (stopped,) = started
     os.kill(stopped.pid, signal.SIGSTOP)
     again: list[WAV] = []
     thread = threading.Thread(target=lambda: again.append(renderer.render(TEXT)))
@@ -335,14 +349,16 @@ STOPS = "import os, signal; stop = lambda: os.kill(os.getpid(), signal.SIGSTOP);
 
 
 @pytest.mark.parametrize("script", [f"{STOPS} stop()", f"{STOPS} print('{{}}', flush=True); input(); stop()"])
-def test_workers_that_are_stopped_again_and_again_are_an_error(script: str, tmp_path: Path) -> None:
+def test_workers_that_are_stopped_again_and_again_are_an_error(
+    script: str, started: list[subprocess.Popen[str]], tmp_path: Path
+) -> None:
     """A worker that was stopped at its start was waited for 20 s, twice."""
     worker = tmp_path / "worker.py"
     worker.write_text(script)
     renderer = PyttsxRenderer(VoiceSettings(), worker, patience=1000.0)  # without the look at it: hours
     with pytest.raises(VoiceError, match="its worker was stopped twice"):
         renderer.render(TEXT)
-    assert renderer._process is None
+    assert [worker.returncode for worker in started] == [-signal.SIGKILL] * 2, "both were ended and waited for"
 
 
 def test_espeak_that_is_stopped_is_tried_once_more(tmp_path: Path) -> None:
@@ -364,7 +380,9 @@ def test_espeak_that_gives_no_answer_twice_is_an_error(script: str, says: str, t
         EspeakRenderer(VoiceSettings(), str(program), patience).render(TEXT)
 
 
-def test_a_worker_that_hangs_is_given_up_within_three_seconds(tmp_path: Path) -> None:
+def test_a_worker_that_hangs_is_given_up_within_three_seconds(
+    started: list[subprocess.Popen[str]], tmp_path: Path
+) -> None:
     """A hanging worker was waited for 12 s before a fresh one was tried."""
     asked, worker = tmp_path / "asked", tmp_path / "worker.py"
     worker.write_text(
@@ -386,9 +404,7 @@ def test_a_worker_that_hangs_is_given_up_within_three_seconds(tmp_path: Path) ->
     thread.start()
     while not asked.exists():
         time.sleep(0.01)
-    hung = renderer._process
-    assert hung is not None
-    assert hung.wait(timeout=3) == -signal.SIGKILL
+    assert started[0].wait(timeout=3) == -signal.SIGKILL
     thread.join()
     assert "fresh" in str(errors[0])
 

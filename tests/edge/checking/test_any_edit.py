@@ -46,7 +46,7 @@ from assistant.procedure.problem import Severity
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Input, Order, Silence, Source, TimerRanOut, WorkOrdered
 
-DIALOGUES = Path(__file__).parents[1] / "dialogues"
+DIALOGUES = Path(__file__).parents[2] / "dialogues"
 MOST_INPUTS = 250  # of a visit; the simple technician does not find every way to an end
 MOST_SECONDS = 30  # of an edit; more is a loop
 BESIDES = (  # what is asked besides, now and then

@@ -22,7 +22,7 @@ from assistant.procedure.checks import REFUSED, STEP_BY_STEP
 from assistant.procedure.checks.structure import within_a_step
 from assistant.procedure.problem import Severity
 
-VISITS = Path(__file__).parents[1] / "dialogues" / "visits"  # a small set whose visits are planned, all of it right
+VISITS = Path(__file__).parents[2] / "dialogues" / "visits"  # a small set whose visits are planned, all of it right
 SECOND_CARD = """
   - hold: word-given
     title: Permission
@@ -329,7 +329,7 @@ def test_one_file_is_held_against_those_beside_it(root: Path) -> None:
 
 def test_procedures_that_are_ordered_together_are_told_apart() -> None:
     """Only planned visits were looked at: two procedures ordered one after another shared their timers."""
-    known, there = words_of("en"), Path(__file__).parents[1] / "dialogues" / "set"
+    known, there = words_of("en"), Path(__file__).parents[2] / "dialogues" / "set"
     assert not examine_model(there, known, ("service",)).wrong
     alone = examine_model(there, known, ("service", "kinds"))
     assert not alone.wrong
