@@ -10,12 +10,12 @@ from pathlib import Path
 import pytest
 from app.breaks import check_outcome
 from app.quick import quick_senses
-from assistant.review import HAZARD
 
 from assistant.app.demo import rehearse
 from assistant.app.watching import Nobody
 from assistant.edge.files.store import read_session
 from assistant.floor.policy import ALWAYS_TAKEN
+from assistant.record.device import HAZARD
 from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, ButtonPressed, Heard
 from assistant.session.journal import Journal
