@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+pytest.register_assert_rewrite("tests.dialogues.playing", "app.breaks", "app.room")  # they assert for several tests
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--long", action="store_true", help="run also the tests that take minutes")

@@ -1,24 +1,28 @@
 """A rehearsal without sound: the technician's words reach the assistant as they were said; the voice is a silence.
 
 What is real: technician, dialogue, store, journal, clips on disk. What is not: voice, noise, recogniser. A whole visit
-takes about a second. Some words are not understood, by a seed, so that the ways of asking are gone through too.
+takes about a second. Some words are not understood, by a seed, so that the ways of asking are gone through too. What
+many visits have in common is made once: the language with all that it compiled, and the work of an order.
 """
 
 from __future__ import annotations
 
 import random
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
+from app.stand_ins import ShortVoice
+from shipped_english import shipped_english
 
 import assistant.app.demo
 import assistant.app.rehearsed
-from assistant.app.visits import Senses
-from assistant.edge.files.language import english
-from assistant.edge.sound.voices import RenderedSpeech
+from assistant.app.visits import Senses, order
+from assistant.edge.files.library import OrderedWork
 from assistant.grammar.expectation import Expectation
 from assistant.hearing.ear import HeardUtterance, Samples
 from assistant.hearing.endpoint import RATE
@@ -27,25 +31,20 @@ from assistant.hearing.judgement import HearingVerdict
 NOT_UNDERSTOOD = 0.05  # share of utterances
 
 
-class ShortVoice:
-    """A voice that says everything in a tenth of a second."""
+def order_once(asset: str, tasks: tuple[str, ...], technician: str, root: Path) -> OrderedWork:
+    """The work of an order of the shipped procedures. root: does not matter where tasks are named."""
+    assert tasks
+    return _ordered(asset, tasks, technician)
 
-    name = "short"
 
-    def render(self, text: str) -> RenderedSpeech:
-        return RenderedSpeech(np.zeros(RATE // 10, np.float32), RATE)
+@cache
+def _ordered(asset: str, tasks: tuple[str, ...], technician: str) -> OrderedWork:
+    return order(asset, tasks, technician, Path())
 
-    def prefetch(self, texts: Iterable[str]) -> None:
-        pass
 
-    def settle(self, seconds: float) -> bool:
-        return True
-
-    def close(self) -> None:
-        pass
-
-    def speak(self, loudness: int, pace: int) -> None:
-        pass
+def hiss(seconds: float, seed: int) -> Samples:
+    """In place of an engine's noise, which takes a second to make."""
+    return np.random.default_rng(seed).normal(0, 1, round(seconds * RATE)).astype(np.float32)
 
 
 class Mouth:
@@ -64,7 +63,7 @@ class KnowingEar:
     """Hears the words themselves, once each."""
 
     def __init__(self, *_: object) -> None:
-        self._language = english()
+        self._language = shipped_english()
         self._expectation: Expectation | None = None
         self._exchange = 0
         self._random = random.Random(7)
@@ -94,5 +93,7 @@ def quick_senses() -> Iterator[Senses]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(assistant.app.demo, "Ear", KnowingEar)
         patch.setattr(assistant.app.demo, "SileroDetector", object)
+        patch.setattr(assistant.app.demo, "order", order_once)
         patch.setattr(assistant.app.rehearsed, "speak", Mouth.speak)
-        yield Senses(english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins
+        patch.setattr(assistant.app.rehearsed, "engine_noise", hiss)
+        yield Senses(shipped_english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins

@@ -10,39 +10,38 @@ import io
 import queue
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from app.stand_ins import Notes, ShortVoice
 from hearing.test_ear import Loudness, hearing, path, silence, speech
+from shipped_english import shipped_english
 
 from assistant.app.inbox import Block
 from assistant.app.live import CUE_RATE, LiveWorld
 from assistant.app.visit_owner import VisitOwner
-from assistant.app.watching import Utterance
 from assistant.edge.clock import HandClock
-from assistant.edge.files.language import Language, english
+from assistant.edge.files.language import Language
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.edge.sound import cues
 from assistant.edge.sound.player import Played
-from assistant.edge.sound.voices import RenderedSpeech
 from assistant.edge.talk_button import HandButton
-from assistant.errors import AudioError, RecogniserError, VoiceError
+from assistant.errors import AudioError, RecogniserError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
 from assistant.hearing.decoding import Hearing
-from assistant.hearing.ear import Ear, HeardUtterance, Samples
-from assistant.hearing.endpoint import RATE
+from assistant.hearing.ear import Ear, Samples
 from assistant.meanings import Amount
 from assistant.session.facts import Fact, Purpose, WorkEnded
 from assistant.session.inputs import WorkOrdered
 
 SET = Path(__file__).parents[1] / "dialogues"
 LONG_ENOUGH = 10.0  # seconds; a test that waits so long has failed
-LANGUAGE = english()
+LANGUAGE = shipped_english()
 
 
 def eventually(happened: Callable[[], bool]) -> None:
@@ -85,24 +84,6 @@ class Recogniser:
         if not numbers and not rehearing and (not found or self.sure < 0.9):
             self._again = said  # what is not sure at the pause is heard once more at the end
         return hearing(*(path(parsed.saying) for parsed in found[:1]), sure=self.sure if found else 0.0)
-
-
-class Voice:
-    """A tenth of a second for everything. broken: why it fails."""
-
-    name = "short"
-    broken = ""
-
-    def render(self, text: str) -> RenderedSpeech:
-        if self.broken:
-            raise VoiceError("voice", self.broken, "Mend it")
-        return RenderedSpeech(np.zeros(RATE // 10, np.float32), RATE)
-
-    def prefetch(self, texts: Iterable[str]) -> None:
-        pass
-
-    def speak(self, loudness: int, pace: int) -> None:
-        pass
 
 
 class Loudspeaker:
@@ -172,24 +153,6 @@ class HandMicrophone:
         self.reopened += 1
 
 
-class Notes:
-    """A watcher that keeps what it is told."""
-
-    def __init__(self) -> None:
-        self.spoken: list[tuple[str, bool]] = []
-        self.utterances: list[str] = []
-        self.notes: list[str] = []
-
-    def said(self, at: float, text: str, whole: bool) -> None:
-        self.spoken.append((text, whole))
-
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
-        self.utterances.append(found.hypotheses[0].text if found.hypotheses else "")
-
-    def note(self, at: float, text: str) -> None:
-        self.notes.append(text)
-
-
 class Room:
     """A visit that goes on while the test lets it."""
 
@@ -200,7 +163,8 @@ class Room:
         ordered = order_work("bench", ("service",), "technician", SET)
         self.folder = SessionFolder.create(tmp_path, "visit", ordered.files)
         self.owner = VisitOwner(ordered.work, self.folder, HandClock("2026-03-02T08:00:00+00:00"))
-        self.recogniser, self.voice, self.panel, self.watcher = Recogniser(language), Voice(), HandButton(), Notes()
+        self.recogniser, self.voice = Recogniser(language), ShortVoice()
+        self.panel, self.watcher = HandButton(), Notes()
         self.player = Loudspeaker() if player is None else player
         self.microphone = HandMicrophone() if microphone is None else microphone
         self.ear = Ear(self.recogniser, language.graph, Loudness(), timer=lambda: 0.0)

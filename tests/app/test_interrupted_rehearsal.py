@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from app.breaks import check_break, check_outcome, the_break
 from app.quick import quick_senses
+from app.stand_ins import Notes
 from typer.testing import CliRunner
 
 from assistant.app.demo import Mains, rehearse
@@ -26,14 +27,26 @@ from assistant.errors import EngineBayError
 SEEDS = [*range(1, 7), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(7, 41))]
 
 
-class Notes(Nobody):
-    """What was noted beside the conversation."""
+class Interrupted:
+    """Visits whose power is cut, each made once: its report, and what was noted beside the conversation."""
 
-    def __init__(self) -> None:
-        self.lines: list[str] = []
+    def __init__(self, means: Senses, place: Path) -> None:
+        self._means = means
+        self._place = place
+        self._made: dict[int, tuple[dict[str, Any], list[str]]] = {}
 
-    def note(self, at: float, text: str) -> None:
-        self.lines.append(text)
+    def at(self, seed: int) -> tuple[dict[str, Any], list[str]]:
+        if seed not in self._made:
+            self._made[seed] = self.anew(seed, self.root_of(seed))
+        return self._made[seed]
+
+    def anew(self, seed: int, root: Path) -> tuple[dict[str, Any], list[str]]:
+        watcher = Notes()
+        report = rehearse(self._means, watcher, seed=seed, noise_db=10.0, root=root, interrupt=True)
+        return report, watcher.notes
+
+    def root_of(self, seed: int) -> Path:
+        return self._place / str(seed)
 
 
 @pytest.fixture(scope="module")
@@ -42,46 +55,46 @@ def means() -> Iterator[Senses]:
         yield means
 
 
-def interrupted(means: Senses, seed: int, root: Path) -> tuple[dict[str, Any], list[str]]:
-    notes = Notes()
-    told = rehearse(means, notes, seed=seed, noise_db=10.0, root=root, interrupt=True)
-    return told, notes.lines
+@pytest.fixture(scope="module")
+def interrupted(means: Senses, tmp_path_factory: pytest.TempPathFactory) -> Interrupted:
+    return Interrupted(means, tmp_path_factory.mktemp("interrupted"))
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_the_same_technician_goes_on_to_the_end(seed: int, means: Senses, tmp_path: Path) -> None:
-    told, notes = interrupted(means, seed, tmp_path)
-    assert [path.name for path in tmp_path.iterdir()] == [Path(told["session"]).name], "it is one session"
-    check_outcome(told)
-    check_break(Path(told["session"]))
+def test_the_same_technician_goes_on_to_the_end(seed: int, interrupted: Interrupted) -> None:
+    report, notes = interrupted.at(seed)
+    there = [path.name for path in interrupted.root_of(seed).iterdir()]
+    assert there == [Path(report["session"]).name], "it is one session"
+    check_outcome(report)
+    check_break(Path(report["session"]))
     assert sum("the power is cut" in note for note in notes) == 1
 
 
-def test_the_moment_comes_from_the_seed(means: Senses, tmp_path: Path) -> None:
-    def moment(seed: int, name: str) -> int:
-        told, _ = interrupted(means, seed, tmp_path / name)
-        return the_break(read_session(Path(told["session"])))
+def test_the_moment_comes_from_the_seed(interrupted: Interrupted, tmp_path: Path) -> None:
+    def moment(report: dict[str, Any]) -> int:
+        return the_break(read_session(Path(report["session"])))
 
-    first = moment(1, "first")
-    assert first == moment(1, "again")
-    assert {first, moment(2, "second"), moment(3, "third")} != {first}
+    first, second, third = (moment(interrupted.at(seed)[0]) for seed in (1, 2, 3))
+    again, _ = interrupted.anew(1, tmp_path)
+    assert first == moment(again)
+    assert {first, second, third} != {first}
 
 
 def test_without_it_there_is_no_break(means: Senses, tmp_path: Path) -> None:
-    told = rehearse(means, Nobody(), seed=1, noise_db=10.0, root=tmp_path)
-    check_outcome(told)
-    entries = read_session(Path(told["session"])).entries
+    report = rehearse(means, Nobody(), seed=1, noise_db=10.0, root=tmp_path)
+    check_outcome(report)
+    entries = read_session(Path(str(report["session"]))).entries
     assert {entry.envelope.at.boot for entry in entries} == {"rehearsal"}
 
 
-def test_the_line_of_json_has_all_that_it_had(means: Senses, tmp_path: Path) -> None:
-    told, _ = interrupted(means, 1, tmp_path)
-    assert json.loads(json.dumps(told)) == told
-    assert set(told) >= {
+def test_the_line_of_json_has_all_that_it_had(interrupted: Interrupted) -> None:
+    report, _ = interrupted.at(1)
+    assert json.loads(json.dumps(report)) == report
+    assert set(report) >= {
         *("session", "finished", "steps_done", "readings", "utterances", "accepted_right", "accepted_wrong"),
         *("asked_again", "answer_seconds", "real_seconds"),
     }
-    assert told["utterances"] > told["steps_done"], "both parts are counted"
+    assert report["utterances"] > report["steps_done"], "both parts are counted"
 
 
 def test_work_without_isolation_cannot_show_it() -> None:

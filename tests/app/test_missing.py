@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from edge.test_sound import World
+from edge.sound.test_sound import World
 from typer.testing import CliRunner
 
 import assistant.app.demo

@@ -6,13 +6,14 @@ The same by voice and in noise: `enginebay demo`.
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from app.breaks import check_outcome
 from app.quick import quick_senses
+from app.stand_ins import Notes
 
 from assistant.app.demo import rehearse
-from assistant.app.watching import Nobody
 from assistant.edge.files.store import read_session
 from assistant.floor.policy import ALWAYS_TAKEN
 from assistant.record.device import HAZARD
@@ -23,14 +24,35 @@ from assistant.session.journal import Journal
 SEEDS = [*range(1, 9), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(9, 41))]
 
 
-class Notes(Nobody):
-    """What was noted beside the conversation."""
+WAYS = (  # in which prompts are cut off
+    "presses the button",
+    "says: stop",
+    "types: stop",
+    "says: where am I",
+    "types: where am I",
+    "says: say again",
+)
 
-    def __init__(self) -> None:
-        self.lines: list[str] = []
 
-    def note(self, at: float, text: str) -> None:
-        self.lines.append(text)
+class Visits:
+    """Rehearsed visits, each made once: its report, and what was noted beside the conversation."""
+
+    def __init__(self, place: Path) -> None:
+        self._place = place
+        self._made: dict[int, tuple[dict[str, Any], list[str]]] = {}
+
+    def at(self, seed: int) -> tuple[dict[str, Any], list[str]]:
+        if seed not in self._made:
+            watcher = Notes()
+            with quick_senses() as means:
+                report = rehearse(means, watcher, seed=seed, noise_db=10.0, root=self._place)
+            self._made[seed] = report, watcher.notes
+        return self._made[seed]
+
+
+@pytest.fixture(scope="module")
+def visits(tmp_path_factory: pytest.TempPathFactory) -> Visits:
+    return Visits(tmp_path_factory.mktemp("sessions"))
 
 
 def unheard_at_answers(journal: Journal) -> list[tuple[int, set[str]]]:
@@ -61,11 +83,10 @@ def unheard_at_answers(journal: Journal) -> list[tuple[int, set[str]]]:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path: Path) -> None:
-    with quick_senses() as means:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=tmp_path)
-    check_outcome(told)
-    journal = read_session(Path(str(told["session"])))
+def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, visits: Visits) -> None:
+    report, _ = visits.at(seed)
+    check_outcome(report)
+    journal = read_session(Path(report["session"]))
     answers = unheard_at_answers(journal)
     assert len(answers) > 40
     assert [(number, unheard) for number, unheard in answers if unheard] == []
@@ -80,17 +101,7 @@ def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path:
     assert cut, "the technician cut a warning off"
 
 
-def test_every_way_of_cutting_off_is_rehearsed(tmp_path: Path) -> None:
-    notes = Notes()
-    with quick_senses() as means:
-        for seed in range(1, 13):
-            rehearse(means, notes, seed=seed, noise_db=10.0, root=tmp_path)
-    for way in (
-        "presses the button",
-        "says: stop",
-        "types: stop",
-        "says: where am I",
-        "types: where am I",
-        "says: say again",
-    ):
-        assert f"technician {way}" in notes.lines
+def test_every_way_of_cutting_off_is_rehearsed(visits: Visits) -> None:
+    notes = [note for seed in range(1, 13) for note in visits.at(seed)[1]]
+    for way in WAYS:
+        assert f"technician {way}" in notes

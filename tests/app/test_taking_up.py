@@ -43,14 +43,21 @@ def root(tmp_path: Path) -> Path:
     return tmp_path / "sessions with a space"
 
 
-@pytest.fixture
-def session(root: Path) -> Path:
+@pytest.fixture(scope="module")
+def broken_off_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A session whose first hold point was passed before the keyboard went away."""
+    root = tmp_path_factory.mktemp("broken off")
     done = enginebay("work", ASSET, TASKS[0], "--typed", "--sessions", str(root), typed=permission())
     assert done.exit_code == 0, done.output
-    (folder,) = root.iterdir()
+    (folder,) = (path.parent for path in root.glob(f"*/{JOURNAL}"))
     assert len(fold(read_session(folder).facts()).outcomes) == 1
     return folder
+
+
+@pytest.fixture
+def session(root: Path, broken_off_once: Path) -> Path:
+    """A copy of it, as the only session of its root."""
+    return shutil.copytree(broken_off_once, root / broken_off_once.name)
 
 
 def permission() -> str:
@@ -453,9 +460,9 @@ class TestWorkOffers:
         assert len(list(root.iterdir())) == 1
 
     def test_the_last_of_several_is_offered(self, root: Path, session: Path) -> None:
-        first, _, _ = take_up(session, LATER)
+        first, folder, _ = take_up(session, LATER)
         first.take(WorkResumed("supervisor"))
-        first._lines.close()  # type: ignore[attr-defined]  # it is a session's folder
+        folder.close()
         for _ in range(2):
             self.work(root)
         found, wrong = broken_off(root, ASSET, TASKS)

@@ -29,7 +29,7 @@ from assistant.quantities import UNITS
 from assistant.statements.kinds import STATEMENTS
 from assistant.statements.wording import STATEMENTS_KEY, WORDS_KEY
 from assistant.yaml_text import load
-from tests.dialogues.test_dialogues import HERE, Play, played
+from tests.dialogues.playing import HERE, Play, played
 
 MARK = "¤"
 EACH = ("small", *TABLES)

@@ -9,7 +9,7 @@ from pathlib import Path
 from assistant.edge.files.language import Language
 from assistant.edge.files.library import folder_of
 from assistant.edge.files.store import SessionFolder
-from tests.dialogues.test_dialogues import HERE, played
+from tests.dialogues.playing import HERE, played
 
 ALL = tuple(sorted(path.stem for path in HERE.glob("*.txt")))
 

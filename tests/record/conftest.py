@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 import samples
+from shipped_english import shipped_english
 
-from assistant.edge.files.language import Language, english
+from assistant.edge.files.language import Language
 from assistant.edge.files.store import read_session
 from assistant.record import record
 from assistant.record.summary import Record
@@ -23,7 +24,7 @@ def eventful() -> Record:
 
 @pytest.fixture(scope="session")
 def language() -> Language:
-    return english()
+    return shipped_english()
 
 
 @pytest.fixture

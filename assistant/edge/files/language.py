@@ -27,13 +27,15 @@ LONGEST_PHRASE = 8  # words of a prompt that may be taken for something said
 
 
 class Language:
-    """What the program hears and says in one language. name: of a shipped folder, such as `en`, or the path
-    of another one.
+    """What the program hears and says in one language.
+
+    name: of a shipped folder, such as `en`, or the path of another one.
+    graphs_kept: how many compiled expectations are kept; one visit asks for a few dozen, some again and again.
 
     Errors: EngineBayError when a file of it cannot be read, or does not hold what it must.
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, graphs_kept: int = GRAPHS_KEPT) -> None:
         folder = places.grammars() / name
         self.forms: Forms = forms_of(name)
         self.source: GrammarSource = grammars_in(folder)
@@ -41,6 +43,7 @@ class Language:
         self.wording: Wording = read_wording(
             read_table(folder / WORDING), spoken_of(name, self._grammars), self.phrases
         )
+        self._graphs_kept = graphs_kept
         self._graphs: dict[Expectation, WordGraph] = {}
         self._written: dict[WordGraph, WrittenGraph] = {}
 
@@ -59,7 +62,7 @@ class Language:
             spoken = Expectation(tuple(offer for offer in expectation.offers if offer.meaning is not FreeSpeech))
             return compile_expectation(spoken, self.source, self._grammars)
 
-        return _kept(self._graphs, expectation, compiled)
+        return _kept(self._graphs, expectation, compiled, self._graphs_kept)
 
     def answer(self, expectation: Expectation, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean where this is expected: something that may be said; else the number of a part,
@@ -75,7 +78,7 @@ class Language:
     def typed(self, graph: WordGraph, text: str) -> tuple[Hypothesis, ...]:
         """What a typed line may mean, distinct meanings only; empty when it is nothing that may be said now."""
         found: dict[object, Hypothesis] = {}
-        written = _kept(self._written, graph, lambda: WrittenGraph(graph, self.forms))
+        written = _kept(self._written, graph, lambda: WrittenGraph(graph, self.forms), self._graphs_kept)
         for parsed in parse_written(written, text):
             saying = parsed.saying
             if graph.expectation is None or saying.offer is None:
@@ -98,11 +101,11 @@ class Language:
         )
 
 
-def _kept(store: dict[_Key, _Value], key: _Key, make: Callable[[], _Value]) -> _Value:
-    """What was made of a key before, or is made now; the oldest makes room."""
+def _kept(store: dict[_Key, _Value], key: _Key, make: Callable[[], _Value], most: int) -> _Value:
+    """What was made of a key before, or is made now; the oldest makes room. most: how many are kept."""
     found = store.get(key)
     if found is None:
-        if len(store) >= GRAPHS_KEPT:
+        if len(store) >= most:
             store.pop(next(iter(store)))
         found = store[key] = make()
     return found
