@@ -1,6 +1,6 @@
 """Devices pulled and back: the live world on the processes that have the microphone and the loudspeaker.
 
-Wiring: the processes find a stand-in in place of the module sounddevice (`edge/stand_in`), which has one headset while
+Wiring: the processes find a stand-in in place of the module sounddevice (`edge/sound/stand_in`), which has one headset while
 a file exists. `end_to_end/test_real_sound.py` does the same on a real sound server.
 """
 
@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 from app.room import Room, eventually
-from edge.test_detached import headset, nothing_left  # noqa: F401  # fixtures
+from edge.sound.test_detached import headset, nothing_left  # noqa: F401  # fixtures
 
 from assistant.app import device_threads
 from assistant.edge.sound import detached
