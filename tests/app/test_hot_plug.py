@@ -1,7 +1,7 @@
 """Devices pulled and back: the live world on the processes that have the microphone and the loudspeaker.
 
-Wiring: the processes find a stand-in in place of the module sounddevice (`edge/sound/stand_in`), which has one headset while
-a file exists. `end_to_end/test_real_sound.py` does the same on a real sound server.
+Wiring: the processes find a stand-in in place of the module sounddevice (`edge/sound/stand_in`), which has one
+headset while a file exists. `end_to_end/test_real_sound.py` does the same on a real sound server.
 """
 
 from __future__ import annotations
