@@ -6,7 +6,7 @@ from decimal import Decimal
 from inspect import signature
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assistant.calculations import FORMULAS, TOPICS, formula_named
@@ -104,10 +104,7 @@ def test_bad_input_gets_one_clear_sentence(row: Formula, bad: str) -> None:
             assert caught.value.remedy
 
 
-@pytest.mark.parametrize("row", ROWS, ids=list(FORMULAS))
-@given(data=st.data())
-def test_any_number_in_any_unit_gives_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
-    """Nobody sees a traceback: what is believable, impossible, huge or of another kind."""
+def gives_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
     inputs: dict[str, Quantity | tuple[Quantity, ...] | str] = dict(row.examples[0].inputs)
     for each in row.inputs:
         if isinstance(each, QuantityInput) and data.draw(st.booleans()):
@@ -121,6 +118,23 @@ def test_any_number_in_any_unit_gives_an_answer_or_a_sentence(row: Formula, data
     except EngineBayError as error:
         value = str(error)
     assert value.value.is_finite() if isinstance(value, Quantity) else value
+
+
+@pytest.mark.parametrize("row", ROWS, ids=list(FORMULAS))
+@settings(max_examples=30)
+@given(data=st.data())
+def test_any_number_in_any_unit_gives_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
+    """Nobody sees a traceback: what is believable, impossible, huge or of another kind."""
+    gives_an_answer_or_a_sentence(row, data)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("row", ROWS, ids=list(FORMULAS))
+@settings(max_examples=200)
+@given(data=st.data())
+def test_many_numbers_in_any_unit_give_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
+    """The same as above."""
+    gives_an_answer_or_a_sentence(row, data)
 
 
 def test_quantities_tuples_and_text_are_taken_alike() -> None:

@@ -359,13 +359,25 @@ INPUTS = (
 )
 
 
-@settings(max_examples=500, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-@given(
-    st.integers(-1, 16),
-    st.lists(st.tuples(st.sampled_from(INPUTS), st.integers(0, 10_000)), min_size=1, max_size=60),
-)
+WELL = st.integers(-1, 16)
+"""How often all went well before anything else happened; -1: not even the work was ordered."""
+GIVEN = st.lists(st.tuples(st.sampled_from(INPUTS), st.integers(0, 10_000)), min_size=1, max_size=60)
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(WELL, GIVEN)
 def test_any_visit(well: int, inputs: list[tuple[object, int]]) -> None:
-    """well: how often all went well before anything else happened; -1: not even the work was ordered."""
+    any_visit(well, inputs)
+
+
+@pytest.mark.long
+@settings(max_examples=1_000, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(WELL, GIVEN)
+def test_many_visits(well: int, inputs: list[tuple[object, int]]) -> None:
+    any_visit(well, inputs)
+
+
+def any_visit(well: int, inputs: list[tuple[object, int]]) -> None:
     world, work = World(), deepcopy(WORK)
     if well >= 0:
         world.take(WorkOrdered(ORDERED.order))

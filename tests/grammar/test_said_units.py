@@ -169,9 +169,21 @@ def test_every_unit_can_be_typed_as_it_is_written(symbol: str) -> None:
 
 
 @pytest.mark.parametrize("symbol", SYMBOLS)
-@settings(max_examples=4, deadline=None)
+@settings(max_examples=2, deadline=None)
 @given(value=sayable)
 def test_a_quantity_that_is_said_is_understood(symbol: str, value: Decimal) -> None:
+    is_understood_when_said(symbol, value)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("symbol", SYMBOLS)
+@settings(max_examples=20, deadline=None)
+@given(value=sayable)
+def test_many_quantities_that_are_said_are_understood(symbol: str, value: Decimal) -> None:
+    is_understood_when_said(symbol, value)
+
+
+def is_understood_when_said(symbol: str, value: Decimal) -> None:
     """`parse(say(q)) == q`, in its own reading and in each that hears its unit, in full and digit by digit."""
     value = Decimal(f"{value:f}")
     wanted = {str(Amount(value, symbol))}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import cache
 from itertools import combinations
 from pathlib import Path
 
@@ -33,6 +34,7 @@ MOST_WORDS_OF_AN_INSTRUCTION = 20  # simplified technical English; 25 of a descr
 MOST_WORDS_OF_A_DESCRIPTION = 25
 
 
+@cache
 def load(path: Path) -> tuple[Procedure, Equipment]:
     equipment = read_equipment((path.parent / "equipment.yaml").read_text(encoding="utf-8"))
     return read_procedure(path.read_text(encoding="utf-8"), equipment, path.name), equipment

@@ -30,11 +30,12 @@ from assistant.rehearsal.technician import Habits, Speaks, Technician, Waits
 from tests.procedure.test_kinds import example, example_procedure
 
 SEEDS = range(1, 40)
+FORMS = english().wording.forms
 
 
 def technician(procedure: Procedure, seed: int, habits: Habits | None = None) -> Technician:
     """habits: what it gets wrong; None: nothing."""
-    made = Technician((procedure,), english().wording.forms, seed)
+    made = Technician((procedure,), FORMS, seed)
     made.habits = habits or Habits()
     return made
 
@@ -127,7 +128,7 @@ def test_it_makes_one_mistake_of_each_kind_where_the_steps_have_room_for_it() ->
     procedure = Procedure(format=1, procedure="p", title="P", sections=(Section(name="steps", steps=steps),))
     by_id = {step.id: step for step in steps}
     for seed in SEEDS:
-        habits = Technician((procedure,), english().wording.forms, seed).habits
+        habits = Technician((procedure,), FORMS, seed).habits
         for wrong, response in (
             (habits.wrong_number, SaysReading),
             (habits.next_at_hold, SaysHoldPhrase),

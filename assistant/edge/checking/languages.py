@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, fields
 from datetime import date
 from decimal import Decimal
 from enum import EnumType
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from pathlib import Path
 from types import UnionType
 from typing import TYPE_CHECKING, Literal, Protocol, TypeVar, Union, cast, get_args, get_origin, get_type_hints
@@ -29,7 +29,7 @@ from assistant.errors import EngineBayError
 from assistant.grammar.expectation import Offer, Risk
 from assistant.grammar.forms import forms_table
 from assistant.grammar.graph import WordGraph, compile_grammar
-from assistant.grammar.jsgf import Grammar, parse_grammar
+from assistant.grammar.jsgf import Grammar, GrammarSource, parse_grammar
 from assistant.grammar.numbers import fold, is_number_tag, say_digits, say_number
 from assistant.grammar.spoken import SpokenForms, spoken, spoken_forms
 from assistant.grammar.units import DEGREES, SHARED_RULES, SHORT_RULES, UNIT_RULES, words_of_units
@@ -46,6 +46,7 @@ from assistant.yaml_text import YamlFault, compose, load
 if TYPE_CHECKING:
     import yaml
 
+FILES_KEPT = 24  # twice those of a language
 MAX_PHRASES = 300  # of one rule
 TAUGHT_AFTER = "say"
 """The word of a prompt after which a phrase is spoken on purpose."""
@@ -134,17 +135,18 @@ class _Examination:
         for file in sorted(self.folder.glob("*.jsgf")):
             self.file(file.name)
             try:
-                grammar = parse_grammar(read_grammar_text(file), str(file), self.source)
-                self.grammars[file.stem] = grammar
+                text = read_grammar_text(file)
+                if "import" in text:  # it depends on other files, so it is compiled each time
+                    compiled = _compile(text, file.name, self.source)
+                else:
+                    compiled = _compile_once(text, file.name)
             except EngineBayError as error:
                 self.raised(error, file)
                 continue
-            for name in grammar.public:
-                try:
-                    graph = compile_grammar(grammar, (name,))
-                except EngineBayError as error:
-                    self.raised(error, file)
-                    continue
+            self.grammars[file.stem] = compiled.grammar
+            for error in compiled.faults:
+                self.raised(error, file)
+            for name, graph in compiled.graphs.items():
                 self.graphs[file.stem, name] = graph
                 if graph.ends(graph.start):
                     cause = f"<{name}> can be said with no word at all"
@@ -307,9 +309,8 @@ class _Examination:
     def table(self, file: Path) -> _Table | None:
         """A YAML file; None, and a fault, when it does not read. A key that stands twice is a fault."""
         try:
-            text = table_text(file)
-            table = _Table(load(text))
-            root = compose(text)
+            value, root = _read_once(table_text(file))
+            table = _Table(value)
         except YamlFault as fault:
             self.add(file, (fault.line, fault.column), fault.cause, fault.remedy)
             return None
@@ -492,6 +493,44 @@ class _Examination:
                     hint = f", or write it after {TAUGHT_AFTER!r} where people are to say it"
                     yield cause, f"Choose other words{hint}"
                     break
+
+
+@dataclass(frozen=True, slots=True)
+class _CompiledGrammar:
+    """A grammar and what can be said with it.
+
+    graphs: by public rule, of those that compile.
+    faults: why the others do not.
+    """
+
+    grammar: Grammar
+    graphs: Mapping[str, WordGraph]
+    faults: tuple[EngineBayError, ...]
+
+
+def _compile(text: str, name: str, source: GrammarSource) -> _CompiledGrammar:
+    """name: of the file; source: of what it imports. Errors: GrammarError when it does not parse."""
+    grammar = parse_grammar(text, name, source)
+    graphs: dict[str, WordGraph] = {}
+    faults = []
+    for rule in grammar.public:
+        try:
+            graphs[rule] = compile_grammar(grammar, (rule,))
+        except EngineBayError as error:
+            faults.append(error)
+    return _CompiledGrammar(grammar, graphs, tuple(faults))
+
+
+@lru_cache(maxsize=FILES_KEPT)
+def _compile_once(text: str, name: str) -> _CompiledGrammar:
+    """A grammar that imports nothing: whoever edits one file and checks again does not wait for the others."""
+    return _compile(text, name, lambda imported: None)
+
+
+@lru_cache(maxsize=FILES_KEPT)
+def _read_once(text: str) -> tuple[object, yaml.Node | None]:
+    """The data and the nodes of a YAML text, neither of which is changed here. Errors: YamlFault."""
+    return load(text), compose(text)
 
 
 def _one_of(keys: Sequence[str], tags: tuple[str, ...]) -> str:

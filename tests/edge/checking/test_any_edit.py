@@ -395,7 +395,8 @@ def _edits(kind: str, count: int, seed: int, tmp_path: Path) -> Counter[str]:
     return came
 
 
-QUICK = {"shipped": 50, "small visit": 50, "every kind": 90, "language": 32}
+QUICK = {"shipped": 20, "small visit": 20, "every kind": 40, "language": 16}
+MANY = 5  # times as many of each seed in the long form
 
 
 @pytest.mark.parametrize("kind", QUICK)
@@ -408,7 +409,7 @@ def test_an_edit_that_passes_the_gate_ends_no_visit(kind: str, tmp_path: Path) -
 
 @pytest.mark.long
 @pytest.mark.parametrize("kind", QUICK)
-@pytest.mark.parametrize("seed", range(2, 12))
+@pytest.mark.parametrize("seed", range(1, 12))
 def test_many_edits_that_pass_the_gate_end_no_visit(kind: str, seed: int, tmp_path: Path) -> None:
     """The same as above, some thousands of times."""
-    assert _edits(kind, 2 * QUICK[kind], seed, tmp_path)["worked to its end"]
+    assert _edits(kind, MANY * QUICK[kind], seed, tmp_path)["worked to its end"]

@@ -9,6 +9,7 @@ import json
 from collections.abc import Callable
 from dataclasses import fields
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -50,6 +51,7 @@ SESSIONS: dict[str, Callable[[], bytes]] = {
 VALIDATOR = Draft202012Validator(json.loads(schema()))
 
 
+@cache
 def judged(data: bytes) -> Record:
     return record(read_lines(data))
 
