@@ -441,7 +441,7 @@ def _decimals(value: int) -> Iterator[tuple[str, str, float]]:
 
 MAX_TYPED = 1000
 """Characters of a typed text that is looked at."""
-MAX_WAYS = 64
+MAX_SAYINGS = 64
 """Sayings that one place in a typed text is followed with, the likeliest."""
 
 
@@ -476,7 +476,7 @@ def parse_written(written: WrittenGraph, text: str, max_typed: int = MAX_TYPED) 
         waiting = list(reached[at].items())
         while waiting:
             state, sayings = waiting.pop()
-            likely = nlargest(MAX_WAYS, sayings.items(), key=lambda item: item[1])
+            likely = nlargest(MAX_SAYINGS, sayings.items(), key=lambda item: item[1])
             for arc in written.arcs(state):
                 if arc.text and written.between_words(arc.end) and len(arc.text) == 1:
                     continue  # a comma, hyphen or stop: these were taken out of the typed text

@@ -31,7 +31,7 @@ Int64 = NDArray[np.int64]
 BIAS_WEIGHT = 0.65
 GRAMMAR_WEIGHT = 0.8
 BEAM = 8
-MOST_WAYS = 64
+MAX_SAYINGS = 64
 """How many sentences one written text may stand for; `230` has about a dozen."""
 
 _RAW_RANGE = 18.0
@@ -288,7 +288,7 @@ class PieceGraph:
                 if child is None:
                     continue
                 branch = self._branches[child]
-                for saying, weight in heapq.nlargest(MOST_WAYS, sayings.items(), key=lambda item: item[1]):
+                for saying, weight in heapq.nlargest(MAX_SAYINGS, sayings.items(), key=lambda item: item[1]):
                     if branch.children:
                         reach(following, child, saying, weight)
                     for arc in branch.complete:

@@ -21,7 +21,7 @@ from assistant.rehearsal.measuring import report, speech
 from assistant.rehearsal.measuring import run as runs
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
 from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
-from assistant.rehearsal.measuring.judged import MOST_WRONG, Hearings, fit, hearings, load, reliability, save
+from assistant.rehearsal.measuring.judged import MAX_WRONG_SHARE, Hearings, fit, hearings, load, reliability, save
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, MADE, OTHERS, Noises, clipped, in_room, together
 from assistant.rehearsal.measuring.report import (
     STREAM_ROWS,
@@ -409,7 +409,7 @@ def test_each_risk_gets_its_own_point_and_it_holds(tmp_path: Path) -> None:
     accepted = fitted.accepted(again)
     for name in ("command", "reading", "hold"):
         here = (risk == name) & np.isin(kind, ("command", "reading", "hold"))
-        assert (accepted & ~right & here).sum() <= MOST_WRONG[name] * here.sum() + 1
+        assert (accepted & ~right & here).sum() <= MAX_WRONG_SHARE[name] * here.sum() + 1
     assert (accepted & right).sum() > 0.3 * right.sum()
     weights = fitted.points["command"].weights
     assert weights[FEATURES.index("margin")] > 1

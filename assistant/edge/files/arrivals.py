@@ -15,7 +15,7 @@ from pathlib import Path
 
 from assistant.edge.clock import MADE
 from assistant.edge.files.access import make_folder, open_regular
-from assistant.edge.files.store import JOURNAL, MOST_LINE, first_input, held, journal_bytes
+from assistant.edge.files.store import JOURNAL, MAX_LINE_BYTES, first_input, held, journal_bytes
 from assistant.errors import EngineBayError, JournalError
 from assistant.session import facts as f
 from assistant.session.clocks import seconds_between
@@ -109,8 +109,8 @@ def _last_moment(path: Path) -> str | None:
     """The wall time of a journal's last line that holds."""
     with os.fdopen(open_regular(path, os.O_RDONLY), "rb") as file:
         size = file.seek(0, os.SEEK_END)
-        file.seek(max(0, size - MOST_LINE))
-        lines = [line for line in file.read(MOST_LINE).splitlines() if line]
+        file.seek(max(0, size - MAX_LINE_BYTES))
+        lines = [line for line in file.read(MAX_LINE_BYTES).splitlines() if line]
     for line in reversed(lines[-LAST_LINES:]):
         entries = read_what_holds(line + b"\n", path.name).entries
         if entries:

@@ -41,7 +41,7 @@ from assistant.rehearsal.adapting.speech import SMALLNESS
 Sound = NDArray[np.float32]
 Clip = NDArray[np.int16]
 RATE, KOKORO_RATE, JOE_RATE = 16000, 24000, 22050
-LEAST_LIKELY = -2.0  # log probability a piece of the text, heard clean, below which the clip is of no use
+MIN_LOG_PROBABILITY = -2.0  # log probability a piece of the text, heard clean, below which the clip is of no use
 AMERICAN = (
     "af_alloy", "af_aoede", "af_bella", "af_heart", "af_jessica", "af_kore", "af_nicole", "af_river", "af_sarah",
     "af_sky", "am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_santa",
@@ -228,7 +228,7 @@ class _SpeechSource:
 
         graph = compile_grammar(parse_grammar(f"#JSGF V1.0;\ngrammar one;\npublic <one> = {text};\n", "one"))
         heard = self._recogniser.hear(np.pad(sound, 3200), graph)
-        if not heard.paths or heard.evidence.raw_per_piece < LEAST_LIKELY:
+        if not heard.paths or heard.evidence.raw_per_piece < MIN_LOG_PROBABILITY:
             return None
         words = [self._pieces.split(GAP + word) for word in heard.paths[0].written.split()]
         return [piece for word in words if word for piece in word] if all(words) else None

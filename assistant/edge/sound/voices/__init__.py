@@ -28,7 +28,7 @@ from assistant.errors import VoiceError
 _LOG = logging.getLogger(__name__)
 ENGINES = ("pyttsx3", "espeak-ng")
 CACHE_BYTES = 200_000_000
-MOST_BYTES = 50_000_000  # of one prompt; a minute has three million
+MAX_PROMPT_BYTES = 50_000_000  # a minute has three million
 POLL_SECONDS = 0.25  # how often a process that is waited for is looked at
 
 
@@ -235,7 +235,7 @@ def read_wav(data: bytes, place: str) -> WAV:
 def _kept(path: Path) -> WAV | None:
     """The kept sound, or None when there is none or it is not whole."""
     try:
-        data = read_file(path, MOST_BYTES)
+        data = read_file(path, MAX_PROMPT_BYTES)
     except OSError:
         return None
     if len(data) < 44 or struct.unpack_from("<I", data, 4)[0] + 8 != len(data):
