@@ -35,7 +35,7 @@ from app.quick import quick_senses
 from typer.testing import CliRunner
 
 from assistant.app.demo import ASSET, WHOLE_VISIT, rehearse
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.cli import DAMAGED, FAULT, app
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
 from assistant.errors import EngineBayError, JournalError
@@ -628,9 +628,9 @@ def prepare(place: Path) -> Arena:
     whole, broken = [], []
     with quick_senses() as means:
         for seed in (1, 2, 3):
-            told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=place / "whole")
+            told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=place / "whole")
             whole.append(Path(str(told["session"])))
-        told = rehearse(means, Nobody(), seed=4, noise_db=10.0, root=place / "whole", tasks=WHOLE_VISIT)
+        told = rehearse(means, NoWatcher(), seed=4, noise_db=10.0, root=place / "whole", tasks=WHOLE_VISIT)
         whole.append(Path(str(told["session"])))
     for number, source in enumerate(whole):
         session = shutil.copytree(source, place / "broken" / source.name)

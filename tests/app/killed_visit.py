@@ -17,7 +17,7 @@ from app.quick import quick_senses
 
 import assistant.app.demo
 from assistant.app.demo import rehearse, senses
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.edge.files.store import SessionFolder
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope
@@ -37,7 +37,7 @@ def main(root: Path, pipe: int, seed: int, how: str) -> None:
     assistant.app.demo.SessionFolder = Acknowledging  # type: ignore[misc]  # the store itself, with a bell
     with nullcontext(senses()) if how == "real" else quick_senses() as means:
         acknowledge(0)
-        rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=root)
+        rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=root)
 
 
 if __name__ == "__main__":

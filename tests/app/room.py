@@ -21,7 +21,7 @@ from hearing.test_ear import Loudness, hearing, path, silence, speech
 from assistant.app.inbox import Block
 from assistant.app.live import CUE_RATE, LiveWorld
 from assistant.app.visit_owner import VisitOwner
-from assistant.app.watching import Utterance
+from assistant.app.watching import SpokenUtterance
 from assistant.edge.clock import HandClock
 from assistant.edge.files.language import Language, english
 from assistant.edge.files.library import order_work
@@ -183,7 +183,7 @@ class Notes:
     def said(self, at: float, text: str, whole: bool) -> None:
         self.spoken.append((text, whole))
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         self.utterances.append(found.hypotheses[0].text if found.hypotheses else "")
 
     def note(self, at: float, text: str) -> None:

@@ -15,9 +15,9 @@ from app.breaks import check_break, check_outcome, the_break
 from app.quick import quick_senses
 from typer.testing import CliRunner
 
-from assistant.app.demo import Mains, rehearse
+from assistant.app.demo import PowerSupply, rehearse
 from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.cli import app
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import read_session
@@ -26,7 +26,7 @@ from assistant.errors import EngineBayError
 SEEDS = [*range(1, 7), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(7, 41))]
 
 
-class Notes(Nobody):
+class Notes(NoWatcher):
     """What was noted beside the conversation."""
 
     def __init__(self) -> None:
@@ -68,7 +68,7 @@ def test_the_moment_comes_from_the_seed(means: Senses, tmp_path: Path) -> None:
 
 
 def test_without_it_there_is_no_break(means: Senses, tmp_path: Path) -> None:
-    told = rehearse(means, Nobody(), seed=1, noise_db=10.0, root=tmp_path)
+    told = rehearse(means, NoWatcher(), seed=1, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     entries = read_session(Path(told["session"])).entries
     assert {entry.envelope.at.boot for entry in entries} == {"rehearsal"}
@@ -87,10 +87,10 @@ def test_the_line_of_json_has_all_that_it_had(means: Senses, tmp_path: Path) -> 
 def test_work_without_isolation_cannot_show_it() -> None:
     dialogues = Path(__file__).parents[1] / "dialogues"
     service = order_work("bench", ("service",), "technician", dialogues).work
-    assert Mains(service, 1)
+    assert PowerSupply(service, 1)
     bare = type(service)(service.equipment, service.asset, service.procedures, service.steps[:1], service.index)
     with pytest.raises(EngineBayError, match="no step of"):
-        Mains(bare, 1)
+        PowerSupply(bare, 1)
 
 
 @pytest.mark.parametrize("other", ["--live", "--typed"])

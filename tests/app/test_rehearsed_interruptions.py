@@ -12,7 +12,7 @@ from app.breaks import check_outcome
 from app.quick import quick_senses
 
 from assistant.app.demo import rehearse
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.edge.files.store import read_session
 from assistant.floor.policy import ALWAYS_TAKEN
 from assistant.record.device import HAZARD
@@ -23,7 +23,7 @@ from assistant.session.journal import Journal
 SEEDS = [*range(1, 9), *(pytest.param(seed, marks=pytest.mark.long) for seed in range(9, 41))]
 
 
-class Notes(Nobody):
+class Notes(NoWatcher):
     """What was noted beside the conversation."""
 
     def __init__(self) -> None:
@@ -63,7 +63,7 @@ def unheard_at_answers(journal: Journal) -> list[tuple[int, set[str]]]:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path: Path) -> None:
     with quick_senses() as means:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=tmp_path)
+        told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     journal = read_session(Path(str(told["session"])))
     answers = unheard_at_answers(journal)

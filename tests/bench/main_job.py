@@ -26,7 +26,7 @@ import numpy as np
 
 from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.dialogue.commands import WHILE_ASKING, offers
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.grammar.expectation import Expectation, Offer, Risk
@@ -135,7 +135,7 @@ def measure(seed: int) -> list[Figure]:
     readings = decoding(means, READINGS)
     with tempfile.TemporaryDirectory() as root:
         doing("a whole visit")
-        outcome = rehearse(means, Nobody(), seed, NOISE_DB, Path(root))
+        outcome = rehearse(means, NoWatcher(), seed, NOISE_DB, Path(root))
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         answers = outcome["answer_seconds"]
         assert isinstance(answers, dict)

@@ -20,19 +20,19 @@ from typing import Any
 
 from assistant.app.demo import rehearse, senses
 from assistant.app.visits import Senses
-from assistant.app.watching import Nobody, Utterance
+from assistant.app.watching import NoWatcher, SpokenUtterance
 from assistant.hearing.ear import HeardUtterance
 from assistant.hearing.judgement import HearingVerdict
 
 
-class Counting(Nobody):
+class Counting(NoWatcher):
     """Counts what the report does not tell. voice: of the technician; ignored: utterances that were taken for none."""
 
     def __init__(self) -> None:
         self.voice = ""
         self.ignored = 0
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """Somebody spoke and the ear made something of it."""
         self.ignored += found.verdict is HearingVerdict.IGNORE
 

@@ -24,7 +24,7 @@ from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, senses
 from assistant.app.rehearsed import RehearsedWorld
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.dialogue.effects import Decision
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
@@ -112,7 +112,7 @@ def attended(
 
     patch.setattr(assistant.app.rehearsed, "speak", speak)
     try:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=NOISE, root=root, tasks=tasks, muted=muted)
+        told = rehearse(means, NoWatcher(), seed=seed, noise_db=NOISE, root=root, tasks=tasks, muted=muted)
     except Enough:
         (folder,) = root.iterdir()
         told = {"session": str(folder)}
@@ -338,7 +338,7 @@ class TestTheTechnicianKnowsOnlyWhatWasPlayed:
         monkeypatch.setattr(assistant.app.demo, "Technician", Deaf)
         monkeypatch.setattr(assistant.app.rehearsed, "speak", speak)
         with pytest.raises(RuntimeError, match="nobody does anything"):
-            rehearse(means, Nobody(), seed=1, noise_db=NOISE, root=tmp_path)
+            rehearse(means, NoWatcher(), seed=1, noise_db=NOISE, root=tmp_path)
         assert spoken == []
         (folder,) = tmp_path.iterdir()
         visit = fold(read_session(folder).facts())

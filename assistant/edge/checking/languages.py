@@ -502,14 +502,14 @@ def _one_of(keys: Sequence[str], tags: tuple[str, ...]) -> str:
     return "" if said in keys else f"the tag {{{said}}} is not known; use one of {', '.join(keys)}"
 
 
-class _Mark(Protocol):
+class _YamlMark(Protocol):
     """A place as YAML counts it, from 0."""
 
     line: int
     column: int
 
 
-def _at(mark: _Mark | None) -> tuple[int, int]:
+def _at(mark: _YamlMark | None) -> tuple[int, int]:
     """Line and column, from 1."""
     return (1, 1) if mark is None else (mark.line + 1, mark.column + 1)
 

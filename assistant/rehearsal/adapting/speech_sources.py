@@ -210,7 +210,7 @@ class Neural:
         return np.asarray(resample_poly(sound, RATE, KOKORO_RATE), dtype=np.float32)
 
 
-class _SpeechSource:
+class _ClipMaker:
     """The neural voices, and the recogniser that finds how a text is written."""
 
     def __init__(self, voices: Path, model: Path) -> None:
@@ -234,24 +234,24 @@ class _SpeechSource:
         return [piece for word in words if word for piece in word] if all(words) else None
 
 
-_mouth: _SpeechSource
+_clip_maker: _ClipMaker
 
 
 def _begin(voices: Path, model: Path) -> None:
-    global _mouth
-    _mouth = _SpeechSource(voices, model)
+    global _clip_maker
+    _clip_maker = _ClipMaker(voices, model)
 
 
 def _clip(planned: dict[str, Any], sound: Clip | None) -> tuple[Clip, list[int]] | None:
     if sound is None:
-        said = _mouth.neural.say(*(planned[name] for name in ("signs", "voices", "share", "speed")))
+        said = _clip_maker.neural.say(*(planned[name] for name in ("signs", "voices", "share", "speed")))
     else:
         said = np.asarray(sound / np.float32(32768), dtype=np.float32)
     level = float(np.sqrt(np.mean(said**2))) if len(said) else 0.0
     if level < 1e-4 or not 0.2 < len(said) / RATE < 8.8:
         return None
     said = said * (0.08 / level)
-    pieces = _mouth.written(said, planned["text"])
+    pieces = _clip_maker.written(said, planned["text"])
     return None if pieces is None else (np.asarray(np.clip(said, -1, 1) * 32767, dtype=np.int16), pieces)
 
 
@@ -266,9 +266,9 @@ def _speak(folder: Path, voices: Path, model: Path, seconds: float, workers: int
     left_out = 0
     with ProcessPoolExecutor(workers, initializer=_begin, initargs=(voices, model)) as pool:
         waiting = []
-        for one in sorted(planned, key=lambda one: "signs" in one):  # what was said already comes first
-            sound = None if "signs" in one else quick[one["start"] : one["start"] + one["length"]]
-            waiting.append(pool.submit(_clip, one, sound))
+        for clip in sorted(planned, key=lambda clip: "signs" in clip):  # what was said already comes first
+            sound = None if "signs" in clip else quick[clip["start"] : clip["start"] + clip["length"]]
+            waiting.append(pool.submit(_clip, clip, sound))
         for number, future in enumerate(track(waiting, "written")):
             if time.monotonic() - begun > seconds:
                 for other in waiting[number:]:

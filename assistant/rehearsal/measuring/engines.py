@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from assistant.edge.files.language import Language
 from assistant.edge.sound.hear import open_recogniser
-from assistant.edge.sound.recognisers.bundled import BundledRecogniser, _Utterance
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser, _PieceScores
 from assistant.errors import RecogniserError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
@@ -119,7 +119,7 @@ class Matched:
 
     def _written(self, sound: Sound) -> str:
         pieces = self._recogniser._pieces
-        utterance = _Utterance(self._recogniser._model, np.pad(sound, (0, max(0, RATE // 2 - len(sound)))))
+        utterance = _PieceScores(self._recogniser._model, np.pad(sound, (0, max(0, RATE // 2 - len(sound)))))
         written = [pieces.start]
         for _ in range(int(8 * utterance.seconds) + 8):
             written.append(int(utterance.step([0], [written[-1]])[0].argmax()))

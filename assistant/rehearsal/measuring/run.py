@@ -39,7 +39,7 @@ from assistant.rehearsal.measuring.trials import (
     SURROUNDINGS,
     Condition,
     Row,
-    World,
+    TrialResources,
     false_accepts,
     hear_clip,
     ladder,
@@ -161,7 +161,7 @@ Piece = tuple[str, int, int]
 """A piece of a stream: its kind, its number, the seed."""
 
 
-def tasks(options: Options, world: World, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
+def tasks(options: Options, world: TrialResources, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
     """The tasks of each part that was asked for. done: pieces of streams that need not be heard again."""
     form, store = options.form, world.store
     engines, conditions = engines_there(options.vosk), ladder("engines", form.ratios)
@@ -217,7 +217,7 @@ def _heard(
     ]
 
 
-def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: World) -> list[Task]:
+def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: TrialResources) -> list[Task]:
     """Talk to others, foreign speech, and what is allowed in another state, each where it means nothing."""
     chance = random.Random(f"{world.seed} {part}")
     units = [state.name for state in world.every.values() if state.kind == "reading"]
@@ -235,7 +235,7 @@ def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: W
     return [task for state, clips in by_state.items() for task in _heard(part, clips, conditions, (OURS,), state)]
 
 
-def _streams(hours: float, world: World, done: Collection[Piece]) -> list[Task]:
+def _streams(hours: float, world: TrialResources, done: Collection[Piece]) -> list[Task]:
     """Two thirds of each stream at a hold point, with the commands that are allowed there, one third at a reading.
 
     The kinds take turns, so that a run that is broken off has heard as much of each.
@@ -274,7 +274,7 @@ def pieces_done(out: Path) -> set[Piece]:
 
 # --- in a process ---------------------------------------------------------------------------------------------------
 
-_WORLDS: list[World] = []  # where forked processes find it
+_WORLDS: list[TrialResources] = []  # where forked processes find it
 
 
 def _hear(
@@ -314,7 +314,7 @@ def _footprint(name: str, encoder: str | Path, vosk: Path | None) -> float:
 # --- running --------------------------------------------------------------------------------------------------------
 
 
-def world_of(options: Options, store: Store) -> World:
+def world_of(options: Options, store: Store) -> TrialResources:
     """What the trials need. Errors: EngineBayError when the speech was rendered for another grammar."""
     if options.grammar is not None and store.plan["grammar"] != planned(options)["grammar"]:
         raise EngineBayError(str(options.grammar), "the rendered speech has none of its sentences", "Render it again")
@@ -331,7 +331,7 @@ def world_of(options: Options, store: Store) -> World:
         "tuning talk": [store.sound(clip) for clip in store.of(TUNING, "talk")],
     }
     noises = Noises(options.form.banks, options.seed, talk, options.noise)
-    return World(store, every, language, noises, options.seed, options.encoder, options.vosk)
+    return TrialResources(store, every, language, noises, options.seed, options.encoder, options.vosk)
 
 
 def kinds_needed(parts: Sequence[str], store: Store) -> list[str]:

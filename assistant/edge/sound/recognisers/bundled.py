@@ -157,7 +157,7 @@ class _Sound:
         return self._encoded[:count], self._mask[:count], [cell[:count] for cell in self._cells]
 
 
-class _Utterance:
+class _PieceScores:
     """One utterance being written: `NextPieceScores` of the decoding."""
 
     def __init__(self, model: _Model, audio: Float32) -> None:
@@ -288,4 +288,4 @@ class BundledRecogniser:
         if missing > 0:
             audio = np.pad(audio, (missing // 2, missing - missing // 2))
         with _failing():
-            return decode(_Utterance(self._model, audio), self._graph(graph), self._bias, self._beam)
+            return decode(_PieceScores(self._model, audio), self._graph(graph), self._bias, self._beam)
