@@ -31,7 +31,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 from typer.testing import CliRunner
 
 from assistant.app.demo import ASSET, WHOLE_VISIT, rehearse
@@ -626,7 +626,7 @@ class Count:
 def prepare(place: Path) -> Arena:
     """Sessions to attack: ended ones, one of them a whole visit, and broken-off ones."""
     whole, broken = [], []
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         for seed in (1, 2, 3):
             told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=place / "whole")
             whole.append(Path(str(told["session"])))

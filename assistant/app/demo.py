@@ -12,7 +12,7 @@ from pathlib import Path
 
 from assistant.app.rehearsed import PowerCut, RehearsedWorld
 from assistant.app.visit_owner import VisitOwner
-from assistant.app.visits import Senses, Tally, order, report, take_up
+from assistant.app.visits import SpeechSetup, Tally, order, report, take_up
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
 from assistant.edge import places
@@ -63,13 +63,13 @@ class PowerSupply:
         return self._left <= 0
 
 
-def senses(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> Senses:
+def speech_setup(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> SpeechSetup:
     """The language, the recogniser and the voice. Errors: RecogniserError, VoiceError, and of the files."""
-    return Senses(english(), open_recogniser(engine, model), open_adjustable(voice, places.cache() / "speech"))
+    return SpeechSetup(english(), open_recogniser(engine, model), open_adjustable(voice, places.cache() / "speech"))
 
 
 def rehearse(
-    means: Senses,
+    means: SpeechSetup,
     watcher: Watcher,
     seed: int,
     noise_db: float,

@@ -36,11 +36,11 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     DeviceAnswers,
@@ -236,12 +236,12 @@ class LiveWorld(VisitWorld):
                 self._watcher.heard(self._now(), SpokenUtterance("you", None), utterance)
                 self.tally.utterances += 1
                 self.tally.asked_again += utterance.verdict is HearingVerdict.ASK_AGAIN
-            case TellGone(device, detail):
+            case ReportLost(device, detail):
                 gone = f"the {device} is gone ({detail}). {_INSTEAD[device]}. {_TRIED_AGAIN[device]}."
                 self._watcher.note(self._now(), gone)
-            case TellBack(device):
+            case ReportBack(device):
                 self._watcher.note(self._now(), f"the {device} is back.")
-            case Tell(notice):
+            case ShowNotice(notice):
                 self._watcher.note(self._now(), _NOTICES[notice])
             case LookForLoudspeaker():
                 self.threads.look_for(self._player)

@@ -41,11 +41,11 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     ButtonDown,
@@ -177,13 +177,13 @@ class RehearsedWorld(VisitWorld):
                 self._show(utterance)
             case AdjustVoice(voice):
                 self._voice.speak(voice.loudness, voice.pace)
-            case Tell(notice):
+            case ShowNotice(notice):
                 self._watcher.note(self._now(), _NOTICES[notice])
             case CutOff():
                 pass  # what is being played looks whether it was cut off
             case BeginUtterance() | FinishUtterance() | DropUtterance():
                 pass  # nobody speaks while the button is down
-            case TellGone() | TellBack() | LookForLoudspeaker():
+            case ReportLost() | ReportBack() | LookForLoudspeaker():
                 pass  # no device fails here
             case _:
                 assert_never(action)

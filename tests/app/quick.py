@@ -16,7 +16,7 @@ import pytest
 
 import assistant.app.demo
 import assistant.app.rehearsed
-from assistant.app.visits import Senses
+from assistant.app.visits import SpeechSetup
 from assistant.edge.files.language import english
 from assistant.edge.sound.voices import RenderedSpeech
 from assistant.grammar.expectation import Expectation
@@ -89,10 +89,10 @@ class KnowingEar:
 
 
 @contextmanager
-def quick_senses() -> Iterator[Senses]:
+def quick_speech_setup() -> Iterator[SpeechSetup]:
     """Senses for `rehearse`, while the world of sound is away."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(assistant.app.demo, "Ear", KnowingEar)
         patch.setattr(assistant.app.demo, "SileroDetector", object)
         patch.setattr(assistant.app.rehearsed, "speak", Mouth.speak)
-        yield Senses(english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins
+        yield SpeechSetup(english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins

@@ -12,11 +12,11 @@ from typing import Any
 
 import pytest
 from app.breaks import check_break, check_outcome, the_break
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 from typer.testing import CliRunner
 
 from assistant.app.demo import PowerSupply, rehearse
-from assistant.app.visits import Senses
+from assistant.app.visits import SpeechSetup
 from assistant.app.watching import NoWatcher
 from assistant.cli import app
 from assistant.edge.files.library import order_work
@@ -37,19 +37,19 @@ class Notes(NoWatcher):
 
 
 @pytest.fixture(scope="module")
-def means() -> Iterator[Senses]:
-    with quick_senses() as means:
+def means() -> Iterator[SpeechSetup]:
+    with quick_speech_setup() as means:
         yield means
 
 
-def interrupted(means: Senses, seed: int, root: Path) -> tuple[dict[str, Any], list[str]]:
+def interrupted(means: SpeechSetup, seed: int, root: Path) -> tuple[dict[str, Any], list[str]]:
     notes = Notes()
     told = rehearse(means, notes, seed=seed, noise_db=10.0, root=root, interrupt=True)
     return told, notes.lines
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_the_same_technician_goes_on_to_the_end(seed: int, means: Senses, tmp_path: Path) -> None:
+def test_the_same_technician_goes_on_to_the_end(seed: int, means: SpeechSetup, tmp_path: Path) -> None:
     told, notes = interrupted(means, seed, tmp_path)
     assert [path.name for path in tmp_path.iterdir()] == [Path(told["session"]).name], "it is one session"
     check_outcome(told)
@@ -57,7 +57,7 @@ def test_the_same_technician_goes_on_to_the_end(seed: int, means: Senses, tmp_pa
     assert sum("the power is cut" in note for note in notes) == 1
 
 
-def test_the_moment_comes_from_the_seed(means: Senses, tmp_path: Path) -> None:
+def test_the_moment_comes_from_the_seed(means: SpeechSetup, tmp_path: Path) -> None:
     def moment(seed: int, name: str) -> int:
         told, _ = interrupted(means, seed, tmp_path / name)
         return the_break(read_session(Path(told["session"])))
@@ -67,14 +67,14 @@ def test_the_moment_comes_from_the_seed(means: Senses, tmp_path: Path) -> None:
     assert {first, moment(2, "second"), moment(3, "third")} != {first}
 
 
-def test_without_it_there_is_no_break(means: Senses, tmp_path: Path) -> None:
+def test_without_it_there_is_no_break(means: SpeechSetup, tmp_path: Path) -> None:
     told = rehearse(means, NoWatcher(), seed=1, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     entries = read_session(Path(told["session"])).entries
     assert {entry.envelope.at.boot for entry in entries} == {"rehearsal"}
 
 
-def test_the_line_of_json_has_all_that_it_had(means: Senses, tmp_path: Path) -> None:
+def test_the_line_of_json_has_all_that_it_had(means: SpeechSetup, tmp_path: Path) -> None:
     told, _ = interrupted(means, 1, tmp_path)
     assert json.loads(json.dumps(told)) == told
     assert set(told) >= {

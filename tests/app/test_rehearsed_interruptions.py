@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from app.breaks import check_outcome
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 
 from assistant.app.demo import rehearse
 from assistant.app.watching import NoWatcher
@@ -62,7 +62,7 @@ def unheard_at_answers(journal: Journal) -> list[tuple[int, set[str]]]:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path: Path) -> None:
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     journal = read_session(Path(str(told["session"])))
@@ -82,7 +82,7 @@ def test_no_answer_is_taken_over_a_warning_that_was_cut_off(seed: int, tmp_path:
 
 def test_every_way_of_cutting_off_is_rehearsed(tmp_path: Path) -> None:
     notes = Notes()
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         for seed in range(1, 13):
             rehearse(means, notes, seed=seed, noise_db=10.0, root=tmp_path)
     for way in (

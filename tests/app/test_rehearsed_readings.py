@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from app.breaks import check_outcome
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 
 from assistant.app.demo import rehearse
 from assistant.app.rehearsed import in_unit_of
@@ -22,7 +22,7 @@ from assistant.session import facts as f
 
 @pytest.mark.parametrize("seed", [FOREIGN, 4 * FOREIGN])
 def test_one_visit_has_an_inconclusive_a_converted_and_an_ambiguous_reading(seed: int, tmp_path: Path) -> None:
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     facts = [fact for fact, _ in read_session(Path(told["session"])).facts()]
@@ -35,7 +35,7 @@ def test_one_visit_has_an_inconclusive_a_converted_and_an_ambiguous_reading(seed
 
 
 def test_other_technicians_read_in_the_units_that_are_asked_for(tmp_path: Path) -> None:
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         told = rehearse(means, NoWatcher(), seed=FOREIGN + 1, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     facts = [fact for fact, _ in read_session(Path(told["session"])).facts()]

@@ -20,7 +20,7 @@ from assistant.rehearsal.adapting import speech_sources
 from assistant.rehearsal.measuring import report, speech
 from assistant.rehearsal.measuring import run as runs
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
-from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
+from assistant.rehearsal.measuring.intervals import max_rate_an_hour, wilson
 from assistant.rehearsal.measuring.judged import MAX_WRONG_SHARE, Hearings, fit, hearings, load, reliability, save
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, MADE, OTHERS, Noises, clipped, in_room, together
 from assistant.rehearsal.measuring.report import (
@@ -74,14 +74,14 @@ def test_the_interval_holds_its_share() -> None:
 
 def test_of_nothing_nothing_is_known() -> None:
     assert wilson(0, 0) == (0, 1)
-    assert most_an_hour(0, 0) == math.inf
+    assert max_rate_an_hour(0, 0) == math.inf
 
 
 @pytest.mark.parametrize(("events", "bound"), [(0, 2.9957), (1, 4.7439), (2, 6.2958), (10, 16.9622)])
 def test_the_bound_of_a_rate_is_the_exact_one(events: int, bound: float) -> None:
     """The tables of the Poisson distribution, one-sided, 95 %; twice the hours halve it."""
-    assert most_an_hour(events, 1) == pytest.approx(bound, abs=1e-3)
-    assert most_an_hour(events, 2) == pytest.approx(bound / 2, abs=1e-3)
+    assert max_rate_an_hour(events, 1) == pytest.approx(bound, abs=1e-3)
+    assert max_rate_an_hour(events, 2) == pytest.approx(bound / 2, abs=1e-3)
 
 
 def test_three_thousand_stand_behind_a_claim_of_a_tenth_of_a_percent() -> None:

@@ -158,7 +158,7 @@ def first_input(journal: Path) -> Input | None:
     return entries[0].envelope.input if entries else None
 
 
-def held(folder: Path) -> bool:
+def is_held_open(folder: Path) -> bool:
     """Whether a process has the session open. Errors: OSError when its journal cannot be read."""
     file = open_regular(folder / JOURNAL, os.O_RDONLY)
     try:

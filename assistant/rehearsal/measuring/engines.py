@@ -220,7 +220,7 @@ def open_engine(name: str, language: Language, encoder: str | Path, vosk: Path |
     return JudgedEngine(VOSK, open_recogniser("vosk", vosk))
 
 
-def engines_there(vosk: Path | None) -> tuple[str, ...]:
+def available_engines(vosk: Path | None) -> tuple[str, ...]:
     """Ours and the peers that this machine has."""
     import importlib.util
 

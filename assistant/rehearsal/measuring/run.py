@@ -26,7 +26,7 @@ from assistant.edge.files.language import english
 from assistant.errors import EngineBayError
 from assistant.rehearsal.adapting.speech_sources import Neural
 from assistant.rehearsal.measuring import speech
-from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, engines_there, open_engine
+from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, available_engines, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, Noises
 from assistant.rehearsal.measuring.report import STREAM_ROWS, machine
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Size, Store, TrialClip
@@ -139,7 +139,7 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
             yield clip, speech.rendered(clip.voice, clip.text, neural)
         if options.people is not None:
             yield from speech.recordings(options.people, language)
-            yield from speech.foreigners(options.people)
+            yield from speech.foreign_speech(options.people)
         if options.speech is not None:
             yield from speech.own_recordings(options.speech, every, language)
 
@@ -164,7 +164,7 @@ Piece = tuple[str, int, int]
 def tasks(options: Options, world: TrialResources, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
     """The tasks of each part that was asked for. done: pieces of streams that need not be heard again."""
     form, store = options.form, world.store
-    engines, conditions = engines_there(options.vosk), ladder("engines", form.ratios)
+    engines, conditions = available_engines(options.vosk), ladder("engines", form.ratios)
     commands, readings = store.of(HELD_OUT, "command"), store.of(HELD_OUT, "reading")
     roles = {"commands": commands, "readings": readings, "hold": store.of(HELD_OUT, "hold")}
     roles["grammar"] = store.of(HELD_OUT, "grammar")
@@ -424,7 +424,7 @@ def memory(options: Options) -> dict[str, int]:
     with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1) as fresh:
         return {
             name: round(fresh.submit(_footprint, name, options.encoder, options.vosk).result())
-            for name in engines_there(options.vosk)
+            for name in available_engines(options.vosk)
         }
 
 

@@ -360,7 +360,7 @@ FOREIGN_ON_STAMPS = {
 _OF_EACH = {PEOPLE: 90, TUNING: 150}
 
 
-def foreigners(packages: Path) -> Iterator[tuple[TrialClip, Sound]]:
+def foreign_speech(packages: Path) -> Iterator[tuple[TrialClip, Sound]]:
     """People who speak other languages, out of Debian packages: what nobody says to the assistant.
 
     The encoder has heard those of FOREIGN_RECORDED in its training, without text.
