@@ -80,10 +80,12 @@ def rehearse(
     player: DetachedPlayer | None = None,
     interrupt: bool = False,
 ) -> dict[str, object]:
-    """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made.
+    """One rehearsed visit; returns the report of the `--json` line.
 
-    muted: number of an utterance that is replaced by silence; player: to hear both voices; interrupt: the power is cut
-    in the middle of the work, and another boot goes on from the session's folder alone.
+    root: where the session's folder is made.
+    muted: number of an utterance that is replaced by silence.
+    player: to hear both voices.
+    interrupt: the power is cut in the middle of the work, and another boot goes on from the session's folder alone.
     """
     begun = time.perf_counter()
     ordered = order(asset, tasks, "technician", root)

@@ -162,8 +162,12 @@ def start_typed(
 def resume_by_voice(
     session: Path, technician: str | None, watcher: Watcher, means: SpeechSetup, devices: Devices, beside: bool = False
 ) -> dict[str, object]:
-    """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last; beside: as
-    of `start_by_voice`. Errors: as of `take_up`, and AudioError.
+    """A visit that broke off, taken up again by voice.
+
+    technician: the role; None: the one that worked last.
+    beside: as of `start_by_voice`.
+
+    Errors: as of `take_up`, and AudioError.
     """
     _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
     return _by_voice(lambda clock: _go_on(session, technician, clock, beside, watcher), watcher, means, devices)
@@ -219,8 +223,10 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwn
 
 def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
     """The sessions of the same work that broke off and that nobody has open, the last one first, and what is wrong with
-    those that cannot be taken up. names: of its tasks or procedures; none: any work on the asset. root: where session
-    folders lie; it need not be there.
+    those that cannot be taken up.
+
+    names: of its tasks or procedures; none: any work on the asset.
+    root: where session folders lie; it need not be there.
     """
     found: list[BrokenOff] = []
     wrong: list[EngineBayError] = []

@@ -88,7 +88,10 @@ class Wording:
 
 
 def read_wording(content: object, forms: SpokenForms, phrases: Phrases, place: str = PLACE) -> Wording:
-    """The wording of a language. content: of its `wording.yaml`; phrases: what an offer's rule says.
+    """The wording of a language.
+
+    content: of its `wording.yaml`.
+    phrases: what an offer's rule says.
 
     Errors: WordingError for a message, statement or key without words, words without one, or arguments that differ.
     """

@@ -381,7 +381,11 @@ _Rows = dict[tuple[Phase, type[object]], FloorTransition]
 def _on(
     kind: type[_Kind], phases: tuple[Phase, ...], do: Callable[[Run, _Kind], None], *to: Phase, stays: bool = True
 ) -> _Rows:
-    """The rows of an event in these phases. to: where it can lead; stays: it can leave the phase as it is."""
+    """The rows of an event in these phases.
+
+    to: where it can lead.
+    stays: it can leave the phase as it is.
+    """
 
     def checked(run: Run, event: FloorEvent) -> None:
         if not isinstance(event, kind):  # the table's key is the event's class, so this is a fault of the table

@@ -67,9 +67,12 @@ class QuietScores(Protocol):
 class HeardPath:
     """One meaning that was heard, in its likeliest words.
 
-    saying: offer, words and tags; score: log, bias subtracted, summed over its written forms; raw: the same without
-    subtraction; written: its likeliest written form; pieces: how many pieces that has; can_grow: whether more words
-    might follow.
+    saying: offer, words and tags.
+    score: log, bias subtracted, summed over its written forms.
+    raw: the same without subtraction.
+    written: its likeliest written form.
+    pieces: how many pieces that has.
+    can_grow: whether more words might follow.
     """
 
     saying: Saying
@@ -84,11 +87,13 @@ class HeardPath:
 class Evidence:
     """What speaks for and against the best path.
 
-    free_gap: log score of the model's free writing minus the best path's raw score, not below -2; margin: score
-    minus that of the second meaning, at most 20; raw_per_piece, score_per_piece: of the best path; free_cut: the
-    free writing was cut off because it repeated itself or went on too long; seconds: length of the sound;
-    voice: mean probability of voice, None when nobody measured it; own: the engine's own confidence, 0 to 1, where it
-    gives that instead of scores (the scores mean nothing then).
+    free_gap: log score of the model's free writing minus the best path's raw score, not below -2.
+    margin: score minus that of the second meaning, at most 20.
+    raw_per_piece, score_per_piece: of the best path.
+    free_cut: the free writing was cut off because it repeated itself or went on too long.
+    seconds: length of the sound.
+    voice: mean probability of voice, None when nobody measured it.
+    own: the engine's own confidence, 0 to 1, where it gives that instead of scores (the scores mean nothing then).
     """
 
     free_gap: float
@@ -104,8 +109,11 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """What was heard. paths: distinct meanings, the best first, empty when nothing fitted; free: what the model
-    writes without a grammar, for the record only."""
+    """What was heard.
+
+    paths: distinct meanings, the best first, empty when nothing fitted.
+    free: what the model writes without a grammar, for the record only.
+    """
 
     paths: tuple[HeardPath, ...]
     evidence: Evidence

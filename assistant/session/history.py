@@ -104,7 +104,8 @@ class _VisitReadings:
 def history(sessions: Mapping[str, Facts], today: date | None = None) -> dict[str, tuple[Series, ...]]:
     """Reading's name -> its series, the oldest first.
 
-    sessions: of one asset, name -> facts with their moments; today: no visit was later, None where nobody knows.
+    sessions: of one asset, name -> facts with their moments.
+    today: no visit was later, None where nobody knows.
 
     Visits stand in the order of their run hours, those without by their dates among them. A visit with neither stands
     before all others, and its readings have neither hours nor day. Run hours themselves are no series.

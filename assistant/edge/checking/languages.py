@@ -73,7 +73,11 @@ def spoken_texts(wording: object) -> tuple[str, ...]:
 
 @dataclass(slots=True)
 class _Table:
-    """A YAML file. value: as the program reads it; places: line and column, from 1, of what stands at each path."""
+    """A YAML file.
+
+    value: as the program reads it.
+    places: line and column, from 1, of what stands at each path.
+    """
 
     value: object = None
     places: dict[_TREE_PATH, tuple[int, int]] = field(default_factory=dict)
@@ -418,7 +422,11 @@ class _Examination:
         kinds: Mapping[str, type[Message | Statement]],
         wording: Wording | None,
     ) -> None:
-        """The wording of all messages, or of all statements. path: where in the file; wording: what says them."""
+        """The wording of all messages, or of all statements.
+
+        path: where in the file.
+        wording: what says them.
+        """
         noun = "statement" if path else "message"
         for wanted in kinds:
             if wanted not in templates:

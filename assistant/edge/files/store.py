@@ -43,8 +43,14 @@ class SessionFolder:
 
     @classmethod
     def create(cls, root: Path, name: str, files: dict[str, bytes]) -> SessionFolder:
-        """A new session. root: made when it is missing; name: of the folder, a number is added when it is taken;
-        files: the exact procedure files. Errors: JournalError when the folder cannot be written."""
+        """A new session.
+
+        root: made when it is missing.
+        name: of the folder, a number is added when it is taken.
+        files: the exact procedure files.
+
+        Errors: JournalError when the folder cannot be written.
+        """
         try:
             make_folder(root)
             folder, count = root / name, 1

@@ -17,7 +17,12 @@ _NAMES = {"input": "microphone", "output": "loudspeaker"}
 
 @dataclass(frozen=True, slots=True)
 class SoundDevice:
-    """A sound device. index, name: PortAudio's; rate: samples a second it likes best; channels: most it has."""
+    """A sound device.
+
+    index, name: PortAudio's.
+    rate: samples a second it likes best.
+    channels: most it has.
+    """
 
     index: int
     name: str

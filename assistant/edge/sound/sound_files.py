@@ -88,7 +88,8 @@ def _mono(opened: soundfile.SoundFile, place: str) -> NDArray[np.float32]:
 def write_ogg(path: Path, sounds: Sequence[NDArray[Any]], subtype: str, smallness: float) -> None:
     """Sounds one after the other, float32 or int16 [samples] at 16 kHz, as one file.
 
-    subtype: OPUS or VORBIS; smallness: libsndfile's 0 to 1, best to smallest.
+    subtype: OPUS or VORBIS.
+    smallness: libsndfile's 0 to 1, best to smallest.
     """
     import soundfile
 

@@ -196,7 +196,12 @@ class Neural:
         self._voices = {path.stem: np.fromfile(path, np.float32).reshape(-1, 1, 256) for path in voices.glob("*.bin")}
 
     def say(self, signs: str, voices: Sequence[str], share: float, speed: float) -> Sound:
-        """The clip at 16 kHz. signs: of `phonemes`; voices: two of theirs; share: of the second."""
+        """The clip at 16 kHz.
+
+        signs: of `phonemes`.
+        voices: two of theirs.
+        share: of the second.
+        """
         from scipy.signal import resample_poly
 
         known = [self._vocabulary[sign] for sign in signs if sign in self._vocabulary]

@@ -35,8 +35,13 @@ _EASY = ("clean", "20 dB", "10 dB", "5 dB", "0 dB")
 
 @dataclass(frozen=True, slots=True)
 class Hearings:
-    """Columns of the same length. features: float64 [rows, features], those of `hearing.judgement.features`; risk: of
-    the best path; right; kind: the role of what was said, or `elsewhere` when it means nothing there, or `noise`."""
+    """Columns of the same length.
+
+    features: float64 [rows, features], those of `hearing.judgement.features`.
+    risk: of the best path.
+    right: whether it is what was said.
+    kind: the role of what was said, or `elsewhere` when it means nothing there, or `noise`.
+    """
 
     features: Float64
     risk: NDArray[np.str_]
@@ -90,7 +95,11 @@ class OperatingPoint:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """means, scales: of the features; points: by risk."""
+    """The calibration that was fitted.
+
+    means, scales: of the features.
+    points: by risk.
+    """
 
     means: Float64
     scales: Float64

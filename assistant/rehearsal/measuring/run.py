@@ -57,9 +57,13 @@ PARTS = (
 class BenchSize:
     """How much is measured.
 
-    size: clips of each role; peers: of those, commands and readings that the peers hear too; surroundings, ear: the
-    same for these parts; hours: of each stream; banks: pieces of each noise; noise_alone: for the tuning; ratios: of
-    speech to noise in decibels, None for clean.
+    size: clips of each role.
+    peers: of those, commands and readings that the peers hear too.
+    surroundings, ear: the same for these parts.
+    hours: of each stream.
+    banks: pieces of each noise.
+    noise_alone: for the tuning.
+    ratios: of speech to noise in decibels, None for clean.
     """
 
     name: str
@@ -87,7 +91,9 @@ _EAR_SECONDS, _STREAM_SHARE = (0.4, 0.8), 0.06  # of an utterance through the ea
 class Options:
     """What the command was given.
 
-    rendered: a folder that is there already; parts: of `PARTS`; neural: the folder VOICES of `adapting.mouths`.
+    rendered: a folder that is there already.
+    parts: of `PARTS`.
+    neural: the folder VOICES of `adapting.speech_sources`.
     """
 
     form: BenchSize

@@ -42,9 +42,14 @@ PADDING = 0.25  # seconds before and after an utterance that is heard by itself
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """How a clip is heard. noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty
-    for none; decibels: speech to noise; metres: the distance in a hard-walled room, 0 outside; clip: dB too loud;
-    pause: seconds that the speaker falls silent for in mid-utterance."""
+    """How a clip is heard.
+
+    noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty for none.
+    decibels: speech to noise.
+    metres: the distance in a hard-walled room, 0 outside.
+    clip: dB too loud.
+    pause: seconds that the speaker falls silent for in mid-utterance.
+    """
 
     name: str
     noise: str = ""
@@ -307,8 +312,11 @@ def stream(world: TrialResources, kind: str, number: int, seconds: float) -> tup
 
 @dataclass(slots=True)
 class Counting:
-    """A voice detector that counts what it lets through. asked: blocks past the energy gate; voiced: of those, the ones
-    that are a voice where none is running yet."""
+    """A voice detector that counts what it lets through.
+
+    asked: blocks past the energy gate.
+    voiced: of those, the ones that are a voice where none is running yet.
+    """
 
     detector: VoiceDetector
     asked: int = 0
