@@ -348,9 +348,9 @@ def plain(value: Decimal) -> str:
     return f"{value:f}"
 
 
-def counted(number: int, one: str, several: str = "") -> str:
-    """A count of things: `1 step`, `2 steps`. several: where it is not the word with an s."""
-    return f"{number} {one if number == 1 else several or f'{one}s'}"
+def counted(number: int, noun: str, plural: str = "") -> str:
+    """A count of things: `1 step`, `2 steps`. plural: where it is not the noun with an s."""
+    return f"{number} {noun if number == 1 else plural or f'{noun}s'}"
 
 
 def parse(written: str, place: str = "quantity", kind: Kind | None = None) -> Quantity:

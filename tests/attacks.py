@@ -31,11 +31,11 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 from typer.testing import CliRunner
 
 from assistant.app.demo import ASSET, WHOLE_VISIT, rehearse
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.cli import DAMAGED, FAULT, app
 from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, read_session
 from assistant.errors import EngineBayError, JournalError
@@ -626,11 +626,11 @@ class Count:
 def prepare(place: Path) -> Arena:
     """Sessions to attack: ended ones, one of them a whole visit, and broken-off ones."""
     whole, broken = [], []
-    with quick_senses() as means:
+    with quick_speech_setup() as means:
         for seed in (1, 2, 3):
-            told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=place / "whole")
+            told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=place / "whole")
             whole.append(Path(str(told["session"])))
-        told = rehearse(means, Nobody(), seed=4, noise_db=10.0, root=place / "whole", tasks=WHOLE_VISIT)
+        told = rehearse(means, NoWatcher(), seed=4, noise_db=10.0, root=place / "whole", tasks=WHOLE_VISIT)
         whole.append(Path(str(told["session"])))
     for number, source in enumerate(whole):
         session = shutil.copytree(source, place / "broken" / source.name)

@@ -27,12 +27,12 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
     TakeUtterance,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     ButtonDown,
@@ -303,7 +303,7 @@ ROWS = [
         "a voice that had failed is told to be back when it speaks",
         replace(SPEAKING, gone=frozenset({DeviceName.VOICE})),
         MessageEnded(1.0, said(TEXT)),
-        (TellBack(DeviceName.VOICE),),
+        (ReportBack(DeviceName.VOICE),),
         {"prompt": Prompt(PLAIN, (said(TEXT),)), "gone": frozenset()},
     ),
     Row(
@@ -338,7 +338,7 @@ ROWS = [
         "a voice that failed in a prompt is told before the question",
         replace(DECIDING, effects=(LISTEN,), waiting=(DeviceFailed(1.0, DeviceName.VOICE, "ended"),)),
         CoreDecided(1.0, ()),
-        (TellGone(DeviceName.VOICE, "ended"), Deliver(DeviceVanished("voice", "ended"))),
+        (ReportLost(DeviceName.VOICE, "ended"), Deliver(DeviceVanished("voice", "ended"))),
         {"gone": frozenset({DeviceName.VOICE}), "waiting": ()},
     ),
     Row(
@@ -409,9 +409,9 @@ ROWS = [
         (),
         {"answers": (line(AGAIN),)},
     ),
-    Row("a hold phrase that is typed too soon is told", SPEAKING, line(PHRASE), (Tell(Notice.TOO_SOON),)),
-    Row("a confirmation likewise", SPEAKING, line(AFFIRM), (Tell(Notice.TOO_SOON),)),
-    Row("an answer that is typed over a warning too", WARNING, line(NEXT), (Tell(Notice.TOO_SOON),)),
+    Row("a hold phrase that is typed too soon is told", SPEAKING, line(PHRASE), (ShowNotice(Notice.TOO_SOON),)),
+    Row("a confirmation likewise", SPEAKING, line(AFFIRM), (ShowNotice(Notice.TOO_SOON),)),
+    Row("an answer that is typed over a warning too", WARNING, line(NEXT), (ShowNotice(Notice.TOO_SOON),)),
     Row(
         "help that is typed over a warning is taken",
         WARNING,
@@ -520,7 +520,7 @@ ROWS = [
             "hears": COMMANDS_ONLY,
         },
     ),
-    Row("a line that is typed instead is told", HELD_BACK, line(NEXT), (Tell(Notice.TOO_SOON),)),
+    Row("a line that is typed instead is told", HELD_BACK, line(NEXT), (ShowNotice(Notice.TOO_SOON),)),
     Row(
         "a warning that can reach nobody waits for a device",
         replace(ENDED_WARNING, gone=frozenset({DeviceName.SCREEN, DeviceName.LOUDSPEAKER})),
@@ -532,7 +532,7 @@ ROWS = [
         "and is given when one is back",
         replace(HELD_BACK, gone=frozenset({DeviceName.SCREEN, DeviceName.LOUDSPEAKER})),
         DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
-        (TellBack(DeviceName.LOUDSPEAKER), CloseEar(), *REPEATING),
+        (ReportBack(DeviceName.LOUDSPEAKER), CloseEar(), *REPEATING),
         {
             "phase": Phase.SPEAKING,
             "window": None,
@@ -563,14 +563,14 @@ ROWS = [
         "one that cannot be read is told, and not understood",
         LISTENING,
         line(None, readable=False),
-        (Tell(Notice.UNREADABLE), Deliver(typed(None))),
+        (ShowNotice(Notice.UNREADABLE), Deliver(typed(None))),
         {"phase": Phase.DECIDING},
     ),
     Row(
         "one to another question is told, and the core drops it",
         LISTENING,
         line(NEXT, exchange=4),
-        (Tell(Notice.TOO_SOON), Deliver(typed(NEXT, exchange=4))),
+        (ShowNotice(Notice.TOO_SOON), Deliver(typed(NEXT, exchange=4))),
         {"phase": Phase.DECIDING},
     ),
     Row(
@@ -650,7 +650,7 @@ ROWS = [
         DeviceFailed(1.0, DeviceName.LOUDSPEAKER, "pulled"),
         (
             LookForLoudspeaker(),
-            TellGone(DeviceName.LOUDSPEAKER, "pulled"),
+            ReportLost(DeviceName.LOUDSPEAKER, "pulled"),
             Deliver(DeviceVanished("loudspeaker", "pulled")),
         ),
         {"phase": Phase.DECIDING, "gone": frozenset({DeviceName.LOUDSPEAKER})},
@@ -665,7 +665,7 @@ ROWS = [
         replace(LISTENING, gone=frozenset({DeviceName.LOUDSPEAKER}), unspoken=PLAIN),
         DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
         (
-            TellBack(DeviceName.LOUDSPEAKER),
+            ReportBack(DeviceName.LOUDSPEAKER),
             CloseEar(),
             Speak(PLAIN),
             OpenEar(COMMANDS_ONLY, over_own_voice=True),
@@ -684,14 +684,14 @@ ROWS = [
         "of a question that is over nothing is",
         replace(LISTENING, gone=frozenset({DeviceName.LOUDSPEAKER}), unspoken=Say(4, (TEXT,))),
         DeviceAnswers(1.0, DeviceName.LOUDSPEAKER),
-        (TellBack(DeviceName.LOUDSPEAKER), PlayListeningCue()),
+        (ReportBack(DeviceName.LOUDSPEAKER), PlayListeningCue()),
         {"gone": frozenset()},
     ),
     Row(
         "a microphone that is back hears at once",
         replace(LISTENING, gone=frozenset({DeviceName.MICROPHONE})),
         DeviceAnswers(1.0, DeviceName.MICROPHONE),
-        (TellBack(DeviceName.MICROPHONE), *OPENING),
+        (ReportBack(DeviceName.MICROPHONE), *OPENING),
         {"gone": frozenset()},
     ),
     Row("what was not gone is not back", LISTENING, DeviceAnswers(1.0, DeviceName.MICROPHONE)),
@@ -699,14 +699,14 @@ ROWS = [
         "a pedal that is pressed is back",
         replace(QUIET, gone=frozenset({DeviceName.BUTTON})),
         ButtonDown(1.0),
-        (TellBack(DeviceName.BUTTON),),
+        (ReportBack(DeviceName.BUTTON),),
         {"gone": frozenset(), "press": Press(1.0, cut=False)},
     ),
     Row(
         "an utterance that the recogniser lost is told as its loss",
         LISTENING,
         UtteranceLost(1.0, "no memory"),
-        (TellGone(DeviceName.RECOGNISER, "no memory"), Deliver(DeviceVanished("recogniser", "no memory"))),
+        (ReportLost(DeviceName.RECOGNISER, "no memory"), Deliver(DeviceVanished("recogniser", "no memory"))),
         {"phase": Phase.DECIDING, "gone": frozenset({DeviceName.RECOGNISER})},
     ),
     Row(
@@ -918,11 +918,11 @@ class AnyWorld:
                 self.answered(hypotheses, exchange, before, event, after)
             case Deliver(ButtonPressed(exchange)):
                 self.answered((), exchange, before, event, after)
-            case TellGone(device):
+            case ReportLost(device):
                 assert device not in self.told_gone, "told once"
                 assert device in self.lost
                 self.told_gone.add(device)
-            case TellBack(device):
+            case ReportBack(device):
                 assert device in self.told_gone, "only what was gone is back"
                 self.told_gone.discard(device)
 

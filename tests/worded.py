@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import pytest
 
-from assistant.calculations import FORMULAS, Given, Result, refused
+from assistant.calculations import FORMULAS, Given, Result, error_in_words
 from assistant.calculations.formula import Refusal
 from assistant.edge.files.shipped_words import english_words
 from assistant.errors import CalculationError, QuantityError
@@ -29,7 +29,7 @@ def compute(name: str, inputs: Mapping[str, Given]) -> Result:
 
 def in_words(error: CalculationError | QuantityError) -> str:
     """An error as people read it."""
-    return str(refused(error, english_words().text) if isinstance(error, Refusal) else error)
+    return str(error_in_words(error, english_words().text) if isinstance(error, Refusal) else error)
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from assistant.app.rehearsed import PowerCut, RehearsedWorld
 from assistant.app.visit_owner import VisitOwner
-from assistant.app.visits import Senses, Tally, order, report, take_up
+from assistant.app.visits import SpeechSetup, Tally, order, report, take_up
 from assistant.app.watching import Watcher
 from assistant.dialogue.work import Work
 from assistant.edge import places
@@ -38,8 +38,8 @@ AWAY = (20, 180)  # minutes without power
 COMES_BACK = "supervisor"  # the role that takes the work up again
 
 
-class Mains:
-    """The power of a rehearsal: goes once, at an input from the seed, while the open step relies on isolation.
+class PowerSupply:
+    """The power of a rehearsal. It fails once, at an input from the seed, while the open step relies on isolation.
 
     Such a step takes two inputs at least, so the moment comes before the last of them is done. Errors: EngineBayError
     when no step relies on isolation.
@@ -53,8 +53,8 @@ class Mains:
         self.chance = random.Random(f"power {seed}")
         self._left = self.chance.randint(1, 2 * relying)
 
-    def goes(self, owner: VisitOwner, clock: HandClock) -> bool:
-        """Whether the power goes now, after a decision was written down."""
+    def fails(self, owner: VisitOwner, clock: HandClock) -> bool:
+        """Whether the power fails now, after a decision was written down."""
         visit = owner.visit
         if visit.focus is None or owner.work.at(visit.focus).step.needs.get(ISOLATED) is not Known.YES:
             return False
@@ -63,13 +63,13 @@ class Mains:
         return self._left <= 0
 
 
-def senses(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> Senses:
+def speech_setup(engine: str = "bundled", model: Path | None = None, voice: str = "pyttsx3") -> SpeechSetup:
     """The language, the recogniser and the voice. Errors: RecogniserError, VoiceError, and of the files."""
-    return Senses(english(), open_recogniser(engine, model), open_adjustable(voice, places.cache() / "speech"))
+    return SpeechSetup(english(), open_recogniser(engine, model), open_adjustable(voice, places.cache() / "speech"))
 
 
 def rehearse(
-    means: Senses,
+    means: SpeechSetup,
     watcher: Watcher,
     seed: int,
     noise_db: float,
@@ -80,21 +80,25 @@ def rehearse(
     player: DetachedPlayer | None = None,
     interrupt: bool = False,
 ) -> dict[str, object]:
-    """One rehearsed visit; returns the report of the `--json` line. root: where the session's folder is made.
+    """One rehearsed visit; returns the report of the `--json` line.
 
-    muted: number of an utterance that is replaced by silence; player: to hear both voices; interrupt: the power is cut
-    in the middle of the work, and another boot goes on from the session's folder alone.
+    root: where the session's folder is made.
+    muted: number of an utterance that is replaced by silence.
+    player: to hear both voices.
+    interrupt: the power is cut in the middle of the work, and another boot goes on from the session's folder alone.
     """
     begun = time.perf_counter()
     ordered = order(asset, tasks, "technician", root)
-    mains = Mains(ordered.work, seed) if interrupt else None
+    supply = PowerSupply(ordered.work, seed) if interrupt else None
     technician = Technician(ordered.work.procedures, means.language.wording.forms, seed, asks=len(tasks) > 1)
     speaker = random.Random(seed).choice(VOICES)
     watcher.note(0.0, f"seed {seed}, technician's voice {speaker}, engine noise at {noise_db:g} dB")
     tally = Tally()
 
-    def play(owner: VisitOwner, folder: SessionFolder, clock: HandClock, given: Input, power: Mains | None) -> None:
-        """Until the work ends or the power goes: a world, and an ear, that know nothing of another one."""
+    def play(
+        owner: VisitOwner, folder: SessionFolder, clock: HandClock, given: Input, power: PowerSupply | None
+    ) -> None:
+        """Until the work ends or the power fails: a world, and an ear, that know nothing of another one."""
         world = RehearsedWorld(
             owner,
             folder,
@@ -110,7 +114,7 @@ def rehearse(
             muted,
             player,
             tally,
-            None if power is None else lambda attending: power.goes(attending, clock),
+            None if power is None else lambda attending: power.fails(attending, clock),
         )
         try:
             world.run(given)
@@ -121,10 +125,10 @@ def rehearse(
     folder = SessionFolder.create(root, f"{BEGINS[:10]}-{'-'.join((asset, *tasks))}-seed-{seed}", ordered.files)
     owner = VisitOwner(ordered.work, folder, clock)
     try:
-        play(owner, folder, clock, WorkOrdered(ordered.order), mains)
+        play(owner, folder, clock, WorkOrdered(ordered.order), supply)
     except PowerCut:
-        assert mains is not None
-        minutes = mains.chance.randint(*AWAY)
+        assert supply is not None
+        minutes = supply.chance.randint(*AWAY)
         watcher.note(
             clock.seconds,
             f"the power is cut; {minutes} min later the {COMES_BACK} takes the work up again from {folder.folder.name}",

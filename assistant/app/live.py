@@ -14,7 +14,7 @@ from assistant.app.device_threads import DeviceThreads, PromptSpeaker, Report
 from assistant.app.inbox import Block, Inbox
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
-from assistant.app.watching import SteadyWatcher, Utterance, Watcher
+from assistant.app.watching import SpokenUtterance, SteadyWatcher, Watcher
 from assistant.app.world import TOO_SOON, UNREADABLE, VisitWorld, cause_of
 from assistant.edge.files.language import Language
 from assistant.edge.files.store import SessionFolder
@@ -36,11 +36,11 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     DeviceAnswers,
@@ -233,15 +233,15 @@ class LiveWorld(VisitWorld):
             case DropUtterance():
                 self._ear.let_go()
             case ShowUtterance(utterance):
-                self._watcher.heard(self._now(), Utterance("you", None), utterance)
+                self._watcher.heard(self._now(), SpokenUtterance("you", None), utterance)
                 self.tally.utterances += 1
                 self.tally.asked_again += utterance.verdict is HearingVerdict.ASK_AGAIN
-            case TellGone(device, detail):
+            case ReportLost(device, detail):
                 gone = f"the {device} is gone ({detail}). {_INSTEAD[device]}. {_TRIED_AGAIN[device]}."
                 self._watcher.note(self._now(), gone)
-            case TellBack(device):
+            case ReportBack(device):
                 self._watcher.note(self._now(), f"the {device} is back.")
-            case Tell(notice):
+            case ShowNotice(notice):
                 self._watcher.note(self._now(), _NOTICES[notice])
             case LookForLoudspeaker():
                 self.threads.look_for(self._player)

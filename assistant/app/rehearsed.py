@@ -17,7 +17,7 @@ import numpy as np
 
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.visits import Tally
-from assistant.app.watching import Utterance, Watcher
+from assistant.app.watching import SpokenUtterance, Watcher
 from assistant.app.world import TOO_SOON, UNREADABLE, VisitWorld
 from assistant.dialogue.effects import Effect, Say
 from assistant.edge.clock import HandClock
@@ -41,11 +41,11 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import (
     ButtonDown,
@@ -90,7 +90,7 @@ class RehearsedWorld(VisitWorld):
     muted: number of an utterance that is replaced by silence.
     player: plays both voices as they speak, pauses left out.
     tally: goes on with the counts of another world.
-    cut: asked after each decision whether the power goes now.
+    cut: asked after each decision whether the power fails now.
     """
 
     def __init__(
@@ -177,13 +177,13 @@ class RehearsedWorld(VisitWorld):
                 self._show(utterance)
             case AdjustVoice(voice):
                 self._voice.speak(voice.loudness, voice.pace)
-            case Tell(notice):
+            case ShowNotice(notice):
                 self._watcher.note(self._now(), _NOTICES[notice])
             case CutOff():
                 pass  # what is being played looks whether it was cut off
             case BeginUtterance() | FinishUtterance() | DropUtterance():
                 pass  # nobody speaks while the button is down
-            case TellGone() | TellBack() | LookForLoudspeaker():
+            case ReportLost() | ReportBack() | LookForLoudspeaker():
                 pass  # no device fails here
             case _:
                 assert_never(action)
@@ -238,7 +238,7 @@ class RehearsedWorld(VisitWorld):
 
     def _show(self, utterance: HeardUtterance) -> None:
         """Shows and counts what was heard, by one who knows what was said."""
-        self._watcher.heard(self._now(), Utterance("technician", self._words), utterance)
+        self._watcher.heard(self._now(), SpokenUtterance("technician", self._words), utterance)
         question = self.state.question
         said = () if question is None else self._language.typed(self._language.graph(question.expectation), self._words)
         meant = meaning_of(said)

@@ -31,11 +31,11 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import MessageEnded, PromptEnded, TimePassed
 from assistant.floor.state import FloorState
@@ -113,7 +113,7 @@ class TypedWorld(VisitWorld):
 
     def _carry_out(self, action: DeviceAction) -> None:
         match action:
-            case Tell(notice):
+            case ShowNotice(notice):
                 self._watcher.note(self._now(), _NOTICES[notice])
             case Speak():
                 pass  # what the floor says is spoken is shown by `run`
@@ -121,7 +121,7 @@ class TypedWorld(VisitWorld):
                 pass  # nothing to hear on a terminal
             case OpenEar() | CloseEar() | BeginUtterance() | FinishUtterance() | DropUtterance() | ShowUtterance():
                 pass  # nobody to hear
-            case TellGone() | TellBack() | LookForLoudspeaker():
+            case ReportLost() | ReportBack() | LookForLoudspeaker():
                 pass  # a device that fails here ends the visit
             case _:
                 assert_never(action)

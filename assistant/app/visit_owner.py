@@ -21,7 +21,7 @@ from assistant.session.visit import Visit
 TRY_AGAIN = 5.0  # seconds after which a timer whose end could not be written down is reported again
 
 
-class Lines(Protocol):
+class DecisionLog(Protocol):
     """Where decisions are kept. `append` returns when the line is durable, or raises JournalError."""
 
     number: int
@@ -34,7 +34,7 @@ class Lines(Protocol):
 class VisitOwner:
     """One visit while it is attended. failed: the last input whose decision could not be written, or None."""
 
-    def __init__(self, work: Work, lines: Lines, clock: Clock, visit: Visit | None = None) -> None:
+    def __init__(self, work: Work, lines: DecisionLog, clock: Clock, visit: Visit | None = None) -> None:
         self.visit = Visit() if visit is None else visit
         self.work = work.as_planned(self.visit.plan)
         self.failure: JournalError | None = None

@@ -19,7 +19,7 @@ from assistant.dialogue.work import Work, lay_out
 from assistant.edge import places
 from assistant.edge.checking.models import EQUIPMENT
 from assistant.edge.clock import Clock, HandClock, MachineClock
-from assistant.edge.files.arrivals import at_work, newest_moment, one_opens
+from assistant.edge.files.arrivals import at_work, newest_moment, opening_lock
 from assistant.edge.files.evidence import read_evidence
 from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.language import Language, english
@@ -30,7 +30,7 @@ from assistant.edge.files.store import (
     PROCEDURES,
     SessionFolder,
     first_input,
-    held,
+    is_held_open,
     read_copy,
     read_session,
     replace_copy,
@@ -51,7 +51,7 @@ DEMO_BEGINS = "2026-03-02T08:00:00+00:00"  # a visit whose waits pass at once ha
 
 
 @dataclass(frozen=True, slots=True)
-class Senses:
+class SpeechSetup:
     """What a visit by voice needs of the machine; made once, used for many visits."""
 
     language: Language
@@ -133,8 +133,8 @@ def order(asset: str, names: tuple[str, ...], technician: str, root: Path) -> Or
     return order_visit(asset, tasks, technician)
 
 
-def attend(
-    ordered: OrderedWork, root: Path, watcher: Watcher, means: Senses, devices: Devices, beside: bool = False
+def start_by_voice(
+    ordered: OrderedWork, root: Path, watcher: Watcher, means: SpeechSetup, devices: Devices, beside: bool = False
 ) -> dict[str, object]:
     """A visit with microphone and loudspeaker. beside: also when somebody else is at work on the asset.
 
@@ -144,10 +144,13 @@ def attend(
     return _by_voice(lambda clock: _begin(ordered, root, clock, beside), watcher, means, devices)
 
 
-def attend_typed(
+def start_typed(
     ordered: OrderedWork, root: Path, watcher: Watcher, waits_pass: bool, beside: bool = False
 ) -> dict[str, object]:
-    """A visit on the terminal. waits_pass: pressing Enter ends a wait, for demonstrations; beside: as of `attend`.
+    """A visit on the terminal.
+
+    waits_pass: pressing Enter ends a wait, for demonstrations.
+    beside: as of `start_by_voice`.
 
     Errors: EngineBayError when somebody is at work on the asset, and of the files.
     """
@@ -156,11 +159,15 @@ def attend_typed(
     return _on_terminal(lambda clock: _begin(ordered, root, clock, beside), watcher, hand)
 
 
-def resume(
-    session: Path, technician: str | None, watcher: Watcher, means: Senses, devices: Devices, beside: bool = False
+def resume_by_voice(
+    session: Path, technician: str | None, watcher: Watcher, means: SpeechSetup, devices: Devices, beside: bool = False
 ) -> dict[str, object]:
-    """A visit that broke off, taken up again by voice. technician: the role; None: the one that worked last; beside: as
-    of `attend`. Errors: as of `take_up`, and AudioError.
+    """A visit that broke off, taken up again by voice.
+
+    technician: the role; None: the one that worked last.
+    beside: as of `start_by_voice`.
+
+    Errors: as of `take_up`, and AudioError.
     """
     _tell_damage(look_up(session).order.asset, session.resolve().parent, watcher)
     return _by_voice(lambda clock: _go_on(session, technician, clock, beside, watcher), watcher, means, devices)
@@ -182,7 +189,7 @@ def look_up(session: Path) -> BrokenOff:
     journal = read_session(session)
     visit, order = _unended(session, journal)
     work = kept_work(session, order).as_planned(visit.plan)
-    return _told(session, journal, visit, order, len(work.steps))
+    return _as_broken_off(session, journal, visit, order, len(work.steps))
 
 
 def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwner, SessionFolder, OpeningCheck]:
@@ -195,7 +202,7 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwn
     look_up(session)  # what is refused is left as it is
     session = session.resolve()
     root = session.parent
-    with one_opens(root):
+    with opening_lock(root):
         folder, journal = SessionFolder.reopen(session)
         try:
             visit, order = _unended(session, journal)
@@ -216,21 +223,23 @@ def take_up(session: Path, clock: Clock, beside: bool = False) -> tuple[VisitOwn
 
 def broken_off(root: Path, asset: str, names: tuple[str, ...]) -> tuple[list[BrokenOff], list[EngineBayError]]:
     """The sessions of the same work that broke off and that nobody has open, the last one first, and what is wrong with
-    those that cannot be taken up. names: of its tasks or procedures; none: any work on the asset. root: where session
-    folders lie; it need not be there.
+    those that cannot be taken up.
+
+    names: of its tasks or procedures; none: any work on the asset.
+    root: where session folders lie; it need not be there.
     """
     found: list[BrokenOff] = []
     wrong: list[EngineBayError] = []
     for path in sorted(root.glob(f"*/{JOURNAL}")):
         try:
             order = _first_order(path)
-            if order is None or order.asset != asset or names not in ((), order.tasks) or held(path.parent):
+            if order is None or order.asset != asset or names not in ((), order.tasks) or is_held_open(path.parent):
                 continue
             journal = read_session(path.parent)
             visit = fold(journal.facts())
             if visit.ended is None:
                 work = kept_work(path.parent, order).as_planned(visit.plan)
-                found.append(_told(path.parent, journal, visit, order, len(work.steps)))
+                found.append(_as_broken_off(path.parent, journal, visit, order, len(work.steps)))
         except EngineBayError as error:
             if not _was_ended(path.parent):
                 wrong.append(error)
@@ -346,7 +355,7 @@ def _unended(session: Path, journal: Journal) -> tuple[Visit, Order]:
     return visit, visit.order
 
 
-def _told(session: Path, journal: Journal, visit: Visit, order: Order, steps: int) -> BrokenOff:
+def _as_broken_off(session: Path, journal: Journal, visit: Visit, order: Order, steps: int) -> BrokenOff:
     last = journal.entries[-1].envelope.at.wall
     return BrokenOff(session, order, visit.technician, len(visit.outcomes), steps, last)
 
@@ -365,7 +374,7 @@ def _begin(ordered: OrderedWork, root: Path, clock: Clock, beside: bool) -> tupl
     stamp = clock.now().wall[:16].replace(":", "")
     name = "-".join((stamp, order.asset, *order.tasks))
     work = replace(ordered.work, earlier=sessions_of(root, order.asset).facts())
-    with one_opens(root):
+    with opening_lock(root):
         check = _checked(root, clock, others_at_work(root, order.asset, beside))
         folder = SessionFolder.create(root, name, ordered.files)
     return VisitOwner(work, folder, clock), folder, WorkOrdered(order, check)
@@ -380,7 +389,7 @@ def _go_on(
     return owner, folder, WorkResumed(technician or owner.visit.technician, check)
 
 
-def _by_voice(opening: _Opening, watcher: Watcher, means: Senses, devices: Devices) -> dict[str, object]:
+def _by_voice(opening: _Opening, watcher: Watcher, means: SpeechSetup, devices: Devices) -> dict[str, object]:
     from assistant.app.live import LiveWorld
     from assistant.edge.sound.detached import DetachedMicrophone, DetachedPlayer
     from assistant.edge.sound.voice_detector import SileroDetector

@@ -14,7 +14,7 @@ from assistant.hearing.judgement import HearingVerdict
 
 
 @dataclass(frozen=True, slots=True)
-class Utterance:
+class SpokenUtterance:
     """Something said to the assistant.
 
     true: the words really said, where they are known.
@@ -31,7 +31,7 @@ class Watcher(Protocol):
         """The assistant spoke. at: seconds since the visit began."""
         ...
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """Somebody spoke and the ear made something of it."""
         ...
 
@@ -40,13 +40,13 @@ class Watcher(Protocol):
         ...
 
 
-class Nobody:
+class NoWatcher:
     """Watches nothing."""
 
     def said(self, at: float, text: str, whole: bool) -> None:
         """Nothing is shown."""
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """Nothing is shown."""
 
     def note(self, at: float, text: str) -> None:
@@ -54,42 +54,42 @@ class Nobody:
 
 
 class SteadyWatcher:
-    """A watcher that never fails: what it cannot show is told once, until it can show something again.
+    """A watcher that never fails: what it cannot show is reported once, until it can show something again.
 
-    lost: what is done then, with what the system said; it may raise.
-    back: what is done when it shows something again.
+    on_failure: what is done then, with what the system said; it may raise.
+    on_recovery: what is done when it shows something again.
     """
 
-    def __init__(self, watcher: Watcher, lost: Callable[[str], None], back: Callable[[], None]) -> None:
+    def __init__(self, watcher: Watcher, on_failure: Callable[[str], None], on_recovery: Callable[[], None]) -> None:
         self._watcher = watcher
-        self._lost = lost
-        self._back = back
+        self._on_failure = on_failure
+        self._on_recovery = on_recovery
         self._works = True
 
     def said(self, at: float, text: str, whole: bool) -> None:
         """As the port says."""
-        self._shown(lambda: self._watcher.said(at, text, whole))
+        self._attempt(lambda: self._watcher.said(at, text, whole))
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """As the port says."""
-        self._shown(lambda: self._watcher.heard(at, utterance, found))
+        self._attempt(lambda: self._watcher.heard(at, utterance, found))
 
     def note(self, at: float, text: str) -> None:
         """As the port says."""
-        self._shown(lambda: self._watcher.note(at, text))
+        self._attempt(lambda: self._watcher.note(at, text))
 
-    def _shown(self, show: Callable[[], None]) -> None:
+    def _attempt(self, show: Callable[[], None]) -> None:
         worked = self._works
         try:
             show()
         except Exception as error:  # a full disk, a terminal that is gone
             self._works = False
             if worked:
-                self._lost(getattr(error, "strerror", None) or f"{type(error).__name__}: {error}")
+                self._on_failure(getattr(error, "strerror", None) or f"{type(error).__name__}: {error}")
         else:
             self._works = True
             if not worked:
-                self._back()
+                self._on_recovery()
 
 
 _STYLES = {HearingVerdict.ACCEPT: "green", HearingVerdict.ASK_AGAIN: "yellow", HearingVerdict.IGNORE: "red"}
@@ -109,7 +109,7 @@ class Screen:
         cut = "" if whole else "  [dim](cut off)[/]"
         self._console.print(f"{_time(at)}  [bold]assistant [/] {_escaped(text)}{cut}")
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """The technician's line: what was said, what was heard, how sure, how long it took."""
         guess = found.hypotheses[0].text if found.hypotheses else "nothing that fits"
         word, style = _WORDS[found.verdict], _STYLES[found.verdict]

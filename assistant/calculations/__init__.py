@@ -55,7 +55,7 @@ def formula_named(name: str) -> Formula:
     raise CalculationError(name or "calc", "there is no such calculation", remedy)
 
 
-def given(words: list[str]) -> dict[str, Given]:
+def parse_inputs(words: list[str]) -> dict[str, Given]:
     """`["force=30 N", ...]` -> inputs by name. Errors: CalculationError for a word without "=", for one given twice."""
     inputs: dict[str, Given] = {}
     for word in words:
@@ -91,7 +91,7 @@ def in_words(row: Formula, result: Result, words: PutIntoWords) -> str:
     return "\n".join([f"{row.name}: {_shown(result, words)}", f"{row.title}.", *notes, f"Source: {row.source}."])
 
 
-def refused(refusal: Refusal, words: PutIntoWords) -> CalculationError:
+def error_in_words(refusal: Refusal, words: PutIntoWords) -> CalculationError:
     """The same error with its cause in words."""
     return CalculationError(refusal.place, words(refusal.why), refusal.remedy)
 

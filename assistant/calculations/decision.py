@@ -40,8 +40,12 @@ class LimitVerdict(StrEnum):
 class Samples:
     """Repeated readings of one thing, all of them counted.
 
-    mean; spread: standard deviation, n - 1; doubtful: place of the one farthest out when Grubbs' test doubts it at 5 %
-    two-sided, else None; distance: how far out it is in spreads; critical: from where on it is doubted.
+    mean: of all of them.
+    spread: standard deviation, n - 1.
+    doubtful: place of the one farthest out when Grubbs' test doubts it at 5 % two-sided, else None.
+    distance: how far out it is in spreads.
+    critical: from where on it is doubted.
+
     Under three readings there is no test: distance and critical are 0.
     """
 

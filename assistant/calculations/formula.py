@@ -56,9 +56,12 @@ class QuantityInput:
     """An input that is a quantity.
 
     unit: in which the function gets it; None: any, but all such inputs of a formula are of one kind and come in the
-    unit of the first. low, high: the valid range in that unit, ends included; above: it must be more than this.
+        unit of the first.
+    low, high: the valid range in that unit, ends included.
+    above: it must be more than this.
     default: as written; "" lets it be left out (the function gets None); None: it must be given.
-    many: the least number of values of a list; 0: it is one value. difference: a width, not a place on the scale.
+    many: the least number of values of a list; 0: it is one value.
+    difference: a width, not a place on the scale.
     """
 
     name: str

@@ -23,8 +23,11 @@ ALL_PAIRS_UP_TO = 1_000  # readings; half a million pairs
 class FittedLine:
     """A line by least squares, value = intercept + slope · time.
 
-    intercept_error, slope_error: standard errors; residual: standard deviation about the line, n - 2; middle: mean of
-    the times; width: sum of their squared distances from it; first, last: beyond these it is an extrapolation.
+    intercept_error, slope_error: standard errors.
+    residual: standard deviation about the line, n - 2.
+    middle: mean of the times.
+    width: sum of their squared distances from it.
+    first, last: beyond these it is an extrapolation.
     """
 
     intercept: float

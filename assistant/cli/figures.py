@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 @errors_in_words()
 def calc(name: o.Calculation = None, inputs: o.Inputs = None, as_json: o.AsDocument = False) -> None:
     """A calculation of the trade, with its source; alone, every one with its inputs."""
-    from assistant.calculations import calculate, document, given, in_words, listing, refused, table
+    from assistant.calculations import calculate, document, error_in_words, in_words, listing, parse_inputs, table
     from assistant.calculations.formula import Refusal
 
     def words(statement: Statement | str) -> str:
@@ -31,9 +31,9 @@ def calc(name: o.Calculation = None, inputs: o.Inputs = None, as_json: o.AsDocum
         show(listing, table, as_json)
         return
     try:
-        row, result = calculate(name, given(inputs or []))
+        row, result = calculate(name, parse_inputs(inputs or []))
     except Refusal as refusal:
-        raise refused(refusal, words) from None
+        raise error_in_words(refusal, words) from None
     show(lambda: document(row, result, words), lambda: in_words(row, result, words), as_json)
 
 

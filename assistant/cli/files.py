@@ -57,7 +57,7 @@ def words(
     as_json: o.AsDocument = False,
 ) -> None:
     """What sounds most alike among what may be said at one moment. Fails where two phrases are too near."""
-    from assistant.edge.checking.words import confusions, document, every_phrase, in_words, look
+    from assistant.edge.checking.words import compare_phrases, confusions, document, every_phrase, in_words
 
     if pronounce:
         from assistant.edge.checking.pronouncing import write_table
@@ -73,7 +73,7 @@ def words(
         if not parts:
             raise EngineBayError(f"--measured {measured}", "it holds no rows", "Name a folder of `bench hearing`")
         heard = confusions((row for rows in parts.values() for row in rows), OURS)
-    states = look(asset, procedure, state)
+    states = compare_phrases(asset, procedure, state)
     show(lambda: document(states, top, heard), lambda: in_words(states, top, heard), as_json)
     if any(looked_at.too_near for looked_at in states):
         raise typer.Exit(1)

@@ -15,7 +15,7 @@ from assistant.errors import EngineBayError
 from assistant.quantities import counted
 
 if TYPE_CHECKING:
-    from assistant.app.visits import BrokenOff, Devices, Senses
+    from assistant.app.visits import BrokenOff, Devices, SpeechSetup
     from assistant.app.watching import Watcher
 
 KEYBOARD = "Nothing else was tried in its place. Keyboard and screen are there: the same command with --typed."
@@ -41,21 +41,21 @@ def demo(
         cause = "it is for the synthetic technician"
         raise EngineBayError("--interrupt", cause, "Interrupt yourself, then use enginebay resume")
     from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse
-    from assistant.app.visits import attend, attend_typed, order
+    from assistant.app.visits import order, start_by_voice, start_typed
 
     watcher, root = _screen(here), sessions_folder(sessions)
     tasks = WHOLE_VISIT if visit else TASKS
     if typed:
-        outcome = attend_typed(order(ASSET, tasks, "technician", root), root, watcher, True, here.beside)
+        outcome = start_typed(order(ASSET, tasks, "technician", root), root, watcher, True, here.beside)
     elif live:
-        means = _senses(here)
+        means = _speech_setup(here)
         ordered = order(ASSET, tasks, "technician", root)
-        outcome = attend(ordered, root, watcher, means, _devices(here), here.beside)
+        outcome = start_by_voice(ordered, root, watcher, means, _devices(here), here.beside)
     else:
         from assistant.edge.sound.detached import DetachedPlayer
 
         player = DetachedPlayer(here.loudspeaker) if aloud else None
-        means = _senses(here)
+        means = _speech_setup(here)
         outcome = rehearse(means, watcher, seed, noise_db, root, tasks=tasks, player=player, interrupt=interrupt)
     _report(outcome, here)
 
@@ -71,7 +71,7 @@ def work(
     sessions: o.Sessions = None,
 ) -> None:
     """A visit to an asset: what is due, or these tasks, in the best order; by voice or with the keyboard."""
-    from assistant.app.visits import attend, attend_typed, broken_off, order, others_at_work
+    from assistant.app.visits import broken_off, order, others_at_work, start_by_voice, start_typed
 
     _see_role(technician)
     watcher, root = _screen(here), sessions_folder(sessions)
@@ -84,9 +84,9 @@ def work(
         ordered = order(asset, names, technician, root)
         _warn_of_left_out(ordered.left_out)
         if typed:
-            outcome = attend_typed(ordered, root, watcher, False, here.beside)
+            outcome = start_typed(ordered, root, watcher, False, here.beside)
         else:
-            outcome = attend(ordered, root, watcher, _senses(here), _devices(here), here.beside)
+            outcome = start_by_voice(ordered, root, watcher, _speech_setup(here), _devices(here), here.beside)
     _report(outcome, here)
 
 
@@ -109,17 +109,17 @@ def resume(
 def _go_on(
     session: Path, technician: str | None, typed: bool, watcher: Watcher, here: o.VisitOptions
 ) -> dict[str, object]:
-    from assistant.app.visits import resume, resume_typed
+    from assistant.app.visits import resume_by_voice, resume_typed
 
     if typed:
         return resume_typed(session, technician, watcher, here.beside)
-    return resume(session, technician, watcher, _senses(here), _devices(here), here.beside)
+    return resume_by_voice(session, technician, watcher, _speech_setup(here), _devices(here), here.beside)
 
 
-def _senses(here: o.VisitOptions) -> Senses:
-    from assistant.app.demo import senses
+def _speech_setup(here: o.VisitOptions) -> SpeechSetup:
+    from assistant.app.demo import speech_setup
 
-    return senses(here.engine, here.model, here.voice)
+    return speech_setup(here.engine, here.model, here.voice)
 
 
 def _devices(here: o.VisitOptions) -> Devices:

@@ -16,7 +16,7 @@ from assistant.dialogue.commands import WHILE_COMPLETING
 from assistant.dialogue.step_questions import step_question
 from assistant.dialogue.turn import Turn
 from assistant.grammar.expectation import Offer, Risk
-from assistant.grammar.numbers import MOST_DECIMALS, can_be_said
+from assistant.grammar.numbers import MAX_DECIMALS, can_be_said
 from assistant.grammar.units import digits_offer, reading_offer, which_offers
 from assistant.meanings import Amount, Answer
 from assistant.procedure.measured import Measured
@@ -55,7 +55,7 @@ def in_unit_asked_for(asked: Measured, quantity: Quantity) -> Quantity | None:
     """What was said in another unit than asked for, in that one; None when it was said so, or is beyond words there."""
     if quantity.unit == asked.unit:
         return None
-    converted = quantity.restated(asked.unit, MOST_DECIMALS)
+    converted = quantity.restated(asked.unit, MAX_DECIMALS)
     return converted if can_be_said(converted.value) else None
 
 

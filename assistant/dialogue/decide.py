@@ -25,7 +25,7 @@ from assistant.dialogue.guards import proves, unmet
 from assistant.dialogue.opening import notice_sleep, take_check, watch_clock
 from assistant.dialogue.own_questions import question_handler
 from assistant.dialogue.turn import Turn
-from assistant.dialogue.visiting import announced, learn, plan, planned
+from assistant.dialogue.visiting import announced, plan, planned, settle_finished_stages
 from assistant.dialogue.work import Work
 from assistant.engine_state import Known
 from assistant.procedure.step import ACCOUNTED
@@ -126,7 +126,7 @@ def _advance(turn: Turn) -> None:
     """
     while turn.visit.exchange is None and turn.visit.order is not None and turn.visit.ended is None:
         if turn.visit.focus is None:
-            learn(turn)
+            settle_finished_stages(turn)
             placed = next((placed for placed in turn.work.steps if placed.place not in turn.visit.outcomes), None)
             if placed is None:
                 turn.record(f.WorkEnded(True, s.EveryStepDone()))

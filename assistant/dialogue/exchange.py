@@ -101,7 +101,7 @@ def _failed(turn: Turn, failure: f.HearingFailed) -> None:
 
 def _say_what_helps(turn: Turn, failure: f.HearingFailed) -> None:
     """The first time that something is in the way of hearing, and now and then after."""
-    if failure.hindrance is not None and turn.visit.hindered % REMIND_EVERY == 1:
+    if failure.hindrance is not None and turn.visit.audio_problems % REMIND_EVERY == 1:
         turn.say(WHAT_HELPS[failure.hindrance])
 
 

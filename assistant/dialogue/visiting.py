@@ -39,7 +39,7 @@ def procedures_of(equipment: Equipment, tasks: Sequence[str]) -> tuple[str, ...]
 # --- while it goes on ----------------------------------------------------------------------------------------
 
 
-def learn(turn: Turn) -> None:
+def settle_finished_stages(turn: Turn) -> None:
     """Stages whose every step is done, left out or passed over are done; what a visit is planned on is so then.
 
     A step proves what has to be proved: that is never learned from a plan.

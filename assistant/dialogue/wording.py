@@ -80,7 +80,7 @@ class Wording:
 
     def filled(self, template: str, said: Message | Statement) -> str:
         """A template with the arguments of a message or statement. Errors: WordingError."""
-        return _Filler(self).fill(template, said)
+        return _SpokenFiller(self).fill(template, said)
 
     def aloud(self, message: Message) -> str:
         """The message as a voice is given it."""
@@ -88,7 +88,10 @@ class Wording:
 
 
 def read_wording(content: object, forms: SpokenForms, phrases: Phrases, place: str = PLACE) -> Wording:
-    """The wording of a language. content: of its `wording.yaml`; phrases: what an offer's rule says.
+    """The wording of a language.
+
+    content: of its `wording.yaml`.
+    phrases: what an offer's rule says.
 
     Errors: WordingError for a message, statement or key without words, words without one, or arguments that differ.
     """
@@ -137,7 +140,7 @@ def _check_templates(
             )
 
 
-class _Filler(Filler):
+class _SpokenFiller(Filler):
     """The forms of a voice and of an exchange, besides those of statements."""
 
     def __init__(self, wording: Wording) -> None:

@@ -14,9 +14,9 @@ from typing import TextIO
 
 from assistant.errors import EngineBayError
 
-MOST_BYTES = 4_000  # of a line; nobody types more
+MAX_LINE_BYTES = 4_000  # of a line; nobody types more
 PIECE = 65_536  # bytes asked for at once
-MOST_PASSED_OVER = 64_000_000  # bytes of a line that is too long; what goes on is no keyboard
+MAX_PASSED_OVER_BYTES = 64_000_000  # bytes of a line that is too long; what goes on is no keyboard
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ class Keyboard:
             text = line.removesuffix(b"\r").decode("utf-8")
         except UnicodeDecodeError:
             return TypedLine("", readable=False)
-        return TypedLine(text, len(line) <= MOST_BYTES)
+        return TypedLine(text, len(line) <= MAX_LINE_BYTES)
 
     def _line(self) -> bytes | None:
         """The bytes of a line without its end; of one that is too long only the beginning."""
@@ -80,11 +80,11 @@ class Keyboard:
         begun, passed = b"", 0
         while b"\n" not in self._bytes and not self._ended:
             passed += len(self._bytes)
-            if passed > MOST_PASSED_OVER:
+            if passed > MAX_PASSED_OVER_BYTES:
                 raise ValueError("a line has no end")
-            begun = (begun + self._bytes)[: MOST_BYTES + 1]
+            begun = (begun + self._bytes)[: MAX_LINE_BYTES + 1]
             self._bytes = os.read(self._file, PIECE)
             self._ended = not self._bytes
         end, _, self._bytes = self._bytes.partition(b"\n")
-        line = (begun + end)[: MOST_BYTES + 1]
+        line = (begun + end)[: MAX_LINE_BYTES + 1]
         return None if self._ended and not line else line

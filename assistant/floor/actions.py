@@ -111,7 +111,7 @@ class DropUtterance:
 
 
 @dataclass(frozen=True, slots=True)
-class TellGone:
+class ReportLost:
     """Show that a device is gone, and what there is instead.
 
     detail: what the system said.
@@ -122,14 +122,14 @@ class TellGone:
 
 
 @dataclass(frozen=True, slots=True)
-class TellBack:
+class ReportBack:
     """Show that a device is back."""
 
     device: DeviceName
 
 
 @dataclass(frozen=True, slots=True)
-class Tell:
+class ShowNotice:
     """Show this notice."""
 
     notice: Notice
@@ -158,9 +158,9 @@ DeviceAction = (
     | BeginUtterance
     | FinishUtterance
     | DropUtterance
-    | TellGone
-    | TellBack
-    | Tell
+    | ReportLost
+    | ReportBack
+    | ShowNotice
     | LookForLoudspeaker
     | AdjustVoice
 )

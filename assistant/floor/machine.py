@@ -24,9 +24,9 @@ from assistant.floor.actions import (
     FloorAction,
     Notice,
     OpenEar,
+    ShowNotice,
     ShowUtterance,
     TakeUtterance,
-    Tell,
 )
 from assistant.floor.events import (
     ButtonDown,
@@ -163,7 +163,7 @@ def _typed_through(run: Run, event: LineTyped) -> None:
     """Typed while the assistant speaks: it cuts it off and is the answer, where it may."""
     meaning = meaning_of(event.hypotheses)
     if confirms(meaning) or (run.state.warnings.due and meaning not in ALWAYS_TAKEN):
-        run.do(Tell(Notice.TOO_SOON))
+        run.do(ShowNotice(Notice.TOO_SOON))
         return
     if run.state.phase is Phase.SPEAKING:
         _cut_off(run)
@@ -240,7 +240,7 @@ def _typed(run: Run, event: LineTyped) -> None:
     if counts(run.state, listen, event):
         take_line(run, listen, event)
     else:
-        run.do(Tell(Notice.TOO_SOON))
+        run.do(ShowNotice(Notice.TOO_SOON))
 
 
 def _enter(run: Run, event: EnterPressed) -> None:
@@ -381,7 +381,11 @@ _Rows = dict[tuple[Phase, type[object]], FloorTransition]
 def _on(
     kind: type[_Kind], phases: tuple[Phase, ...], do: Callable[[Run, _Kind], None], *to: Phase, stays: bool = True
 ) -> _Rows:
-    """The rows of an event in these phases. to: where it can lead; stays: it can leave the phase as it is."""
+    """The rows of an event in these phases.
+
+    to: where it can lead.
+    stays: it can leave the phase as it is.
+    """
 
     def checked(run: Run, event: FloorEvent) -> None:
         if not isinstance(event, kind):  # the table's key is the event's class, so this is a fault of the table

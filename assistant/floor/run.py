@@ -21,12 +21,12 @@ from assistant.floor.actions import (
     OpenEar,
     PlayCue,
     PlayListeningCue,
+    ReportBack,
+    ReportLost,
+    ShowNotice,
     ShowUtterance,
     Speak,
     TakeUtterance,
-    Tell,
-    TellBack,
-    TellGone,
 )
 from assistant.floor.events import DeviceAnswers, DeviceFailed, DeviceName, LineTyped, UtteranceHeard
 from assistant.floor.policy import ALWAYS_TAKEN, audible_while_speaking, meaning_of, waits
@@ -188,7 +188,7 @@ def _take_early_answer(run: Run, listen: Listen) -> bool:
         run.state = replace(run.state, answers=run.state.answers[1:])
         if not counts(run.state, listen, answer):
             if isinstance(answer, LineTyped):
-                run.do(Tell(Notice.TOO_SOON))
+                run.do(ShowNotice(Notice.TOO_SOON))
             continue
         if isinstance(answer, LineTyped):
             take_line(run, listen, answer)
@@ -211,9 +211,9 @@ def _meaning(answer: EarlyAnswer) -> Meaning | None:
 def take_line(run: Run, listen: Listen, event: LineTyped) -> None:
     """A line as an answer. One to a question that is over is too: the core drops it, and the record says so."""
     if not event.readable:
-        run.do(Tell(Notice.UNREADABLE))
+        run.do(ShowNotice(Notice.UNREADABLE))
     elif event.exchange != listen.exchange:
-        run.do(Tell(Notice.TOO_SOON))
+        run.do(ShowNotice(Notice.TOO_SOON))
     verdict = AnswerVerdict.ACCEPTED if event.hypotheses else AnswerVerdict.DOUBTFUL
     run.deliver(Heard(event.exchange, verdict, event.hypotheses, Source.TYPED, None))
 
@@ -278,7 +278,7 @@ def lose(run: Run, event: DeviceFailed) -> bool:
     run.state = replace(run.state, gone=run.state.gone | {event.device})
     if event.device is DeviceName.LOUDSPEAKER:
         run.do(LookForLoudspeaker())
-    run.do(TellGone(event.device, event.detail))
+    run.do(ReportLost(event.device, event.detail))
     run.deliver(DeviceVanished(event.device.value, event.detail))
     return True
 
@@ -288,7 +288,7 @@ def regain(run: Run, device: DeviceName) -> bool:
     if device not in run.state.gone:
         return False
     run.state = replace(run.state, gone=run.state.gone - {device})
-    run.do(TellBack(device))
+    run.do(ReportBack(device))
     return True
 
 

@@ -141,7 +141,7 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True)
-class _Unit:
+class _WrittenWord:
     """One written word's worth of an arc: a grammar's word may hold several (`twenty-five`, `10W-30`)."""
 
     text: str
@@ -184,7 +184,7 @@ class WrittenGraph:
     def __init__(self, graph: WordGraph, forms: Forms) -> None:
         self.graph = graph
         self.forms = forms
-        self._nodes: list[tuple[_Unit, ...] | None] = [None] * graph.nodes
+        self._nodes: list[tuple[_WrittenWord, ...] | None] = [None] * graph.nodes
         self._states: list[tuple[int, str]] = []
         self._numbers: dict[tuple[int, str], int] = {}
         self._arcs: dict[int, tuple[Written, ...]] = {}
@@ -226,11 +226,11 @@ class WrittenGraph:
 
     # -- the words of the graph, a grammar's word cut into what is written as one word
 
-    def _following(self, node: int) -> tuple[_Unit, ...]:
+    def _following(self, node: int) -> tuple[_WrittenWord, ...]:
         known = self._nodes[node]
         if known is not None:
             return known
-        units: list[_Unit] = []
+        units: list[_WrittenWord] = []
         for reached in self.graph.reached(node):
             for arc in self.graph.outgoing[reached.node]:
                 if arc.word is None:
@@ -240,17 +240,17 @@ class WrittenGraph:
                 *early, last = spoken_words(arc.word)
                 # The word and its tags are given with its first part; the parts after it add nothing.
                 weight = reached.weight + arc.weight
-                following: tuple[_Unit, ...] = ()
+                following: tuple[_WrittenWord, ...] = ()
                 for text in reversed([*early, last]):
                     end = arc.end if not following else self._inner(following)
-                    following = (_Unit(text, end, EMPTY, 0.0),)
-                units.append(_Unit(following[0].text, following[0].end, said, weight))
+                    following = (_WrittenWord(text, end, EMPTY, 0.0),)
+                units.append(_WrittenWord(following[0].text, following[0].end, said, weight))
                 if re.search(r"[\d\-–]", arc.word) and not re.search(r"\s", arc.word):
-                    units.append(_Unit("\0" + arc.word, arc.end, said, weight))  # also as it stands
+                    units.append(_WrittenWord("\0" + arc.word, arc.end, said, weight))  # also as it stands
         self._nodes[node] = tuple(units)
         return self._nodes[node] or ()
 
-    def _inner(self, units: tuple[_Unit, ...]) -> int:
+    def _inner(self, units: tuple[_WrittenWord, ...]) -> int:
         self._nodes.append(units)
         return len(self._nodes) - 1
 
@@ -332,7 +332,7 @@ class WrittenGraph:
         for unit in self._following(node):
             word = unit.text.lower()
 
-            def to(text: str, mode: str, unit: _Unit = unit, weight: float = 0.0) -> Written:
+            def to(text: str, mode: str, unit: _WrittenWord = unit, weight: float = 0.0) -> Written:
                 return Written(prefix + text, self._state(unit.end, mode), unit.added, unit.weight + weight)
 
             value = VALUES.get(word)
@@ -441,7 +441,7 @@ def _decimals(value: int) -> Iterator[tuple[str, str, float]]:
 
 MAX_TYPED = 1000
 """Characters of a typed text that is looked at."""
-MAX_WAYS = 64
+MAX_SAYINGS = 64
 """Sayings that one place in a typed text is followed with, the likeliest."""
 
 
@@ -476,7 +476,7 @@ def parse_written(written: WrittenGraph, text: str, max_typed: int = MAX_TYPED) 
         waiting = list(reached[at].items())
         while waiting:
             state, sayings = waiting.pop()
-            likely = nlargest(MAX_WAYS, sayings.items(), key=lambda item: item[1])
+            likely = nlargest(MAX_SAYINGS, sayings.items(), key=lambda item: item[1])
             for arc in written.arcs(state):
                 if arc.text and written.between_words(arc.end) and len(arc.text) == 1:
                     continue  # a comma, hyphen or stop: these were taken out of the typed text

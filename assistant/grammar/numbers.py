@@ -40,7 +40,7 @@ TAGS: dict[str, str] = {
 }
 """The tag of each word in `numbers.jsgf`; `and` has none."""
 
-LARGEST, MOST_DECIMALS = 99_999, 3
+MAX_NUMBER, MAX_DECIMALS = 99_999, 3
 """What can be said: -99,999.999 to 99,999.999."""
 
 
@@ -101,12 +101,14 @@ def parse(words: str) -> Decimal:
 def can_be_said(value: Decimal) -> bool:
     """Whether `say_number` and `say_digits` have words for this."""
     exponent = value.as_tuple().exponent
-    return isinstance(exponent, int) and -MOST_DECIMALS <= exponent <= 0 and abs(value) < LARGEST + 1
+    return isinstance(exponent, int) and -MAX_DECIMALS <= exponent <= 0 and abs(value) < MAX_NUMBER + 1
 
 
 def _parts(value: Decimal) -> tuple[bool, int, str]:
     if not can_be_said(value):
-        raise QuantityError("number", f"{value} cannot be said", f"Use up to {LARGEST:,} and {MOST_DECIMALS} decimals")
+        raise QuantityError(
+            "number", f"{value} cannot be said", f"Use up to {MAX_NUMBER:,} and {MAX_DECIMALS} decimals"
+        )
     whole, _, fraction = f"{abs(value):f}".partition(".")
     return value.is_signed(), int(whole), fraction
 

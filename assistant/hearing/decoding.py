@@ -31,7 +31,7 @@ Int64 = NDArray[np.int64]
 BIAS_WEIGHT = 0.65
 GRAMMAR_WEIGHT = 0.8
 BEAM = 8
-MOST_WAYS = 64
+MAX_SAYINGS = 64
 """How many sentences one written text may stand for; `230` has about a dozen."""
 
 _RAW_RANGE = 18.0
@@ -67,9 +67,12 @@ class QuietScores(Protocol):
 class HeardPath:
     """One meaning that was heard, in its likeliest words.
 
-    saying: offer, words and tags; score: log, bias subtracted, summed over its written forms; raw: the same without
-    subtraction; written: its likeliest written form; pieces: how many pieces that has; can_grow: whether more words
-    might follow.
+    saying: offer, words and tags.
+    score: log, bias subtracted, summed over its written forms.
+    raw: the same without subtraction.
+    written: its likeliest written form.
+    pieces: how many pieces that has.
+    can_grow: whether more words might follow.
     """
 
     saying: Saying
@@ -84,11 +87,13 @@ class HeardPath:
 class Evidence:
     """What speaks for and against the best path.
 
-    free_gap: log score of the model's free writing minus the best path's raw score, not below -2; margin: score
-    minus that of the second meaning, at most 20; raw_per_piece, score_per_piece: of the best path; free_cut: the
-    free writing was cut off because it repeated itself or went on too long; seconds: length of the sound;
-    voice: mean probability of voice, None when nobody measured it; own: the engine's own confidence, 0 to 1, where it
-    gives that instead of scores (the scores mean nothing then).
+    free_gap: log score of the model's free writing minus the best path's raw score, not below -2.
+    margin: score minus that of the second meaning, at most 20.
+    raw_per_piece, score_per_piece: of the best path.
+    free_cut: the free writing was cut off because it repeated itself or went on too long.
+    seconds: length of the sound.
+    voice: mean probability of voice, None when nobody measured it.
+    own: the engine's own confidence, 0 to 1, where it gives that instead of scores (the scores mean nothing then).
     """
 
     free_gap: float
@@ -104,8 +109,11 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """What was heard. paths: distinct meanings, the best first, empty when nothing fitted; free: what the model
-    writes without a grammar, for the record only."""
+    """What was heard.
+
+    paths: distinct meanings, the best first, empty when nothing fitted.
+    free: what the model writes without a grammar, for the record only.
+    """
 
     paths: tuple[HeardPath, ...]
     evidence: Evidence
@@ -288,7 +296,7 @@ class PieceGraph:
                 if child is None:
                     continue
                 branch = self._branches[child]
-                for saying, weight in heapq.nlargest(MOST_WAYS, sayings.items(), key=lambda item: item[1]):
+                for saying, weight in heapq.nlargest(MAX_SAYINGS, sayings.items(), key=lambda item: item[1]):
                     if branch.children:
                         reach(following, child, saying, weight)
                     for arc in branch.complete:
@@ -367,7 +375,7 @@ class Bias:
 
 
 @dataclass(slots=True)
-class _Hypothesis:
+class _PartialText:
     pieces: tuple[int, ...]
     node: int
     raw: float
@@ -432,7 +440,7 @@ def decode(scores: NextPieceScores, graph: PieceGraph, bias: Bias, beam: int = B
     most = int(10 * scores.seconds) + 24
     free = _Free(int(8 * scores.seconds) + 8)
     rows = scores.step([0], [graph.pieces.start])
-    alive = [_Hypothesis((), graph.start, 0.0, 0.0, 0.0)]
+    alive = [_PartialText((), graph.start, 0.0, 0.0, 0.0)]
     free_row = 0
     complete: list[_Complete] = []
     best_raw = -np.inf
@@ -471,7 +479,7 @@ def decode(scores: NextPieceScores, graph: PieceGraph, bias: Bias, beam: int = B
             piece = int(graph.at(hypothesis.node).pieces[offset])
             node, weight = graph.advance(hypothesis.node, piece)
             following.append(
-                _Hypothesis(
+                _PartialText(
                     (*hypothesis.pieces, piece),
                     node,
                     float(raws[row][offset]),
@@ -501,7 +509,7 @@ _UNHEARD = -10.0
 """What a piece costs that is only added so that a sentence ends."""
 
 
-def _finished(alive: Sequence[_Hypothesis], graph: PieceGraph, most: int = 2_000) -> list[_Complete]:
+def _finished(alive: Sequence[_PartialText], graph: PieceGraph, most: int = 2_000) -> list[_Complete]:
     """The best hypothesis ended in the fewest pieces: what was heard ended no sentence, yet something is owed."""
     waiting = [(hypothesis.node, hypothesis.pieces, hypothesis) for hypothesis in alive[:1]]
     seen = {node for node, _, _ in waiting}
@@ -519,7 +527,7 @@ def _finished(alive: Sequence[_Hypothesis], graph: PieceGraph, most: int = 2_000
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _WeightedSaying:
     """One written form as one sentence. share: log of the part of the form that is this sentence."""
 
     saying: Saying
@@ -528,21 +536,21 @@ class _Way:
     grows: bool
 
 
-def _score(ways: Sequence[_Way]) -> float:
-    """The score of what these ways share: the sum over the written forms, less the bias of those that were written.
+def _score(weighted: Sequence[_WeightedSaying]) -> float:
+    """The score of what these sayings share: the sum over the written forms, less the bias of those that were written.
 
     Each form counts by its part of the sum, else a form that nobody writes would win by its tiny bias.
     """
-    raws = [way.form.raw + GRAMMAR_WEIGHT * way.form.weight + way.share for way in ways]
+    raws = [saying.form.raw + GRAMMAR_WEIGHT * saying.form.weight + saying.share for saying in weighted]
     total = _logsumexp(raws)
-    bias = sum(exp(raw - total) * way.form.bias for raw, way in zip(raws, ways, strict=True))
+    bias = sum(exp(raw - total) * saying.form.bias for raw, saying in zip(raws, weighted, strict=True))
     return total - BIAS_WEIGHT * bias
 
 
 def _hearing(complete: list[_Complete], free: _Free, graph: PieceGraph, seconds: float) -> Hearing:
     expectation = graph.written.graph.expectation
     complete = sorted(complete, key=lambda hypothesis: -hypothesis.score)[:24]
-    senses: dict[object, list[_Way]] = {}
+    senses: dict[object, list[_WeightedSaying]] = {}
     for hypothesis in complete:
         ways = graph.sayings(hypothesis.pieces)
         total = _logsumexp([weight for weight, _ in ways.values()])
@@ -550,10 +558,10 @@ def _hearing(complete: list[_Complete], free: _Free, graph: PieceGraph, seconds:
             offer = None if expectation is None or saying.offer is None else expectation.offers[saying.offer]
             key = (saying.offer, sense(offer, saying.words, saying.tags))
             # A text that stands for several sentences is shared among them by the grammar's weights.
-            senses.setdefault(key, []).append(_Way(saying, hypothesis, weight - total, grows))
+            senses.setdefault(key, []).append(_WeightedSaying(saying, hypothesis, weight - total, grows))
     paths = []
     for entries in senses.values():
-        by_saying: dict[Saying, list[_Way]] = {}
+        by_saying: dict[Saying, list[_WeightedSaying]] = {}
         for way in entries:
             by_saying.setdefault(way.saying, []).append(way)
         best = max(by_saying.values(), key=_score)

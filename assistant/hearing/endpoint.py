@@ -23,12 +23,15 @@ def blocks(seconds: float) -> int:
 class EndpointSettings:
     """How speech is told from its surroundings.
 
-    voice_on, voice_off: probability from which a block is voice, and below which it is none once speech runs;
-    onset: blocks of voice among the last `onset + 1` that make speech (shorter is a blip); pre_roll: blocks before the
-    first that belong to it; pause: blocks of silence after which what was said may be complete; kept: of the silence
-    after it, what belongs to it; tail: after which it is over (longer where digits may follow); longest: blocks after
-    which it is cut; steady, steady_decibels: a level that stays within so many decibels for so many blocks is no
-    speech, whatever the probability says.
+    voice_on, voice_off: probability from which a block is voice, and below which it is none once speech runs.
+    onset: blocks of voice among the last `onset + 1` that make speech (shorter is a blip).
+    pre_roll: blocks before the first that belong to it.
+    pause: blocks of silence after which what was said may be complete.
+    kept: of the silence after it, what belongs to it.
+    tail: after which it is over (longer where digits may follow).
+    longest: blocks after which it is cut.
+    steady, steady_decibels: a level that stays within so many decibels for so many blocks is no speech, whatever the
+        probability says.
     """
 
     voice_on: float = 0.5
@@ -83,9 +86,17 @@ EndpointEvent = SpeechStarted | SpeechPaused | SpeechResumed | SpeechEnded | Too
 
 @dataclass(frozen=True, slots=True)
 class EndpointState:
-    """count: blocks fed so far; recent: voice in the last blocks while nothing is said; first: of the running speech,
-    None while there is none; silent: blocks of silence at the end of it; voiced: blocks of voice after a pause; paused;
-    levels: of the last blocks, as far as steadiness needs them; muted: after a cut, until a block without voice."""
+    """Where the endpoint detection stands after a block.
+
+    count: blocks fed so far.
+    recent: voice in the last blocks while nothing is said.
+    first: of the running speech, None while there is none.
+    silent: blocks of silence at the end of it.
+    voiced: blocks of voice after a pause.
+    paused: whether the speech pauses.
+    levels: of the last blocks, as far as steadiness needs them.
+    muted: after a cut, until a block without voice.
+    """
 
     count: int = 0
     recent: tuple[bool, ...] = ()

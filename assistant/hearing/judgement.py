@@ -36,7 +36,11 @@ class HearingVerdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """confidence: probability, 0 to 1, that the best path is what was said; verdict: at the risk's operating point."""
+    """How far what was heard is trusted.
+
+    confidence: probability, 0 to 1, that the best path is what was said.
+    verdict: at the risk's operating point.
+    """
 
     confidence: float
     verdict: HearingVerdict

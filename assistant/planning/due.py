@@ -78,8 +78,12 @@ def due(
     """When each task of the equipment is due, in the order of the file: by hours or months, whichever comes first; by
     its condition; by open findings.
 
-    history: see `in_order`; hours: what the meter shows, or an estimate; day: today. next_visit, rate: as expected;
-    None: as the history tells. Source of whichever comes first: see `calculations/intervals.py`.
+    history: see `in_order`.
+    hours: what the meter shows, or an estimate.
+    day: today.
+    next_visit, rate: as expected; None: as the history tells.
+
+    Source of whichever comes first: see `calculations/intervals.py`.
     """
     expected = next_visit or history.next_visit(day, equipment.visit.months)
     running = rate or history.rate()

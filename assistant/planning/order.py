@@ -75,8 +75,10 @@ def order(
 ) -> tuple[OrderedStage, ...]:
     """The order of a visit: the tasks, with the changes of the engine's state between them.
 
-    tasks: identifiers, the most urgent first; found: the engine's state at the start, None: as the equipment file says;
-    takes: minutes of tasks, where they are known better than by the equipment file; first: the task that comes first.
+    tasks: identifiers, the most urgent first.
+    found: the engine's state at the start, None: as the equipment file says.
+    takes: minutes of tasks, where they are known better than by the equipment file.
+    first: the task that comes first.
 
     The minutes of the changes, each in the middle of its range, are the least that there can be, and among orders with
     as many minutes it has the fewest changes; ties lean to the order given. A change that comes about by itself counts
@@ -142,7 +144,8 @@ class _GivenUp(Exception):
 def _cheapest(search: _Search, bounds: _Bounds | None, effort: int | None = None) -> tuple[_Move, ...] | None:
     """The moves of the cheapest way, None when there is none.
 
-    bounds: as `_bounds` gives them for these tasks; effort: how many places are looked at before `_GivenUp`.
+    bounds: as `_bounds` gives them for these tasks.
+    effort: how many places are looked at before `_GivenUp`.
 
     A* over (tasks done, state). Three things keep it small and lose nothing:
 

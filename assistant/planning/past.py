@@ -25,7 +25,7 @@ from assistant.session.trust import (
     VisitClaim,
     claimed,
     goes_on,
-    in_the_time,
+    hours_fit_days,
     taken_over,
     trust,
 )
@@ -390,7 +390,7 @@ def _of_meters(
     for early, late in pairwise(order[place] for place in counting):
         if not goes_on(early, late):
             yield s.MeterWentBack(_reading(early), _reading(late))
-        elif not in_the_time(early, late) and not {early.name, late.name} <= believed.dates:
+        elif not hours_fit_days(early, late) and not {early.name, late.name} <= believed.dates:
             yield s.MeterRanAhead(_reading(early), _reading(late))
 
 

@@ -121,8 +121,12 @@ def plan(
     hours: Decimal | None = None,
     tasks: Sequence[str] | None = None,
 ) -> Plan:
-    """The plan of a visit on a day. asset: identifier, past: its visits; hours: as the meter shows them, None: they are
-    estimated from the past; tasks: identifiers, None: all that are due before the next visit.
+    """The plan of a visit on a day.
+
+    asset: identifier.
+    past: its visits.
+    hours: as the meter shows them; None: they are estimated from the past.
+    tasks: identifiers; None: all that are due before the next visit.
 
     Errors: ProcedureError for a task that is not there, and when no order of the tasks is possible.
     """

@@ -55,13 +55,13 @@ AmountField = Annotated[Quantity, BeforeValidator(_amount)]
 """So much of something: `2.8 L`, or a number of pieces."""
 
 
-class Lasting(FileModel):
+class TimeTaking(FileModel):
     """What takes time. takes: from the shortest to the longest that is usual, such as `40 min to 60 min`."""
 
     takes: LimitsField
 
     @model_validator(mode="after")
-    def _takes_time(self) -> Lasting:
+    def _takes_time(self) -> TimeTaking:
         low, high = self.takes.low, self.takes.high
         if low is None or high is None or self.takes.kind is not Kind.TIME:
             raise ValueError('"takes" is a range of time: write "40 min to 60 min"')
@@ -103,7 +103,7 @@ class NeededPart(FileModel):
     quantity: int = Field(default=1, ge=1, le=9999)
 
 
-class Task(Lasting):
+class Task(TimeTaking):
     """Work that comes again.
 
     procedure: the file that says how, without its ending; None: it is named like the task.
@@ -139,7 +139,7 @@ class Task(Lasting):
         return self
 
 
-class Change(Lasting):
+class Change(TimeTaking):
     """A change of the engine's state, done for tasks.
 
     procedure: as that of a task.
@@ -190,7 +190,7 @@ class Instrument(FileModel):
         return None if self.calibrated_until is None or day <= self.calibrated_until else self.calibrated_until
 
 
-class Attending(FileModel):
+class VisitSettings(FileModel):
     """How a visit finds and leaves the engine.
 
     months: between visits, until enough of them are known.
@@ -224,7 +224,7 @@ class Equipment(FileModel):
     tasks: dict[Identifier, Task] = Field(default_factory=dict)
     changes: dict[Identifier, Change] = Field(default_factory=dict)
     precautions: dict[Identifier, Precaution] = Field(default_factory=dict)
-    visit: Attending = Attending()
+    visit: VisitSettings = VisitSettings()
 
     def procedure_of(self, stage: str) -> str:
         """The procedure file of a task or a change, without its ending. Errors: KeyError when there is no such one."""

@@ -136,7 +136,7 @@ class Measured(Judged):
         return Quantity(middle, self.unit)
 
 
-class WorkedOut(Judged):
+class CalculatedValue(Judged):
     """A value that is worked out of earlier readings."""
 
     @property

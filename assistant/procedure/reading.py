@@ -427,7 +427,8 @@ def _validated(
 ) -> _Part | None:
     """The data as a part; None, and a fault for each field, when it is none.
 
-    kind: the key of a step's identifier; also_known: keys that were taken out before.
+    kind: the key of a step's identifier.
+    also_known: keys that were taken out before.
     """
     from pydantic import ValidationError
 

@@ -19,7 +19,7 @@ from pydantic import BeforeValidator, Field
 
 from assistant.engine_state import Known
 from assistant.procedure.fields import FileModel, Identifier
-from assistant.procedure.measured import Measured, WorkedOut
+from assistant.procedure.measured import CalculatedValue, Measured
 from assistant.procedure.problem import Problem
 from assistant.procedure.traits import AnswerPhrase, HoldCard, Measurement, PaperFields, Response, Wait, Way
 from assistant.quantities import parse
@@ -118,7 +118,7 @@ class Step(FileModel):
         """The values that are measured at it, in the order in which they are asked for."""
 
     @abstractmethod
-    def works_out(self) -> WorkedOut | None:
+    def works_out(self) -> CalculatedValue | None:
         """The value that it works out of earlier readings; None where there is none."""
 
     @abstractmethod

@@ -70,7 +70,11 @@ class Counts:
 def count(
     journal: Journal, work: f.WorkTakenUp, entries: Sequence[RecordEntry], steps: Sequence[StepSummary]
 ) -> Counts:
-    """The visit in numbers. work: how it began; entries, steps: of its record."""
+    """The visit in numbers.
+
+    work: how it began.
+    entries, steps: of its record.
+    """
     kept = [entry for entry in entries if not entry.taken_back]
     readings = [(entry, entry.fact) for entry in kept if isinstance(entry.fact, f.ReadingRecorded)]
     answers = [entry.fact for entry in kept if isinstance(entry.fact, f.AnswerRecorded)]

@@ -52,7 +52,11 @@ class TimelineRow:
 
 @dataclass(frozen=True, slots=True)
 class PlanChange:
-    """A plan that took the place of an earlier one. time: of day; reason: a sentence."""
+    """A plan that took the place of an earlier one.
+
+    time: of day.
+    reason: a sentence.
+    """
 
     time: str
     reason: str

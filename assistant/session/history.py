@@ -85,7 +85,7 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True)
-class _Visit:
+class _VisitReadings:
     """What a session tells.
 
     dated_facts: readings that stand and parts, in order.
@@ -104,7 +104,8 @@ class _Visit:
 def history(sessions: Mapping[str, Facts], today: date | None = None) -> dict[str, tuple[Series, ...]]:
     """Reading's name -> its series, the oldest first.
 
-    sessions: of one asset, name -> facts with their moments; today: no visit was later, None where nobody knows.
+    sessions: of one asset, name -> facts with their moments.
+    today: no visit was later, None where nobody knows.
 
     Visits stand in the order of their run hours, those without by their dates among them. A visit with neither stands
     before all others, and its readings have neither hours nor day. Run hours themselves are no series.
@@ -114,7 +115,7 @@ def history(sessions: Mapping[str, Facts], today: date | None = None) -> dict[st
     hours_hold, clock_holds = believed.main_meter, believed.dates
     dated = [visit for visit in visits if visit.session in hours_hold & clock_holds]
 
-    def place(visit: _Visit) -> tuple[float, datetime, str]:
+    def place(visit: _VisitReadings) -> tuple[float, datetime, str]:
         if visit.session in hours_hold:
             return visit.hours, visit.date, visit.session
         earlier = [other.hours for other in dated if other.date <= visit.date and visit.session in clock_holds]
@@ -142,7 +143,7 @@ def history(sessions: Mapping[str, Facts], today: date | None = None) -> dict[st
     }
 
 
-def _visit(session: str, facts: Facts) -> _Visit:
+def _visit(session: str, facts: Facts) -> _VisitReadings:
     dated_facts: list[tuple[f.ReadingRecorded | f.PartFitted, datetime]] = []
     for fact, at in facts:
         when = datetime.fromisoformat(at.wall)
@@ -162,7 +163,7 @@ def _visit(session: str, facts: Facts) -> _Visit:
                 pass
     meter, at = meter_read(facts) or (None, facts[0][1])
     hours = nan if meter is None else float(meter.quantity.exactly("h"))
-    return _Visit(session, tuple(dated_facts), meter, hours, datetime.fromisoformat(at.wall))
+    return _VisitReadings(session, tuple(dated_facts), meter, hours, datetime.fromisoformat(at.wall))
 
 
 def _left(fact: f.Fact, name: str) -> bool:
@@ -181,7 +182,9 @@ def _begun(last: f.ReadingRecorded, now: f.ReadingRecorded) -> str:
     return "adjusted" if adjusted else ""
 
 
-def _point(visit: _Visit, reading: f.ReadingRecorded, date: datetime, hours_hold: bool, clock_holds: bool) -> Point:
+def _point(
+    visit: _VisitReadings, reading: f.ReadingRecorded, date: datetime, hours_hold: bool, clock_holds: bool
+) -> Point:
     meter = visit.meter
     marks = (
         (Mark.IN_DOUBT, bool(reading.doubt)),

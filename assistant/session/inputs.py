@@ -15,7 +15,11 @@ from assistant.meanings import Hypothesis
 
 @dataclass(frozen=True, slots=True)
 class Instant:
-    """A moment. wall: ISO 8601, UTC; seconds: monotonic, since `boot` began; boot: identifier of that run of the clock.
+    """A moment.
+
+    wall: ISO 8601, UTC.
+    seconds: monotonic, since `boot` began.
+    boot: identifier of that run of the clock.
 
     Durations are differences of `seconds` within one boot; `wall` is for people.
     """
@@ -49,7 +53,11 @@ class AudioProblem(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """A sound on disk before the input that cites it. sha256: of the file, also its name; seconds: its length."""
+    """A sound on disk before the input that cites it.
+
+    sha256: of the file, also its name.
+    seconds: its length.
+    """
 
     sha256: str
     seconds: float
@@ -57,7 +65,11 @@ class Clip:
 
 @dataclass(frozen=True, slots=True)
 class ProcedureCopy:
-    """An exact file of procedures in use. name: relative to the equipment's folder; sha256: of its bytes."""
+    """An exact file of procedures in use.
+
+    name: relative to the equipment's folder.
+    sha256: of its bytes.
+    """
 
     name: str
     sha256: str
@@ -65,8 +77,12 @@ class ProcedureCopy:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """The work as ordered. tasks: identifiers of the procedures, in order; demo: true when its data is invented;
-    planned: `tasks` are those of the equipment file, the most urgent first, and the assistant plans the visit."""
+    """The work as ordered.
+
+    tasks: identifiers of the procedures, in order.
+    demo: true when its data is invented.
+    planned: `tasks` are those of the equipment file, the most urgent first, and the assistant plans the visit.
+    """
 
     asset: str
     model: str
@@ -79,7 +95,11 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class AtWork:
-    """Somebody who is at work on the asset already. session: name of its folder; since: ISO 8601, when it began."""
+    """Somebody who is at work on the asset already.
+
+    session: name of its folder.
+    since: ISO 8601, when it began.
+    """
 
     technician: str
     session: str
@@ -117,7 +137,11 @@ class WorkOrdered:
 
 @dataclass(frozen=True, slots=True)
 class WorkResumed:
-    """A session that broke off is taken up again. technician: the role of who does so; check: as in `WorkOrdered`."""
+    """A session that broke off is taken up again.
+
+    technician: the role of who does so.
+    check: as in `WorkOrdered`.
+    """
 
     technician: str
     check: OpeningCheck | None = None
@@ -128,8 +152,8 @@ class WorkResumed:
 class Heard:
     """An utterance in an exchange.
 
-    hypotheses: distinct meanings, best first, empty when nothing fitted; hindrance: what was in the way of a doubtful
-    one.
+    hypotheses: distinct meanings, best first, empty when nothing fitted.
+    hindrance: what was in the way of a doubtful one.
     """
 
     exchange: int
@@ -183,7 +207,11 @@ class ButtonPressed:
 
 @dataclass(frozen=True, slots=True)
 class TimerRanOut:
-    """A timer ended. timer: its identifier; run: which start of it."""
+    """A timer ended.
+
+    timer: its identifier.
+    run: which start of it.
+    """
 
     timer: str
     run: int
@@ -209,8 +237,13 @@ class DeviceVanished:
 
 @dataclass(frozen=True, slots=True)
 class HistoryGiven:
-    """What was done before sessions were kept, given as a file. source: its name; sha256: of its bytes, a copy of which
-    lies beside the journal. The only input of its session."""
+    """What was done before sessions were kept, given as a file.
+
+    source: its name.
+    sha256: of its bytes, a copy of which lies beside the journal.
+
+    It is the only input of its session.
+    """
 
     asset: str
     source: str

@@ -130,7 +130,7 @@ def goes_on(early: VisitClaim, late: VisitClaim) -> bool:
     return early.hours is not None and late.hours is not None and early.hours <= late.hours
 
 
-def in_the_time(early: VisitClaim, late: VisitClaim) -> bool:
+def hours_fit_days(early: VisitClaim, late: VisitClaim) -> bool:
     """Whether no more hours were run than passed; days are whole ones."""
     if early.hours is None or late.hours is None or early.day is None or late.day is None:
         return True
@@ -220,11 +220,11 @@ _Step = Callable[[VisitClaim, VisitClaim], int | None]
 def _simplest(early: VisitClaim, late: VisitClaim) -> int:
     if not goes_on(early, late):
         return _EXCHANGE
-    return 0 if in_the_time(early, late) else _GAP
+    return 0 if hours_fit_days(early, late) else _GAP
 
 
 def _without_gap(early: VisitClaim, late: VisitClaim) -> int | None:
-    return 0 if in_the_time(early, late) else None
+    return 0 if hours_fit_days(early, late) else None
 
 
 def _in_every_best(claims: Sequence[VisitClaim], step: _Step) -> list[VisitClaim]:

@@ -147,7 +147,7 @@ class Visit:
     rounds: answers given at the step at hand.
     recent: titles of the last steps done.
     technician: the role of who works.
-    hindered: how often something was in the way of hearing.
+    audio_problems: how often something was in the way of hearing.
     loudness: steps of 4 dB from the usual.
     pace: steps of a tenth from the usual.
     ended: how the work ended; None while it goes on.
@@ -177,7 +177,7 @@ class Visit:
     rounds: int = 0
     recent: tuple[str, ...] = ()
     technician: str = ""
-    hindered: int = 0
+    audio_problems: int = 0
     loudness: int = 0
     pace: int = 0
     ended: f.WorkEnded | None = None

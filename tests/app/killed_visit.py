@@ -13,11 +13,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 
 import assistant.app.demo
-from assistant.app.demo import rehearse, senses
-from assistant.app.watching import Nobody
+from assistant.app.demo import rehearse, speech_setup
+from assistant.app.watching import NoWatcher
 from assistant.edge.files.store import SessionFolder
 from assistant.session.facts import Fact
 from assistant.session.inputs import Envelope
@@ -35,9 +35,9 @@ def main(root: Path, pipe: int, seed: int, how: str) -> None:
         os.write(pipe, b"%d\n" % number)
 
     assistant.app.demo.SessionFolder = Acknowledging  # type: ignore[misc]  # the store itself, with a bell
-    with nullcontext(senses()) if how == "real" else quick_senses() as means:
+    with nullcontext(speech_setup()) if how == "real" else quick_speech_setup() as means:
         acknowledge(0)
-        rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=root)
+        rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=root)
 
 
 if __name__ == "__main__":

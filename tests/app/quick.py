@@ -21,7 +21,7 @@ from shipped_english import shipped_english
 
 import assistant.app.demo
 import assistant.app.rehearsed
-from assistant.app.visits import Senses, order
+from assistant.app.visits import SpeechSetup, order
 from assistant.edge.files.library import OrderedWork
 from assistant.grammar.expectation import Expectation
 from assistant.hearing.ear import HeardUtterance, Samples
@@ -88,12 +88,12 @@ class KnowingEar:
 
 
 @contextmanager
-def quick_senses() -> Iterator[Senses]:
-    """Senses for `rehearse`, while the world of sound is away."""
+def quick_speech_setup() -> Iterator[SpeechSetup]:
+    """SpeechSetup for `rehearse`, while the world of sound is away."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(assistant.app.demo, "Ear", KnowingEar)
         patch.setattr(assistant.app.demo, "SileroDetector", object)
         patch.setattr(assistant.app.demo, "order", order_once)
         patch.setattr(assistant.app.rehearsed, "speak", Mouth.speak)
         patch.setattr(assistant.app.rehearsed, "engine_noise", hiss)
-        yield Senses(shipped_english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins
+        yield SpeechSetup(shipped_english(), None, ShortVoice())  # type: ignore[arg-type]  # stand-ins

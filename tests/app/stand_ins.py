@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from assistant.app.watching import Utterance
+from assistant.app.watching import SpokenUtterance
 from assistant.edge.sound.voices import RenderedSpeech
 from assistant.errors import VoiceError
 from assistant.hearing.ear import HeardUtterance
@@ -53,7 +53,7 @@ class Notes:
     def said(self, at: float, text: str, whole: bool) -> None:
         self.spoken.append((text, whole))
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         self.utterances.append(found.hypotheses[0].text if found.hypotheses else "")
 
     def note(self, at: float, text: str) -> None:

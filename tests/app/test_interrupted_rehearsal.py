@@ -12,13 +12,13 @@ from typing import Any
 
 import pytest
 from app.breaks import check_break, check_outcome, the_break
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 from app.stand_ins import Notes
 from typer.testing import CliRunner
 
-from assistant.app.demo import Mains, rehearse
-from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.demo import PowerSupply, rehearse
+from assistant.app.visits import SpeechSetup
+from assistant.app.watching import NoWatcher
 from assistant.cli import app
 from assistant.edge.files.library import order_work
 from assistant.edge.files.store import read_session
@@ -30,7 +30,7 @@ SEEDS = [*range(1, 7), *(pytest.param(seed, marks=pytest.mark.long) for seed in 
 class Interrupted:
     """Visits whose power is cut, each made once: its report, and what was noted beside the conversation."""
 
-    def __init__(self, means: Senses, place: Path) -> None:
+    def __init__(self, means: SpeechSetup, place: Path) -> None:
         self._means = means
         self._place = place
         self._made: dict[int, tuple[dict[str, Any], list[str]]] = {}
@@ -50,13 +50,13 @@ class Interrupted:
 
 
 @pytest.fixture(scope="module")
-def means() -> Iterator[Senses]:
-    with quick_senses() as means:
+def means() -> Iterator[SpeechSetup]:
+    with quick_speech_setup() as means:
         yield means
 
 
 @pytest.fixture(scope="module")
-def interrupted(means: Senses, tmp_path_factory: pytest.TempPathFactory) -> Interrupted:
+def interrupted(means: SpeechSetup, tmp_path_factory: pytest.TempPathFactory) -> Interrupted:
     return Interrupted(means, tmp_path_factory.mktemp("interrupted"))
 
 
@@ -80,8 +80,8 @@ def test_the_moment_comes_from_the_seed(interrupted: Interrupted, tmp_path: Path
     assert {first, second, third} != {first}
 
 
-def test_without_it_there_is_no_break(means: Senses, tmp_path: Path) -> None:
-    report = rehearse(means, Nobody(), seed=1, noise_db=10.0, root=tmp_path)
+def test_without_it_there_is_no_break(means: SpeechSetup, tmp_path: Path) -> None:
+    report = rehearse(means, NoWatcher(), seed=1, noise_db=10.0, root=tmp_path)
     check_outcome(report)
     entries = read_session(Path(str(report["session"]))).entries
     assert {entry.envelope.at.boot for entry in entries} == {"rehearsal"}
@@ -100,10 +100,10 @@ def test_the_line_of_json_has_all_that_it_had(interrupted: Interrupted) -> None:
 def test_work_without_isolation_cannot_show_it() -> None:
     dialogues = Path(__file__).parents[1] / "dialogues"
     service = order_work("bench", ("service",), "technician", dialogues).work
-    assert Mains(service, 1)
+    assert PowerSupply(service, 1)
     bare = type(service)(service.equipment, service.asset, service.procedures, service.steps[:1], service.index)
     with pytest.raises(EngineBayError, match="no step of"):
-        Mains(bare, 1)
+        PowerSupply(bare, 1)
 
 
 @pytest.mark.parametrize("other", ["--live", "--typed"])

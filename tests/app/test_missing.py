@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 
 import assistant.app.demo
 import assistant.app.live
-from assistant.app.visits import Senses
+from assistant.app.visits import SpeechSetup
 from assistant.cli import app
 from assistant.edge.files.language import english
 from assistant.edge.sound import detached
@@ -59,8 +59,8 @@ def sounding(monkeypatch: pytest.MonkeyPatch) -> Iterator[World]:
 @pytest.fixture
 def ready(monkeypatch: pytest.MonkeyPatch) -> None:
     """Recogniser and voice are there."""
-    means: Any = Senses(english(), None, None)  # type: ignore[arg-type]  # nobody is heard and nothing is said
-    monkeypatch.setattr(assistant.app.demo, "senses", lambda *_: means)
+    means: Any = SpeechSetup(english(), None, None)  # type: ignore[arg-type]  # nobody is heard and nothing is said
+    monkeypatch.setattr(assistant.app.demo, "speech_setup", lambda *_: means)
 
 
 def told(tmp_path: Path, *options: str) -> str:

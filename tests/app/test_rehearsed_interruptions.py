@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from app.breaks import check_outcome
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 from app.stand_ins import Notes
 
 from assistant.app.demo import rehearse
@@ -44,7 +44,7 @@ class Visits:
     def at(self, seed: int) -> tuple[dict[str, Any], list[str]]:
         if seed not in self._made:
             watcher = Notes()
-            with quick_senses() as means:
+            with quick_speech_setup() as means:
                 report = rehearse(means, watcher, seed=seed, noise_db=10.0, root=self._place)
             self._made[seed] = report, watcher.notes
         return self._made[seed]

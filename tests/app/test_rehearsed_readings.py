@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 from app.breaks import check_outcome
-from app.quick import quick_senses
+from app.quick import quick_speech_setup
 
 from assistant.app.demo import rehearse
 from assistant.app.rehearsed import in_unit_of
-from assistant.app.watching import Nobody
+from assistant.app.watching import NoWatcher
 from assistant.edge.files.store import read_session
 from assistant.quantities import parse
 from assistant.rehearsal.technician import FOREIGN
@@ -22,8 +22,8 @@ from assistant.session import facts as f
 
 @pytest.mark.parametrize("seed", [FOREIGN, 4 * FOREIGN])
 def test_one_visit_has_an_inconclusive_a_converted_and_an_ambiguous_reading(seed: int, tmp_path: Path) -> None:
-    with quick_senses() as means:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=tmp_path)
+    with quick_speech_setup() as means:
+        told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     facts = [fact for fact, _ in read_session(Path(told["session"])).facts()]
     readings = [fact for fact in facts if isinstance(fact, f.ReadingRecorded)]
@@ -35,8 +35,8 @@ def test_one_visit_has_an_inconclusive_a_converted_and_an_ambiguous_reading(seed
 
 
 def test_other_technicians_read_in_the_units_that_are_asked_for(tmp_path: Path) -> None:
-    with quick_senses() as means:
-        told = rehearse(means, Nobody(), seed=FOREIGN + 1, noise_db=10.0, root=tmp_path)
+    with quick_speech_setup() as means:
+        told = rehearse(means, NoWatcher(), seed=FOREIGN + 1, noise_db=10.0, root=tmp_path)
     check_outcome(told)
     facts = [fact for fact, _ in read_session(Path(told["session"])).facts()]
     assert not any(isinstance(fact, f.UnitAsked) for fact in facts)

@@ -22,8 +22,8 @@ from assistant.app.demo import ASSET, TASKS
 from assistant.app.visits import broken_off, look_up, take_up
 from assistant.cli import app
 from assistant.edge.clock import MADE, HandClock, MachineClock
-from assistant.edge.files.arrivals import at_work, one_opens
-from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.edge.files.arrivals import at_work, opening_lock
+from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, is_held_open, read_session
 from assistant.errors import JournalError, ProcedureError, RecordError
 from assistant.record import record
 from assistant.record.concerns import ConcernKind
@@ -82,7 +82,7 @@ class TestResume:
         visit = fold(journal.facts())
         assert len(visit.outcomes) == 1
         assert visit.focus is not None
-        assert not held(session)
+        assert not is_held_open(session)
 
     def test_another_role_goes_on(self, session: Path) -> None:
         done = enginebay("resume", str(session), "--typed", "--technician", "supervisor", "--json")
@@ -200,7 +200,7 @@ class TestResume:
         (session / PROCEDURES / "equipment.yaml").unlink()
         with pytest.raises(RecordError):
             take_up(session, LATER)
-        assert not held(session)
+        assert not is_held_open(session)
 
 
 class TestSoundsWithoutLines:
@@ -305,9 +305,13 @@ class TestWhoIsAtWork:
         self, root: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         monkeypatch.setattr("assistant.edge.files.arrivals.WAIT_SECONDS", 0.1)
-        with one_opens(root), pytest.raises(JournalError, match="another process has been opening"), one_opens(root):
+        with (
+            opening_lock(root),
+            pytest.raises(JournalError, match="another process has been opening"),
+            opening_lock(root),
+        ):
             pass
-        with one_opens(root):
+        with opening_lock(root):
             pass
 
 

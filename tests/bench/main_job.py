@@ -24,9 +24,9 @@ from pathlib import Path
 
 import numpy as np
 
-from assistant.app.demo import rehearse, senses
-from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.demo import rehearse, speech_setup
+from assistant.app.visits import SpeechSetup
+from assistant.app.watching import NoWatcher
 from assistant.dialogue.commands import WHILE_ASKING, offers
 from assistant.edge.files.store import SessionFolder, read_session
 from assistant.grammar.expectation import Expectation, Offer, Risk
@@ -67,7 +67,7 @@ def percentile(values: Sequence[float], share: float) -> float:
     return ordered[min(len(ordered) - 1, int(share * len(ordered)))]
 
 
-def decoding(means: Senses, phrases: Sequence[str]) -> list[float]:
+def decoding(means: SpeechSetup, phrases: Sequence[str]) -> list[float]:
     """Milliseconds of decoding for each phrase in each voice, in the state of a reading in kilopascals."""
     state = Expectation((Offer(reading_offer("kPa"), Amount, Risk.READING), *offers(WHILE_ASKING)))
     graph = means.language.graph(state)
@@ -128,14 +128,14 @@ def measure(seed: int) -> list[Figure]:
 
     doing("cold start")
     start = [cold_start() for _ in range(3)]
-    means = senses()
+    means = speech_setup()
     doing("decoding commands")
     commands = decoding(means, COMMANDS)
     doing("decoding readings")
     readings = decoding(means, READINGS)
     with tempfile.TemporaryDirectory() as root:
         doing("a whole visit")
-        outcome = rehearse(means, Nobody(), seed, NOISE_DB, Path(root))
+        outcome = rehearse(means, NoWatcher(), seed, NOISE_DB, Path(root))
         memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         answers = outcome["answer_seconds"]
         assert isinstance(answers, dict)

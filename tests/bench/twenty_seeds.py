@@ -18,21 +18,21 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from assistant.app.demo import rehearse, senses
-from assistant.app.visits import Senses
-from assistant.app.watching import Nobody, Utterance
+from assistant.app.demo import rehearse, speech_setup
+from assistant.app.visits import SpeechSetup
+from assistant.app.watching import NoWatcher, SpokenUtterance
 from assistant.hearing.ear import HeardUtterance
 from assistant.hearing.judgement import HearingVerdict
 
 
-class Counting(Nobody):
+class Counting(NoWatcher):
     """Counts what the report does not tell. voice: of the technician; ignored: utterances that were taken for none."""
 
     def __init__(self) -> None:
         self.voice = ""
         self.ignored = 0
 
-    def heard(self, at: float, utterance: Utterance, found: HeardUtterance) -> None:
+    def heard(self, at: float, utterance: SpokenUtterance, found: HeardUtterance) -> None:
         """Somebody spoke and the ear made something of it."""
         self.ignored += found.verdict is HearingVerdict.IGNORE
 
@@ -63,7 +63,7 @@ class Result:
     seconds: float
 
 
-def visit(means: Senses, seed: int, noise_db: float, root: Path) -> Result:
+def visit(means: SpeechSetup, seed: int, noise_db: float, root: Path) -> Result:
     """One rehearsed visit, counted."""
     watcher = Counting()
     told: dict[str, Any] = rehearse(means, watcher, seed=seed, noise_db=noise_db, root=root)
@@ -147,7 +147,7 @@ def main() -> int:
     parser.add_argument("--json", type=Path, help="write all figures into this file")
     parser.add_argument("--keep", type=Path, help="make the sessions in this folder and keep them")
     arguments = parser.parse_args()
-    means = senses()
+    means = speech_setup()
     results: list[Result] = []
     print(f"engine noise at {arguments.noise_db:g} dB")
     numbers = " ".join(HEADINGS[3:])

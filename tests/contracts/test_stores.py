@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from in_memory import Memory
 
-from assistant.app.visit_owner import Lines, VisitOwner
+from assistant.app.visit_owner import DecisionLog, VisitOwner
 from assistant.dialogue.effects import Listen, Say
 from assistant.dialogue.messages import CannotRecord
 from assistant.edge.clock import HandClock
@@ -43,40 +43,42 @@ class StoreContract(ABC):
     """The promises. `fresh` gives an empty store, `kept` what a later run of the program finds of it."""
 
     @abstractmethod
-    def fresh(self, tmp_path: Path) -> Lines: ...
+    def fresh(self, tmp_path: Path) -> DecisionLog: ...
 
     @abstractmethod
-    def kept(self, store: Lines) -> Kept: ...
+    def kept(self, store: DecisionLog) -> Kept: ...
 
     @abstractmethod
-    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def break_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         """From now on nothing can be written."""
 
     @abstractmethod
-    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def mend_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         """It can be written again."""
 
     @pytest.fixture
-    def store(self, tmp_path: Path) -> Lines:
+    def store(self, tmp_path: Path) -> DecisionLog:
         return self.fresh(tmp_path)
 
-    def test_a_fresh_one_holds_nothing(self, store: Lines) -> None:
+    def test_a_fresh_one_holds_nothing(self, store: DecisionLog) -> None:
         assert store.number == 0
         assert self.kept(store) == []
 
-    def test_lines_are_kept_in_order(self, store: Lines) -> None:
+    def test_lines_are_kept_in_order(self, store: DecisionLog) -> None:
         lines: Kept = [(envelope(number), (StoodBy(),) * (number % 3)) for number in range(1, 21)]
         for given, facts in lines:
             store.append(given, facts)
             assert store.number == given.number
         assert self.kept(store) == lines
 
-    def test_a_line_is_kept_when_append_returns(self, store: Lines) -> None:
+    def test_a_line_is_kept_when_append_returns(self, store: DecisionLog) -> None:
         for number in (1, 2, 3):
             store.append(envelope(number), ())
             assert len(self.kept(store)) == number
 
-    def test_a_line_that_cannot_be_written_leaves_no_trace(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def test_a_line_that_cannot_be_written_leaves_no_trace(
+        self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
         store.append(envelope(1), (StoodBy(),))
         before = self.kept(store)
         self.break_it(store, monkeypatch)
@@ -91,7 +93,7 @@ class StoreContract(ABC):
         assert self.kept(store) == [*before, (envelope(2), ())]
 
     def test_a_visit_stands_still_while_nothing_can_be_written(
-        self, store: Lines, monkeypatch: pytest.MonkeyPatch
+        self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         clock = HandClock("2026-03-02T08:00:00+00:00")
         owner = VisitOwner(ORDERED.work, store, clock)
@@ -117,21 +119,21 @@ class StoreContract(ABC):
         assert [given.number for given, _ in self.kept(store)] == [1, 2]
         assert self.folded(store) == owner.visit
 
-    def folded(self, store: Lines) -> Visit:
+    def folded(self, store: DecisionLog) -> Visit:
         return fold((fact, given.at) for given, facts in self.kept(store) for fact in facts)
 
 
 class TestSessionFolder(StoreContract):
-    def fresh(self, tmp_path: Path) -> Lines:
+    def fresh(self, tmp_path: Path) -> DecisionLog:
         return SessionFolder.create(tmp_path / "sessions", "visit", ORDERED.files)
 
-    def kept(self, store: Lines) -> Kept:
+    def kept(self, store: DecisionLog) -> Kept:
         assert isinstance(store, SessionFolder)
         journal = read_session(store.folder)  # what a later run reads; the folder itself is still held
         assert journal.torn == b""
         return [(entry.envelope, entry.facts) for entry in journal.entries]
 
-    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def break_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         assert isinstance(store, SessionFolder)
         real = os.write
 
@@ -141,7 +143,7 @@ class TestSessionFolder(StoreContract):
 
         monkeypatch.setattr("assistant.edge.files.store.os.write", full)
 
-    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def mend_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.undo()
 
 
@@ -157,17 +159,17 @@ class Frail(Memory):
 
 
 class TestMemory(StoreContract):
-    def fresh(self, tmp_path: Path) -> Lines:
+    def fresh(self, tmp_path: Path) -> DecisionLog:
         return Frail()
 
-    def kept(self, store: Lines) -> Kept:
+    def kept(self, store: DecisionLog) -> Kept:
         assert isinstance(store, Frail)
         return list(store.entries)
 
-    def break_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def break_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         assert isinstance(store, Frail)
         store.broken = True
 
-    def mend_it(self, store: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+    def mend_it(self, store: DecisionLog, monkeypatch: pytest.MonkeyPatch) -> None:
         assert isinstance(store, Frail)
         store.broken = False

@@ -11,7 +11,7 @@ from typing import TextIO
 
 import pytest
 
-from assistant.edge.keyboard import MOST_BYTES, Keyboard, TypedLine
+from assistant.edge.keyboard import MAX_LINE_BYTES, Keyboard, TypedLine
 from assistant.errors import EngineBayError
 
 
@@ -57,7 +57,7 @@ def test_a_line_without_end_is_not_kept_whole(typist: Typist) -> None:
     typist.types(b"x" * 1_000_000 + b"\nnext\n")
     long = typist.keyboard.read()
     assert long is not None
-    assert (long.readable, len(long.text)) == (False, MOST_BYTES + 1)
+    assert (long.readable, len(long.text)) == (False, MAX_LINE_BYTES + 1)
     assert typist.keyboard.read() == TypedLine("next", True)
 
 

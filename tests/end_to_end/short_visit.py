@@ -7,7 +7,7 @@ import time
 from contextlib import closing
 from pathlib import Path
 
-from assistant.app.demo import senses
+from assistant.app.demo import speech_setup
 from assistant.app.live import LiveWorld
 from assistant.app.visit_owner import VisitOwner
 from assistant.app.watching import Screen
@@ -20,7 +20,7 @@ from assistant.hearing.ear import Ear
 from assistant.session.inputs import WorkOrdered
 
 ordered = order_work("bench", ("short",), "technician", Path(__file__).parent)
-means = senses()
+means = speech_setup()
 folder = SessionFolder.create(Path(sys.argv[1]), "visit", ordered.files)
 owner = VisitOwner(ordered.work, folder, MachineClock())
 ear = Ear(means.recogniser, means.language.graph, SileroDetector(), time.perf_counter)

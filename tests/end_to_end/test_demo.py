@@ -20,11 +20,11 @@ import assistant.app.demo
 import assistant.app.rehearsed
 import assistant.rehearsal.technician
 import assistant.rehearsal.technician_voice
-from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, senses
+from assistant.app.demo import ASSET, TASKS, WHOLE_VISIT, rehearse, speech_setup
 from assistant.app.rehearsed import RehearsedWorld
 from assistant.app.visit_owner import VisitOwner
-from assistant.app.visits import Senses
-from assistant.app.watching import Nobody
+from assistant.app.visits import SpeechSetup
+from assistant.app.watching import NoWatcher
 from assistant.dialogue.effects import Decision
 from assistant.dialogue.messages import Message
 from assistant.dialogue.turn import Turn
@@ -78,8 +78,8 @@ class Rehearsed:
 
 
 @pytest.fixture(scope="module")
-def means() -> Senses:
-    return senses()
+def means() -> SpeechSetup:
+    return speech_setup()
 
 
 @pytest.fixture(scope="module")
@@ -93,7 +93,7 @@ class Enough(Exception):
 
 
 def attended(
-    means: Senses,
+    means: SpeechSetup,
     patch: pytest.MonkeyPatch,
     root: Path,
     seed: int,
@@ -112,7 +112,7 @@ def attended(
 
     patch.setattr(assistant.app.rehearsed, "speak", speak)
     try:
-        told = rehearse(means, Nobody(), seed=seed, noise_db=NOISE, root=root, tasks=tasks, muted=muted)
+        told = rehearse(means, NoWatcher(), seed=seed, noise_db=NOISE, root=root, tasks=tasks, muted=muted)
     except Enough:
         (folder,) = root.iterdir()
         told = {"session": str(folder)}
@@ -129,7 +129,10 @@ CASES = [
 
 @pytest.fixture(scope="module", params=CASES)
 def done(
-    request: pytest.FixtureRequest, means: Senses, patch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+    request: pytest.FixtureRequest,
+    means: SpeechSetup,
+    patch: pytest.MonkeyPatch,
+    tmp_path_factory: pytest.TempPathFactory,
 ) -> Rehearsed:
     tasks, seed = request.param
     return attended(means, patch, tmp_path_factory.mktemp("sessions"), seed, tasks=tasks)
@@ -249,7 +252,7 @@ class TestAWholeVisit:
 
 
 def test_an_utterance_that_is_muted_changes_the_visit(
-    means: Senses, patch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory, done: Rehearsed
+    means: SpeechSetup, patch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory, done: Rehearsed
 ) -> None:
     """The assistant knows what was said through its ears only: what made no sound was not said."""
     seed = int(done.folder.name.rpartition("-")[2])
@@ -279,10 +282,10 @@ def _phrases() -> set[str]:
 
 
 class TestTheTechnicianKnowsOnlyWhatWasPlayed:
-    def technician(self, means: Senses, seed: int = 1) -> Technician:
+    def technician(self, means: SpeechSetup, seed: int = 1) -> Technician:
         return Technician(WORK.procedures, means.language.wording.forms, seed)
 
-    def test_it_is_made_of_the_procedure_the_language_and_a_seed(self, means: Senses) -> None:
+    def test_it_is_made_of_the_procedure_the_language_and_a_seed(self, means: SpeechSetup) -> None:
         """Nothing that it can reach knows the assistant's state."""
         seen: set[int] = set()
         kinds: set[type] = set()
@@ -315,13 +318,13 @@ class TestTheTechnicianKnowsOnlyWhatWasPlayed:
                 taken |= {alias.name for alias in node.names if alias.name.startswith("assistant")}
         assert taken == {"assistant.dialogue.messages"}
 
-    def test_without_a_message_it_waits(self, means: Senses) -> None:
+    def test_without_a_message_it_waits(self, means: SpeechSetup) -> None:
         technician = self.technician(means)
         assert isinstance(technician.act(), Waits)
         assert isinstance(technician.unanswered(), Waits)
 
     def test_messages_that_are_withheld_leave_it_idle(
-        self, means: Senses, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+        self, means: SpeechSetup, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     ) -> None:
         """The assistant speaks, and nobody tells the technician: it must not get on all the same."""
 
@@ -338,14 +341,14 @@ class TestTheTechnicianKnowsOnlyWhatWasPlayed:
         monkeypatch.setattr(assistant.app.demo, "Technician", Deaf)
         monkeypatch.setattr(assistant.app.rehearsed, "speak", speak)
         with pytest.raises(RuntimeError, match="nobody does anything"):
-            rehearse(means, Nobody(), seed=1, noise_db=NOISE, root=tmp_path)
+            rehearse(means, NoWatcher(), seed=1, noise_db=NOISE, root=tmp_path)
         assert spoken == []
         (folder,) = tmp_path.iterdir()
         visit = fold(read_session(folder).facts())
         assert visit.outcomes == {}
         assert visit.exchange is not None
 
-    def test_a_message_that_is_played_moves_it(self, means: Senses) -> None:
+    def test_a_message_that_is_played_moves_it(self, means: SpeechSetup) -> None:
         from assistant.dialogue.messages import StepText
 
         technician, step = self.technician(means), WORK.steps[0].step

@@ -18,9 +18,9 @@ from pathlib import Path
 import pytest
 from app.breaks import check_break, check_outcome
 
-from assistant.app.demo import rehearse, senses
-from assistant.app.visits import Senses, take_up
-from assistant.app.watching import Nobody
+from assistant.app.demo import rehearse, speech_setup
+from assistant.app.visits import SpeechSetup, take_up
+from assistant.app.watching import NoWatcher
 from assistant.dialogue.effects import Listen, Say
 from assistant.edge.clock import HandClock
 from assistant.edge.files.store import CLIPS, read_session
@@ -126,17 +126,17 @@ def test_nothing_acknowledged_is_lost_when_the_process_is_killed(instant: Instan
 
 
 @pytest.fixture(scope="module")
-def means() -> Senses:
-    return senses()
+def means() -> SpeechSetup:
+    return speech_setup()
 
 
 SEEDS = [1, *(pytest.param(seed, marks=pytest.mark.long) for seed in range(2, 7))]
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_the_power_is_cut_and_the_same_technician_goes_on(seed: int, means: Senses, tmp_path: Path) -> None:
+def test_the_power_is_cut_and_the_same_technician_goes_on(seed: int, means: SpeechSetup, tmp_path: Path) -> None:
     """Heard in noise from end to end: nothing is known after the break, and isolation is proved again."""
-    told = rehearse(means, Nobody(), seed=seed, noise_db=10.0, root=tmp_path, interrupt=True)
+    told = rehearse(means, NoWatcher(), seed=seed, noise_db=10.0, root=tmp_path, interrupt=True)
     check_outcome(told)
     check_break(Path(told["session"]))
     assert told["utterances"] > told["steps_done"]

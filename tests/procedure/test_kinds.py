@@ -22,7 +22,7 @@ from assistant.edge.checking.pronouncing import pronounced
 from assistant.procedure.equipment import Equipment, Procedure
 from assistant.procedure.fields import FileModel
 from assistant.procedure.kinds import KINDS, kinds_of
-from assistant.procedure.measured import Judged, Measured, WorkedOut
+from assistant.procedure.measured import CalculatedValue, Judged, Measured
 from assistant.procedure.reading import examine_procedure, read_equipment, read_procedure
 from assistant.procedure.step import IncompleteKindError, Step
 from assistant.procedure.traits import (
@@ -102,7 +102,7 @@ def classes() -> set[str]:
     def below(kind: type[object]) -> set[type[object]]:
         return {kind, *(deeper for sub in kind.__subclasses__() for deeper in below(sub))}
 
-    return {kind.__name__ for base in (Step, Judged, Measured, WorkedOut) for kind in below(base)}
+    return {kind.__name__ for base in (Step, Judged, Measured, CalculatedValue) for kind in below(base)}
 
 
 def branches(source: str) -> Iterator[tuple[int, str]]:

@@ -30,8 +30,8 @@ from assistant.quantities import Quantity, parse, parse_limits
 
 FILES = sorted(path for path in procedures().glob("*/*.yaml") if path.name != "equipment.yaml")
 SENTENCE_END = re.compile(r"(?<=[.?!])\s+")
-MOST_WORDS_OF_AN_INSTRUCTION = 20  # simplified technical English; 25 of a description
-MOST_WORDS_OF_A_DESCRIPTION = 25
+MAX_WORDS_OF_AN_INSTRUCTION = 20  # simplified technical English; 25 of a description
+MAX_WORDS_OF_A_DESCRIPTION = 25
 
 
 @cache
@@ -108,10 +108,10 @@ class TestEveryShippedProcedure:
     def test_sentences_are_short(self, path: Path) -> None:
         for step in load(path)[0].steps():
             for text in step.prompts():
-                most = MOST_WORDS_OF_A_DESCRIPTION if text == step.details else MOST_WORDS_OF_AN_INSTRUCTION
+                most = MAX_WORDS_OF_A_DESCRIPTION if text == step.details else MAX_WORDS_OF_AN_INSTRUCTION
                 for sentence in SENTENCE_END.split(text):
                     assert len(sentence.split()) <= most, (step.id, sentence)
-            assert len(step.text.split()) <= MOST_WORDS_OF_AN_INSTRUCTION + 5, step.id
+            assert len(step.text.split()) <= MAX_WORDS_OF_AN_INSTRUCTION + 5, step.id
 
     def test_every_step_has_something_to_say_in_few_words(self, path: Path) -> None:
         for step in load(path)[0].steps():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from assistant.procedure.checks.across import unused
+from assistant.procedure.checks.between_files import unused
 from assistant.procedure.equipment import Procedure
 from assistant.procedure.reading import examine_equipment, read_equipment
 

@@ -20,8 +20,8 @@ from assistant.rehearsal.adapting import speech_sources
 from assistant.rehearsal.measuring import report, speech
 from assistant.rehearsal.measuring import run as runs
 from assistant.rehearsal.measuring.engines import FREE, OURS, SPHINX, finite_state
-from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
-from assistant.rehearsal.measuring.judged import MOST_WRONG, Hearings, fit, hearings, load, reliability, save
+from assistant.rehearsal.measuring.intervals import max_rate_an_hour, wilson
+from assistant.rehearsal.measuring.judged import MAX_WRONG_SHARE, Hearings, fit, hearings, load, reliability, save
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, MADE, OTHERS, Noises, clipped, in_room, together
 from assistant.rehearsal.measuring.report import (
     STREAM_ROWS,
@@ -47,7 +47,7 @@ from assistant.rehearsal.measuring.run import (
 )
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TALK, TUNING, Size, Store, TrialClip
 from assistant.rehearsal.measuring.states import ListeningState, reading, sentences, states, truth
-from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, World, last_sound, levelled, paused
+from assistant.rehearsal.measuring.trials import STREAMS, Counting, Row, TrialResources, last_sound, levelled, paused
 from assistant.rehearsal.noise import speech_level
 
 Sound = NDArray[np.float32]
@@ -85,14 +85,14 @@ def test_the_interval_holds_its_share() -> None:
 
 def test_of_nothing_nothing_is_known() -> None:
     assert wilson(0, 0) == (0, 1)
-    assert most_an_hour(0, 0) == math.inf
+    assert max_rate_an_hour(0, 0) == math.inf
 
 
 @pytest.mark.parametrize(("events", "bound"), [(0, 2.9957), (1, 4.7439), (2, 6.2958), (10, 16.9622)])
 def test_the_bound_of_a_rate_is_the_exact_one(events: int, bound: float) -> None:
     """The tables of the Poisson distribution, one-sided, 95 %; twice the hours halve it."""
-    assert most_an_hour(events, 1) == pytest.approx(bound, abs=1e-3)
-    assert most_an_hour(events, 2) == pytest.approx(bound / 2, abs=1e-3)
+    assert max_rate_an_hour(events, 1) == pytest.approx(bound, abs=1e-3)
+    assert max_rate_an_hour(events, 2) == pytest.approx(bound / 2, abs=1e-3)
 
 
 def test_three_thousand_stand_behind_a_claim_of_a_tenth_of_a_percent() -> None:
@@ -417,7 +417,7 @@ def test_each_risk_gets_its_own_point_and_it_holds(tmp_path: Path) -> None:
     accepted = fitted.accepted(again)
     for name in ("command", "reading", "hold"):
         here = (risk == name) & np.isin(kind, ("command", "reading", "hold"))
-        assert (accepted & ~right & here).sum() <= MOST_WRONG[name] * here.sum() + 1
+        assert (accepted & ~right & here).sum() <= MAX_WRONG_SHARE[name] * here.sum() + 1
     assert (accepted & right).sum() > 0.3 * right.sum()
     weights = fitted.points["command"].weights
     assert weights[FEATURES.index("margin")] > 1
@@ -452,7 +452,7 @@ class Measured:
 
     size: BenchSize
     out: Path
-    world: World
+    world: TrialResources
     facts: dict[str, object]
 
 

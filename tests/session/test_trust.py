@@ -17,7 +17,7 @@ from assistant.planning.past import History, done_before, in_order
 from assistant.session import facts as f
 from assistant.session.history import Mark, history
 from assistant.session.inputs import Order
-from assistant.session.trust import Distrust, VisitClaim, claimed, goes_on, in_the_time, trust
+from assistant.session.trust import Distrust, VisitClaim, claimed, goes_on, hours_fit_days, trust
 
 DAY = date(2026, 1, 1)
 TAKEN_UP = f.WorkTakenUp(Order("set", "model", "technician", ("service",), (), True), "Service", 3)
@@ -97,7 +97,7 @@ def test_believed_is_what_every_simplest_explanation_believes(told: list[tuple[i
     def gain(believed: Sequence[VisitClaim]) -> int:
         steps = list(pairwise(believed))
         exchanges = sum(not goes_on(early, late) for early, late in steps)
-        gaps = sum(goes_on(early, late) and not in_the_time(early, late) for early, late in steps)
+        gaps = sum(goes_on(early, late) and not hours_fit_days(early, late) for early, late in steps)
         return 2 * len(believed) - 2 * exchanges - gaps
 
     ordered = sorted(claims(*told), key=lambda claim: (claim.day, claim.hours, claim.name))

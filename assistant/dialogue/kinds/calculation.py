@@ -24,7 +24,7 @@ from assistant.statements import kinds as s
 
 
 @dataclass(frozen=True, slots=True)
-class _Result:
+class _Calculated:
     """What came out.
 
     value: in the step's unit.
@@ -40,13 +40,13 @@ class _Result:
 
 
 @dataclass(frozen=True, slots=True)
-class _NoResult:
+class _NotCalculated:
     """Nothing came out. because: why not."""
 
     because: s.CalculationStatement
 
 
-def _worked_out(turn: Turn, step: Calculation) -> _Result | _NoResult:
+def _worked_out(turn: Turn, step: Calculation) -> _Calculated | _NotCalculated:
     """The result with the readings as they stand, or why there is none."""
     given: dict[str, Given] = {**step.inputs}
     names: dict[str, str] = {}
@@ -57,7 +57,7 @@ def _worked_out(turn: Turn, step: Calculation) -> _Result | _NoResult:
             reading = last_reading(turn, identifier)
             if reading is None:
                 not_read = turn.work.at(f.StepPlace(turn.placed.place.task, identifier)).step
-                return _NoResult(s.NotRead(not_read.title))
+                return _NotCalculated(s.NotRead(not_read.title))
             readings.append(reading)
         given[name] = tuple(reading.quantity for reading in readings)
         names[name] = ", ".join(reading.name for reading in readings)
@@ -66,16 +66,16 @@ def _worked_out(turn: Turn, step: Calculation) -> _Result | _NoResult:
         result = step.row.compute(given)
         value = step.stated(result.value) if isinstance(result.value, Quantity) else result.value
     except Refusal as refusal:
-        return _NoResult(refusal.why)
+        return _NotCalculated(refusal.why)
     except (CalculationError, QuantityError):  # the check of the procedure keeps this from happening
-        return _NoResult(s.InputsDoNotFit())
+        return _NotCalculated(s.InputsDoNotFit())
     inputs = (f.CalculationInput(name, written(read), names.get(name, "")) for name, read in result.inputs.items())
     standing = judging.result_standing(turn, step, value) if isinstance(value, Quantity) else None
-    return _Result(value, tuple(inputs), (*result.warnings, *doubts), standing)
+    return _Calculated(value, tuple(inputs), (*result.warnings, *doubts), standing)
 
 
-def _messages(step: Calculation, result: _Result | _NoResult) -> tuple[m.Message, ...]:
-    if isinstance(result, _NoResult):
+def _messages(step: Calculation, result: _Calculated | _NotCalculated) -> tuple[m.Message, ...]:
+    if isinstance(result, _NotCalculated):
         return (m.NotWorkedOut(step.name, result.because),)
     caveats, standing = tuple(m.Caveat(text) for text in result.caveats), result.standing
     if standing is None or standing.limits is None:
@@ -95,7 +95,7 @@ def _next(turn: Turn) -> None:
     """What was spoken is recorded; without a result the step is left out."""
     step, placed = step_of(turn, Calculation), turn.placed
     result = _worked_out(turn, step)
-    if isinstance(result, _NoResult):
+    if isinstance(result, _NotCalculated):
         turn.close()
         turn.record(f.StepSkipped(placed.place, step.title, result.because, None))
         return

@@ -74,7 +74,11 @@ def spoken_texts(wording: object) -> tuple[str, ...]:
 
 @dataclass(slots=True)
 class _Table:
-    """A YAML file. value: as the program reads it; places: line and column, from 1, of what stands at each path."""
+    """A YAML file.
+
+    value: as the program reads it.
+    places: line and column, from 1, of what stands at each path.
+    """
 
     value: object = None
     places: dict[_TREE_PATH, tuple[int, int]] = field(default_factory=dict)
@@ -144,8 +148,8 @@ class _Examination:
                 self.raised(error, file)
                 continue
             self.grammars[file.stem] = compiled.grammar
-            for error in compiled.faults:
-                self.raised(error, file)
+            for fault in compiled.faults:
+                self.raised(fault, file)
             for name, graph in compiled.graphs.items():
                 self.graphs[file.stem, name] = graph
                 if graph.ends(graph.start):
@@ -419,7 +423,11 @@ class _Examination:
         kinds: Mapping[str, type[Message | Statement]],
         wording: Wording | None,
     ) -> None:
-        """The wording of all messages, or of all statements. path: where in the file; wording: what says them."""
+        """The wording of all messages, or of all statements.
+
+        path: where in the file.
+        wording: what says them.
+        """
         noun = "statement" if path else "message"
         for wanted in kinds:
             if wanted not in templates:
@@ -541,14 +549,14 @@ def _one_of(keys: Sequence[str], tags: tuple[str, ...]) -> str:
     return "" if said in keys else f"the tag {{{said}}} is not known; use one of {', '.join(keys)}"
 
 
-class _Mark(Protocol):
+class _YamlMark(Protocol):
     """A place as YAML counts it, from 0."""
 
     line: int
     column: int
 
 
-def _at(mark: _Mark | None) -> tuple[int, int]:
+def _at(mark: _YamlMark | None) -> tuple[int, int]:
     """Line and column, from 1."""
     return (1, 1) if mark is None else (mark.line + 1, mark.column + 1)
 

@@ -30,7 +30,7 @@ from assistant.errors import EngineBayError, ProcedureError
 from assistant.grammar.expectation import Expectation, Offer, Risk
 from assistant.grammar.spoken import spoken
 from assistant.meanings import Amount, Answer, CommandName
-from assistant.procedure.checks.across import across, unused
+from assistant.procedure.checks.between_files import problems_between, unused
 from assistant.procedure.equipment import Equipment, Procedure
 from assistant.procedure.problem import Path as TreePath
 from assistant.procedure.problem import Severity
@@ -233,7 +233,7 @@ def examine_model(
     names: as of `procedures_in`; None: all. What lies beside them is not looked at.
     known: the language that they are spoken in.
     asset: the one that is wanted; None: all of them.
-    together: the procedures are ordered together, as of `across`.
+    together: the procedures are ordered together, as of `problems_between`.
     whole: also what nothing makes use of.
 
     No file raises an error: what cannot be read is a fault.
@@ -252,7 +252,7 @@ def examine_model(
     if isinstance(kept, ExaminedEquipment) and equipment is not None:
         _beside(folder, kept, asset)
         named = {file: procedure for file, procedure in there.items() if procedure.procedure != UNNAMED}
-        for file, problem in across(equipment, named, together):
+        for file, problem in problems_between(equipment, named, together):
             of_file = read[file]
             assert isinstance(of_file, ExaminedProcedure)  # a fault alone has no procedure
             of_file.tree.add_all((problem,))

@@ -88,7 +88,7 @@ def _spoken(words: tuple[str, ...]) -> Pronunciations:
         cause = f"it gave {counted(len(said), 'pronunciation')} of {counted(len(words), 'word')}"
         raise VoiceError("espeak-ng", cause, "Add the words to pronunciations.yaml by hand")
     # a syllable's own l or n is two sounds; the letter g is another sign than that of the sound
-    signs = (re.sub("[ˈˌ_]+", " ", one).replace("əl", "ə l").replace("ən", "ə n").replace("g", "ɡ") for one in said)
+    signs = (re.sub("[ˈˌ_]+", " ", line).replace("əl", "ə l").replace("ən", "ə n").replace("g", "ɡ") for line in said)
     return pronunciations(dict(zip(words, signs, strict=True)), "espeak-ng")
 
 

@@ -126,7 +126,7 @@ def states(work: Work, language: Language) -> list[DialogueState]:
     return [state for state in found.values() if state.phrases]
 
 
-def once(language: Language) -> list[DialogueState]:
+def standalone_states(language: Language) -> list[DialogueState]:
     """Numbers and spelled characters, which are the same wherever they are said."""
     spelled = parse_grammar(language.source("spelled") or "", "spelled.jsgf", language.source)
     said = compile_grammar(spelled, ("character",)).sentences(_MAX_PHRASES)
@@ -197,7 +197,7 @@ def _by_distance(pair: Pair) -> tuple[float, str, str]:
     return pair.apart, pair.one, pair.other
 
 
-def look(
+def compare_phrases(
     asset: str | None = None, procedure: str | None = None, step: str | None = None, language: str = "en"
 ) -> list[StatePairs]:
     """Every state with all its pairs. step: only the states of that step.
@@ -213,7 +213,7 @@ def look(
             raise EngineBayError(f"--state {step}", "there is no such step", f"Use one of {', '.join(known)}")
         found = [state for state in found if step in state.steps]
     else:
-        found += once(spoken)
+        found += standalone_states(spoken)
     table = pronounced(language, [phrase.text for state in found for phrase in state.phrases])
     return [nearest(state, table) for state in found]
 

@@ -17,7 +17,10 @@ FOLDER_MODE, FILE_MODE = 0o700, 0o600
 
 
 def read_file(path: Path, most: int, follow: bool = True) -> bytes:
-    """The bytes of a regular file. most: how many it may have; follow: whether `path` itself may be a link.
+    """The bytes of a regular file.
+
+    most: how many it may have.
+    follow: whether `path` itself may be a link.
 
     Errors: OSError, also for what is no regular file (a pipe would never end), for one that is too large, and for a
     link where none may be.

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from assistant.edge.clock import MADE
 from assistant.edge.files.access import make_folder, open_regular
-from assistant.edge.files.store import JOURNAL, MOST_LINE, first_input, held, journal_bytes
+from assistant.edge.files.store import JOURNAL, MAX_LINE_BYTES, first_input, is_held_open, journal_bytes
 from assistant.errors import EngineBayError, JournalError
 from assistant.session import facts as f
 from assistant.session.clocks import seconds_between
@@ -54,7 +54,7 @@ def at_work(root: Path, asset: str, apart_from: Path | None = None) -> tuple[AtW
 
 
 @contextmanager
-def one_opens(root: Path) -> Iterator[None]:
+def opening_lock(root: Path) -> Iterator[None]:
     """While one process looks who is at work and opens its session, no other one does. Errors: JournalError."""
     try:
         make_folder(root)
@@ -88,7 +88,7 @@ def _at_work(path: Path, asset: str) -> AtWork | None:
     """Who holds this session, if it is of the asset and somebody does."""
     session = path.parent
     try:
-        if not held(session):
+        if not is_held_open(session):
             return None
         given = first_input(path)
         if given is None:  # it was opened a moment ago, and nothing stands in it yet
@@ -109,8 +109,8 @@ def _last_moment(path: Path) -> str | None:
     """The wall time of a journal's last line that holds."""
     with os.fdopen(open_regular(path, os.O_RDONLY), "rb") as file:
         size = file.seek(0, os.SEEK_END)
-        file.seek(max(0, size - MOST_LINE))
-        lines = [line for line in file.read(MOST_LINE).splitlines() if line]
+        file.seek(max(0, size - MAX_LINE_BYTES))
+        lines = [line for line in file.read(MAX_LINE_BYTES).splitlines() if line]
     for line in reversed(lines[-LAST_LINES:]):
         entries = read_what_holds(line + b"\n", path.name).entries
         if entries:

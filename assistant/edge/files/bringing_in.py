@@ -36,7 +36,10 @@ _SHOWN = 40  # characters of what is wrong
 
 
 def bring_in(asset: str, file: Path, sessions: Path, procedures: Path | None = None) -> tuple[Path, int]:
-    """Take a history over. sessions: where its session's folder is made; procedures: the folder of procedures.
+    """Take a history over.
+
+    sessions: where its session's folder is made.
+    procedures: the folder of procedures.
 
     Returns the session's folder and how many lines it tells of; nothing is written when a line is wrong. Errors:
     RecordError naming file and line, or when the same file was brought in before; ProcedureError for the asset.

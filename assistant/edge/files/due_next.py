@@ -12,7 +12,7 @@ from pathlib import Path
 from assistant.edge.files.access import read_file
 from assistant.edge.files.histories import sessions_of
 from assistant.edge.files.shipped_words import english_words
-from assistant.edge.files.store import MOST_COPY, PROCEDURES
+from assistant.edge.files.store import MAX_COPY_BYTES, PROCEDURES
 from assistant.errors import EngineBayError
 from assistant.planning.due import Due, due_after
 from assistant.planning.past import done_before
@@ -66,6 +66,6 @@ def due_next(session: Path, journal: Journal) -> tuple[NextDue, ...]:
 def _equipment(session: Path) -> Equipment | None:
     file = session / PROCEDURES / "equipment.yaml"
     try:
-        return read_equipment(read_file(file, MOST_COPY, follow=False).decode("utf-8"), str(file))
+        return read_equipment(read_file(file, MAX_COPY_BYTES, follow=False).decode("utf-8"), str(file))
     except (OSError, UnicodeDecodeError, EngineBayError):
         return None

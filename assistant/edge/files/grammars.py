@@ -104,7 +104,9 @@ def grammars_in(folder: Path) -> GrammarSource:
 def spoken_of(language: str = "en", loaded: dict[str, Grammar] | None = None) -> SpokenForms:
     """How a language says units, signs and numbers: its `spoken.yaml`, and units by their rules in `units.jsgf`.
 
-    language: as of `Language`; loaded: grammars parsed before, kept by the caller (filled here).
+    language: as of `Language`.
+    loaded: grammars parsed before, kept by the caller (filled here).
+
     Errors: EngineBayError when one of the two is damaged.
     """
     folder = places.grammars() / language

@@ -106,7 +106,7 @@ def _document(series: Series) -> dict[str, object]:
 
 
 @dataclass(frozen=True, slots=True)
-class Sessions:
+class AssetSessions:
     """The sessions of one asset that lie in a folder.
 
     journals: by the session's name, as far as they hold.
@@ -128,7 +128,7 @@ class Sessions:
         return {name: tuple(journal.facts()) for name, journal in journals if journal.last_hash != apart_from}
 
 
-def sessions_of(root: Path, asset: str) -> Sessions:
+def sessions_of(root: Path, asset: str) -> AssetSessions:
     """The asset's sessions in `root`. A copy of a session counts once, and so does one that was salvaged."""
     found: dict[str, tuple[str, Journal]] = {}  # the same last hash twice is a copy
     salvaged: dict[str, tuple[str, str, Journal]] = {}  # by the last hash of the session that was damaged
@@ -154,7 +154,7 @@ def sessions_of(root: Path, asset: str) -> Sessions:
     for source, (last_hash, session, journal) in salvaged.items():
         if source not in found:  # else the damaged session itself tells as much
             found.setdefault(last_hash, (session, journal))
-    return Sessions(dict(found.values()), tuple(wrong), frozenset(others))
+    return AssetSessions(dict(found.values()), tuple(wrong), frozenset(others))
 
 
 def _salvaged_from(journal: Journal) -> str | None:

@@ -22,8 +22,8 @@ _Key = TypeVar("_Key")
 _Value = TypeVar("_Value")
 
 GRAPHS_KEPT = 16
-MOST_PHRASES = 64
-LONGEST_PHRASE = 8  # words of a prompt that may be taken for something said
+MAX_PHRASES = 64
+MAX_PHRASE_WORDS = 8  # words of a prompt that may be taken for something said
 
 
 class Language:
@@ -51,7 +51,7 @@ class Language:
         """One phrase for each thing that a rule can mean: the first that is in it. Rules of phrases, not of numbers."""
         graph = self.graph(Expectation((Offer(rule, Answer, Risk.COMMAND, "any"),)))
         found: dict[tuple[str, ...], str] = {}
-        for words, tags in graph.sentences(MOST_PHRASES):
+        for words, tags in graph.sentences(MAX_PHRASES):
             found.setdefault(tags, " ".join(words))
         return tuple(found.values())
 
@@ -96,7 +96,7 @@ class Language:
             hypothesis.meaning
             for begin, word in enumerate(words)
             if word in known
-            for end in range(begin + 1, min(begin + LONGEST_PHRASE, len(words)) + 1)
+            for end in range(begin + 1, min(begin + MAX_PHRASE_WORDS, len(words)) + 1)
             for hypothesis in self.typed(graph, " ".join(words[begin:end]))
         )
 

@@ -34,8 +34,11 @@ from assistant.session.inputs import Order, ProcedureCopy
 
 @dataclass(frozen=True, slots=True)
 class OrderedWork:
-    """Work that can be taken up. files: the exact bytes in use, by name; left_out: the procedures of further tasks that
-    are wrong, so that these cannot be added, each with its first fault."""
+    """Work that can be taken up.
+
+    files: the exact bytes in use, by name.
+    left_out: the procedures of further tasks that are wrong, so that these cannot be added, each with its first fault.
+    """
 
     work: Work
     order: Order
@@ -51,7 +54,11 @@ def assets(root: Path | None = None) -> dict[str, Path]:
 def order_work(
     asset: str, procedures: tuple[str, ...], technician: str, root: Path | None = None, as_it_is: bool = False
 ) -> OrderedWork:
-    """Procedures on an asset, one after another. asset: identifier; procedures: their names; technician: the role;
+    """Procedures on an asset, one after another.
+
+    asset: identifier.
+    procedures: their names.
+    technician: the role.
     as_it_is: only to look at it, so that what a check calls wrong is no hindrance as long as the files read.
 
     Errors: ProcedureError for an asset or procedure that is not there, and when anything is wrong in its files.

@@ -22,10 +22,10 @@ from assistant.session.inputs import Clip, Envelope, Heard, Input
 from assistant.session.journal import START, Journal, read_lines, write_line
 
 JOURNAL, CLIPS, PROCEDURES, ASIDE = "journal.jsonl", "clips", "procedures", "set-aside"
-MOST_BYTES = 256_000_000  # of a journal: a hundred times that of the longest visit
-MOST_LINE = 4_000_000  # bytes of one line: a long history that is brought in is one
+MAX_JOURNAL_BYTES = 256_000_000  # a hundred times that of the longest visit
+MAX_LINE_BYTES = 4_000_000  # bytes of one line: a long history that is brought in is one
 LOOKS, LOOK_SECONDS = 5, 0.02  # how often, and after how long, a lock is tried again
-MOST_COPY = 4_000_000  # bytes of a procedure's copy
+MAX_COPY_BYTES = 4_000_000  # bytes of a procedure's copy
 
 
 class SessionFolder:
@@ -43,8 +43,14 @@ class SessionFolder:
 
     @classmethod
     def create(cls, root: Path, name: str, files: dict[str, bytes]) -> SessionFolder:
-        """A new session. root: made when it is missing; name: of the folder, a number is added when it is taken;
-        files: the exact procedure files. Errors: JournalError when the folder cannot be written."""
+        """A new session.
+
+        root: made when it is missing.
+        name: of the folder, a number is added when it is taken.
+        files: the exact procedure files.
+
+        Errors: JournalError when the folder cannot be written.
+        """
         try:
             make_folder(root)
             folder, count = root / name, 1
@@ -102,9 +108,9 @@ class SessionFolder:
     def append(self, envelope: Envelope, facts: tuple[Fact, ...]) -> None:
         """A decision to disk, whole or not at all. Errors: JournalError; the journal is then as it was before."""
         line, digest = write_line(envelope, facts, self._last_hash)
-        if len(line) > MOST_LINE:
+        if len(line) > MAX_LINE_BYTES:
             place, cause = str(self.folder / JOURNAL), f"the line would have {len(line):,} bytes"
-            raise JournalError(place, cause, f"Give it in parts; a line has at most {MOST_LINE:,} bytes")
+            raise JournalError(place, cause, f"Give it in parts; a line has at most {MAX_LINE_BYTES:,} bytes")
         try:
             if self._torn:
                 os.ftruncate(self._file, self._size)  # a line behind a torn one would be lost with it
@@ -140,7 +146,7 @@ def read_session(folder: Path) -> Journal:
 def journal_bytes(path: Path) -> bytes:
     """The bytes of a journal. Errors: RecordError when it cannot be read, is a link or no regular file."""
     try:
-        return read_file(path, MOST_BYTES, follow=False)
+        return read_file(path, MAX_JOURNAL_BYTES, follow=False)
     except OSError as error:
         raise RecordError(
             str(path), f"it cannot be read ({error.strerror})", "See that it is a file and that you may read it"
@@ -151,14 +157,14 @@ def first_input(journal: Path) -> Input | None:
     """What a session began with, which tells whose it is: most need not be read further. journal: its file; None when
     nothing was written yet. Errors: OSError, and JournalError when the line is damaged."""
     with os.fdopen(open_regular(journal, os.O_RDONLY), "rb") as file:
-        line = file.readline(MOST_LINE + 1)
-    if len(line) > MOST_LINE:
+        line = file.readline(MAX_LINE_BYTES + 1)
+    if len(line) > MAX_LINE_BYTES:
         raise JournalError(f"{journal.name}, line 1", "the line has no end", "Restore the session from a copy")
     entries = read_lines(line, journal.name).entries
     return entries[0].envelope.input if entries else None
 
 
-def held(folder: Path) -> bool:
+def is_held_open(folder: Path) -> bool:
     """Whether a process has the session open. Errors: OSError when its journal cannot be read."""
     file = open_regular(folder / JOURNAL, os.O_RDONLY)
     try:
@@ -184,7 +190,7 @@ def uncited(folder: Path, journal: Journal) -> tuple[str, ...]:
 def read_copy(path: Path, sha256: str) -> bytes | None:
     """A copy of a procedure, or None when it is missing, is a link, or is not what its hash says."""
     try:
-        data = read_file(path, MOST_COPY, follow=False)
+        data = read_file(path, MAX_COPY_BYTES, follow=False)
     except OSError:
         return None
     return data if hashlib.sha256(data).hexdigest() == sha256 else None

@@ -29,7 +29,7 @@ PAGE = "plan.html"
 WIDTH = 100  # of the text
 LAST_DAY = date(2199, 12, 31)  # a visit is planned for
 SHOWN = 40  # characters of what was typed wrong
-LONGEST_SHOWN = 90  # minutes; longer is told in hours
+MAX_MINUTES_SHOWN = 90  # longer is shown in hours
 
 
 def make_plan(
@@ -160,7 +160,7 @@ def _supply(supply: Supply) -> dict[str, str]:
 def _span(minutes: tuple[float, float]) -> str:
     """`20 to 30 min`, `3 h 5 min to 5 h`."""
     low, high = (round(end) for end in minutes)
-    if high <= LONGEST_SHOWN:
+    if high <= MAX_MINUTES_SHOWN:
         return f"{low} min" if low == high else f"{low} to {high} min"
     shown = [f"{end // 60} h {end % 60} min".replace(" 0 min", "").removeprefix("0 h ") for end in (low, high)]
     return shown[0] if low == high else " to ".join(shown)

@@ -172,7 +172,9 @@ class DetachedPlayer:
     def play(self, samples: Sound, rate: int) -> Played:
         """Plays to the end or until `cut`; returns when the last of it has sounded.
 
-        samples: float32 [samples] mono, -1 to 1 (more is clipped); rate: samples a second.
+        samples: float32 [samples] mono, -1 to 1 (more is clipped).
+        rate: samples a second.
+
         Errors: AudioError when there is no loudspeaker, or it vanishes while playing. The next call looks for it again.
         """
         with self._playing:

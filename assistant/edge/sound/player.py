@@ -25,7 +25,11 @@ STALL_SECONDS = 3.0  # a device that asks for nothing for so long is gone
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """seconds: how much of the sound left the loudspeaker; whole: False when it was cut off."""
+    """How a sound was played.
+
+    seconds: how much of the sound left the loudspeaker.
+    whole: False when it was cut off.
+    """
 
     seconds: float
     whole: bool
@@ -55,7 +59,9 @@ class Player:
     def play(self, samples: NDArray[np.float32], rate: int) -> Played:
         """Plays to the end or until `cut`; returns when the last of it has sounded.
 
-        samples: float32 [samples] mono, -1 to 1 (more is clipped); rate: samples a second.
+        samples: float32 [samples] mono, -1 to 1 (more is clipped).
+        rate: samples a second.
+
         Errors: AudioError when the loudspeaker has vanished, or vanishes while playing.
         """
         with self._playing:

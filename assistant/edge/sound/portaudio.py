@@ -16,8 +16,13 @@ _NAMES = {"input": "microphone", "output": "loudspeaker"}
 
 
 @dataclass(frozen=True, slots=True)
-class Device:
-    """A sound device. index, name: PortAudio's; rate: samples a second it likes best; channels: most it has."""
+class SoundDevice:
+    """A sound device.
+
+    index, name: PortAudio's.
+    rate: samples a second it likes best.
+    channels: most it has.
+    """
 
     index: int
     name: str
@@ -40,7 +45,7 @@ def portaudio() -> Any:
     return sounddevice
 
 
-def find_device(direction: Direction, wanted: str | int | None) -> Device:
+def find_device(direction: Direction, wanted: str | int | None) -> SoundDevice:
     """The device to use. wanted: PortAudio's number, a part of its name, or None for the system's choice.
 
     Errors: AudioError that names the devices there are.
@@ -57,10 +62,10 @@ def find_device(direction: Direction, wanted: str | int | None) -> Device:
         cause = f"no {name} is there" if wanted is None or not there else f"no {name} fits {wanted!r}"
         remedy = f"Choose one of: {'; '.join(there)}" if there else f"Connect a {name}, or work with --typed"
         raise AudioError(name, cause, remedy) from None
-    return Device(int(found["index"]), str(found["name"]), round(found["default_samplerate"]), channels)
+    return SoundDevice(int(found["index"]), str(found["name"]), round(found["default_samplerate"]), channels)
 
 
-def refusal(direction: Direction, device: Device, error: Exception) -> AudioError:
+def refusal(direction: Direction, device: SoundDevice, error: Exception) -> AudioError:
     """What to tell when a device that is there cannot be used."""
     return AudioError(
         f"{_NAMES[direction]} {device.name}",

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     import soundfile
 
 RATE = 16_000
-LONGEST_SECONDS = 60.0
-LOWEST_RATE, HIGHEST_RATE = 4_000, 400_000
+MAX_SOUND_SECONDS = 60.0
+MIN_RATE, MAX_RATE = 4_000, 400_000
 """Samples a second: below, no speech is left; no microphone has more."""
 _BLOCK = 16_384  # samples
 _MAX_CHUNKS = 1000  # of a WAV file before its sound
@@ -51,7 +51,7 @@ def read_sound(path: Path) -> NDArray[np.float32]:
             raise AudioError(place, "the file is empty", "Record it again")
         with soundfile.SoundFile(descriptor, closefd=False) as opened:
             rate = opened.samplerate
-            if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+            if not MIN_RATE <= rate <= MAX_RATE:
                 cause = f"it has {rate:,} samples a second, which no microphone records"
                 raise AudioError(place, cause, f"Record it again, with {RATE:,}")
             mono = _mono(opened, place)
@@ -72,7 +72,7 @@ def read_sound(path: Path) -> NDArray[np.float32]:
 
 def _mono(opened: soundfile.SoundFile, place: str) -> NDArray[np.float32]:
     """The channels of a sound, averaged. Errors: AudioError when it is too long, whatever its header announces."""
-    most = LONGEST_SECONDS * opened.samplerate
+    most = MAX_SOUND_SECONDS * opened.samplerate
     parts: list[NDArray[np.float32]] = [np.zeros(0, np.float32)]
     length = 0
     if opened.frames <= most:
@@ -81,14 +81,15 @@ def _mono(opened: soundfile.SoundFile, place: str) -> NDArray[np.float32]:
             parts.append(numbers.mean(axis=1, dtype=np.float32))
             length += len(block)
     if opened.frames > most or length > most:
-        raise AudioError(place, f"it lasts longer than {LONGEST_SECONDS:.0f} s", "Give one utterance a file")
+        raise AudioError(place, f"it lasts longer than {MAX_SOUND_SECONDS:.0f} s", "Give one utterance a file")
     return np.concatenate(parts)
 
 
 def write_ogg(path: Path, sounds: Sequence[NDArray[Any]], subtype: str, smallness: float) -> None:
     """Sounds one after the other, float32 or int16 [samples] at 16 kHz, as one file.
 
-    subtype: OPUS or VORBIS; smallness: libsndfile's 0 to 1, best to smallest.
+    subtype: OPUS or VORBIS.
+    smallness: libsndfile's 0 to 1, best to smallest.
     """
     import soundfile
 

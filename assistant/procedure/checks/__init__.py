@@ -3,8 +3,9 @@
 A check is a function from a procedure and its equipment to problems; a problem names the path in the file. One file a
 topic; here they are put in the order in which their problems are named.
 
-`problems` are those with which no file is read at all, not even to take old work up again; `more_problems` and `across`
-refuse new work too, where they are wrong and not only worth a note; `unused` is what a trainer wants to know besides.
+`problems` are those with which no file is read at all, not even to take old work up again; `more_problems` and
+`problems_between` refuse new work too, where they are wrong and not only worth a note; `unused` is what a trainer wants
+to know besides.
 Knows the steps by their traits (`procedure/step.py`); refuses to know files and lines (`reading.py` does).
 """
 

@@ -1,6 +1,6 @@
 """What is wrong in an equipment file that reads well: its state, hazards, tasks, words and data.
 
-Knows the equipment file alone. Refuses to know procedures; `across.py` holds the two against each other.
+Knows the equipment file alone. Refuses to know procedures; `between_files.py` holds the two against each other.
 """
 
 from __future__ import annotations

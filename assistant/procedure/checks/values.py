@@ -1,6 +1,6 @@
 """What is measured and worked out: limits, instruments, and the earlier readings that a value refers to.
 
-Knows what readings may be. Refuses to know formulas: a value that is worked out tries itself (`WorkedOut.tried`).
+Knows what readings may be. Refuses to know formulas: a value that is worked out tries itself (`CalculatedValue.tried`).
 """
 
 from __future__ import annotations

@@ -86,7 +86,11 @@ def _at_the_stage(procedure: Procedure, equipment: Equipment) -> State:
 
 
 def _ways(step: Step, place: int, onward: int, places: Mapping[str, int]) -> frozenset[int]:
-    """Where the work may go from a step at a place. onward: the next step; places: of all steps."""
+    """Where the work may go from a step at a place.
+
+    onward: the next step.
+    places: of all steps.
+    """
     follows = {Then.GO_ON: onward, Then.AGAIN: place, Then.END: END}
     return frozenset(
         follows[way.then] if way.goes_to is None else places.get(way.goes_to, onward) for way in step.ways()

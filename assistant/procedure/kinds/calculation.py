@@ -13,7 +13,7 @@ from assistant.calculations.formula import Formula, Given
 from assistant.calculations.formula import QuantityInput as MeasuredInput
 from assistant.errors import CalculationError, OtherKindError, QuantityError
 from assistant.procedure.fields import IDENTIFIER
-from assistant.procedure.measured import Measured, WorkedOut
+from assistant.procedure.measured import CalculatedValue, Measured
 from assistant.procedure.problem import Problem
 from assistant.procedure.step import Step
 from assistant.procedure.traits import (
@@ -31,7 +31,7 @@ from assistant.procedure.traits import (
 from assistant.quantities import Quantity
 
 
-class Calculation(WorkedOut, Step):
+class Calculation(CalculatedValue, Step):
     """A value worked out from readings of the visit, told, and judged like one.
 
     formula: a name that `enginebay calc` lists.
@@ -140,7 +140,7 @@ class Calculation(WorkedOut, Step):
     def measurements(self) -> tuple[Measurement, ...]:
         return ()
 
-    def works_out(self) -> WorkedOut:
+    def works_out(self) -> CalculatedValue:
         return self
 
     def ways(self) -> tuple[Way, ...]:

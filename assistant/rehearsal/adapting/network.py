@@ -40,7 +40,12 @@ class _Attention(nn.Module):  # type: ignore[misc]  # torch is not there when ty
         turn: tuple[torch.Tensor, torch.Tensor] | None,
         causal: bool = False,
     ) -> torch.Tensor:
-        """asking [batch, length, width], answering [batch, other length, width]; causal: nobody looks ahead."""
+        """What is attended to.
+
+        asking: [batch, length, width].
+        answering: [batch, other length, width].
+        causal: nobody looks ahead.
+        """
 
         def heads(value: torch.Tensor, projection: nn.Module) -> torch.Tensor:
             return projection(value).view(len(value), -1, HEADS, WIDTH // HEADS).transpose(1, 2)

@@ -41,7 +41,7 @@ from assistant.rehearsal.adapting.speech import SMALLNESS
 Sound = NDArray[np.float32]
 Clip = NDArray[np.int16]
 RATE, KOKORO_RATE, JOE_RATE = 16000, 24000, 22050
-LEAST_LIKELY = -2.0  # log probability a piece of the text, heard clean, below which the clip is of no use
+MIN_LOG_PROBABILITY = -2.0  # log probability a piece of the text, heard clean, below which the clip is of no use
 AMERICAN = (
     "af_alloy", "af_aoede", "af_bella", "af_heart", "af_jessica", "af_kore", "af_nicole", "af_river", "af_sarah",
     "af_sky", "am_adam", "am_echo", "am_eric", "am_fenrir", "am_liam", "am_michael", "am_onyx", "am_santa",
@@ -196,7 +196,12 @@ class Neural:
         self._voices = {path.stem: np.fromfile(path, np.float32).reshape(-1, 1, 256) for path in voices.glob("*.bin")}
 
     def say(self, signs: str, voices: Sequence[str], share: float, speed: float) -> Sound:
-        """The clip at 16 kHz. signs: of `phonemes`; voices: two of theirs; share: of the second."""
+        """The clip at 16 kHz.
+
+        signs: of `phonemes`.
+        voices: two of theirs.
+        share: of the second.
+        """
         from scipy.signal import resample_poly
 
         known = [self._vocabulary[sign] for sign in signs if sign in self._vocabulary]
@@ -210,7 +215,7 @@ class Neural:
         return np.asarray(resample_poly(sound, RATE, KOKORO_RATE), dtype=np.float32)
 
 
-class _SpeechSource:
+class _ClipMaker:
     """The neural voices, and the recogniser that finds how a text is written."""
 
     def __init__(self, voices: Path, model: Path) -> None:
@@ -228,30 +233,30 @@ class _SpeechSource:
 
         graph = compile_grammar(parse_grammar(f"#JSGF V1.0;\ngrammar one;\npublic <one> = {text};\n", "one"))
         heard = self._recogniser.hear(np.pad(sound, 3200), graph)
-        if not heard.paths or heard.evidence.raw_per_piece < LEAST_LIKELY:
+        if not heard.paths or heard.evidence.raw_per_piece < MIN_LOG_PROBABILITY:
             return None
         words = [self._pieces.split(GAP + word) for word in heard.paths[0].written.split()]
         return [piece for word in words if word for piece in word] if all(words) else None
 
 
-_mouth: _SpeechSource
+_clip_maker: _ClipMaker
 
 
 def _begin(voices: Path, model: Path) -> None:
-    global _mouth
-    _mouth = _SpeechSource(voices, model)
+    global _clip_maker
+    _clip_maker = _ClipMaker(voices, model)
 
 
 def _clip(planned: dict[str, Any], sound: Clip | None) -> tuple[Clip, list[int]] | None:
     if sound is None:
-        said = _mouth.neural.say(*(planned[name] for name in ("signs", "voices", "share", "speed")))
+        said = _clip_maker.neural.say(*(planned[name] for name in ("signs", "voices", "share", "speed")))
     else:
         said = np.asarray(sound / np.float32(32768), dtype=np.float32)
     level = float(np.sqrt(np.mean(said**2))) if len(said) else 0.0
     if level < 1e-4 or not 0.2 < len(said) / RATE < 8.8:
         return None
     said = said * (0.08 / level)
-    pieces = _mouth.written(said, planned["text"])
+    pieces = _clip_maker.written(said, planned["text"])
     return None if pieces is None else (np.asarray(np.clip(said, -1, 1) * 32767, dtype=np.int16), pieces)
 
 
@@ -266,9 +271,9 @@ def _speak(folder: Path, voices: Path, model: Path, seconds: float, workers: int
     left_out = 0
     with ProcessPoolExecutor(workers, initializer=_begin, initargs=(voices, model)) as pool:
         waiting = []
-        for one in sorted(planned, key=lambda one: "signs" in one):  # what was said already comes first
-            sound = None if "signs" in one else quick[one["start"] : one["start"] + one["length"]]
-            waiting.append(pool.submit(_clip, one, sound))
+        for clip in sorted(planned, key=lambda clip: "signs" in clip):  # what was said already comes first
+            sound = None if "signs" in clip else quick[clip["start"] : clip["start"] + clip["length"]]
+            waiting.append(pool.submit(_clip, clip, sound))
         for number, future in enumerate(track(waiting, "written")):
             if time.monotonic() - begun > seconds:
                 for other in waiting[number:]:

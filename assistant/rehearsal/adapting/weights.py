@@ -115,7 +115,7 @@ def exported(path: Path) -> Weights:
     import onnx
 
     arrays: dict[str, NDArray[Any]] = {
-        one.name: onnx.numpy_helper.to_array(one) for one in onnx.load(str(path)).graph.initializer
+        tensor.name: onnx.numpy_helper.to_array(tensor) for tensor in onnx.load(str(path)).graph.initializer
     }
     found: Weights = {}
     for name, array in arrays.items():

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from assistant.edge.files.language import Language
 from assistant.edge.sound.hear import open_recogniser
-from assistant.edge.sound.recognisers.bundled import BundledRecogniser, _Utterance
+from assistant.edge.sound.recognisers.bundled import BundledRecogniser, _PieceScores
 from assistant.errors import RecogniserError
 from assistant.grammar.forms import parse_text
 from assistant.grammar.graph import WordGraph
@@ -119,7 +119,7 @@ class Matched:
 
     def _written(self, sound: Sound) -> str:
         pieces = self._recogniser._pieces
-        utterance = _Utterance(self._recogniser._model, np.pad(sound, (0, max(0, RATE // 2 - len(sound)))))
+        utterance = _PieceScores(self._recogniser._model, np.pad(sound, (0, max(0, RATE // 2 - len(sound)))))
         written = [pieces.start]
         for _ in range(int(8 * utterance.seconds) + 8):
             written.append(int(utterance.step([0], [written[-1]])[0].argmax()))
@@ -220,7 +220,7 @@ def open_engine(name: str, language: Language, encoder: str | Path, vosk: Path |
     return JudgedEngine(VOSK, open_recogniser("vosk", vosk))
 
 
-def engines_there(vosk: Path | None) -> tuple[str, ...]:
+def available_engines(vosk: Path | None) -> tuple[str, ...]:
     """Ours and the peers that this machine has."""
     import importlib.util
 

@@ -24,7 +24,7 @@ def wilson(hits: int, count: int) -> tuple[float, float]:
     return max(0.0, min(middle - half, share)), min(1.0, max(middle + half, share))
 
 
-def most_an_hour(events: int, hours: float, sure: float = 0.95) -> float:
+def max_rate_an_hour(events: int, hours: float, sure: float = 0.95) -> float:
     """The exact upper bound of a rate: events an hour that would give so few only once in twenty such runs.
 
     Infinite when no time went by. Source: the Poisson distribution (Garwood 1936), by bisection.

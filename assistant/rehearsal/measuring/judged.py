@@ -19,12 +19,12 @@ from assistant.rehearsal.measuring.trials import Row
 
 Float64 = NDArray[np.float64]
 
-MOST_WRONG = {"command": 0.002, "reading": 0.03, "hold": 0.0005}
+MAX_WRONG_SHARE = {"command": 0.002, "reading": 0.03, "hold": 0.0005}
 """Of what is said in the state where it may be said, clean to 0 dB: the share that may be accepted and wrong. A reading
 is read back before it counts, which costs no more than asking again; at 0.0025 every second one is asked again."""
-MOST_OTHER = {"command": 0.01, "reading": 0.01, "hold": 0.001}
+MAX_OTHER_SHARE = {"command": 0.01, "reading": 0.01, "hold": 0.001}
 """Of speech that means nothing in its state, and of noise: the share that may be accepted as something of this risk."""
-LEAST = {"command": 0.5, "reading": 0.5, "hold": 0.985}
+MIN_CONFIDENCE = {"command": 0.5, "reading": 0.5, "hold": 0.985}
 """What each point asks for at least, however rarely something wrong was heard: no guess passes a hold point."""
 SIGNS = {"free gap": -1, "margin": 1, "raw score a piece": 1, "score a piece": 1}
 """What more of a feature says, for or against; a fit that says the opposite only makes up for another feature, and goes
@@ -35,8 +35,13 @@ _EASY = ("clean", "20 dB", "10 dB", "5 dB", "0 dB")
 
 @dataclass(frozen=True, slots=True)
 class Hearings:
-    """Columns of the same length. features: float64 [rows, features], those of `hearing.judgement.features`; risk: of
-    the best path; right; kind: the role of what was said, or `elsewhere` when it means nothing there, or `noise`."""
+    """Columns of the same length.
+
+    features: float64 [rows, features], those of `hearing.judgement.features`.
+    risk: of the best path.
+    right: whether it is what was said.
+    kind: the role of what was said, or `elsewhere` when it means nothing there, or `noise`.
+    """
 
     features: Float64
     risk: NDArray[np.str_]
@@ -90,7 +95,11 @@ class OperatingPoint:
 
 @dataclass(frozen=True, slots=True)
 class Fitted:
-    """means, scales: of the features; points: by risk."""
+    """The calibration that was fitted.
+
+    means, scales: of the features.
+    points: by risk.
+    """
 
     means: Float64
     scales: Float64
@@ -127,8 +136,8 @@ def regression(rows: Float64, right: NDArray[np.bool_], towards: Float64, pull: 
 def fit(found: Hearings) -> Fitted:
     """One calibrated probability and one operating point for each risk.
 
-    The point is the lowest at which no more than `MOST_WRONG` of what is said in its place, and no more than
-    `MOST_OTHER` of what is not, is accepted though it is not right.
+    The point is the lowest at which no more than `MAX_WRONG_SHARE` of what is said in its place, and no more than
+    `MAX_OTHER_SHARE` of what is not, is accepted though it is not right.
     """
     means, scales = found.features.mean(axis=0), np.maximum(found.features.std(axis=0), 1e-3)
     scaled = (found.features - means) / scales
@@ -153,13 +162,13 @@ def _accept(chance: Float64, here: Hearings, every: Hearings, risk: str) -> floa
     others = np.isin(every.kind, ("elsewhere", "noise"))
     bounds = []
     for wrong, most in (
-        (chance[placed & ~here.right], MOST_WRONG[risk] * said),
-        (chance[np.isin(here.kind, ("elsewhere", "noise"))], MOST_OTHER[risk] * int(others.sum())),
+        (chance[placed & ~here.right], MAX_WRONG_SHARE[risk] * said),
+        (chance[np.isin(here.kind, ("elsewhere", "noise"))], MAX_OTHER_SHARE[risk] * int(others.sum())),
     ):
         ordered = np.sort(wrong)[::-1]
         allowed = int(most)
         bounds.append(float(ordered[allowed]) + 1e-6 if len(ordered) > allowed else 0.0)
-    return min(max(*bounds, LEAST[risk]), 0.999)
+    return min(max(*bounds, MIN_CONFIDENCE[risk]), 0.999)
 
 
 def reliability(chance: Float64, right: NDArray[np.bool_], bins: int = 10) -> list[tuple[float, float, int]]:

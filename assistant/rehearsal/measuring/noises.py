@@ -151,7 +151,10 @@ class Noises:
     """Pieces of every kind of noise, from a bank that is made once. talk: the voices of each kind made of speech."""
 
     def __init__(self, banks: int, seed: int, talk: Mapping[str, Sequence[Sound]], yours: Path | None = None) -> None:
-        """banks: how many pieces of `BANK_SECONDS` of each kind; yours: a WAV file, the kind `yours`.
+        """Nothing is made yet.
+
+        banks: how many pieces of `BANK_SECONDS` of each kind.
+        yours: a WAV file, the kind `yours`.
 
         Errors: AudioError when the file cannot be read.
         """

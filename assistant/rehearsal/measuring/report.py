@@ -20,7 +20,7 @@ from typing import Any, TypeVar
 
 from assistant.hearing.judgement import HearingVerdict
 from assistant.rehearsal.measuring.engines import MATCHES, OURS
-from assistant.rehearsal.measuring.intervals import most_an_hour, wilson
+from assistant.rehearsal.measuring.intervals import max_rate_an_hour, wilson
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS
 from assistant.rehearsal.measuring.speech import SIDES
 from assistant.rehearsal.measuring.trials import LADDER, SURROUNDINGS, Row
@@ -255,7 +255,7 @@ def _stream_targets(rows: list[Row]) -> list[dict[str, object]]:
     for kind, here in grouped(rows, lambda row: row["kind"]).items():
         hours = _hours(here)
         events = sum(len(_texts(row)) - row["hold"] for row in here)
-        bound = most_an_hour(events, hours)
+        bound = max_rate_an_hour(events, hours)
         found.append(_plain("streams", f"false accepts an hour, {kind}, 95 % bound", f"{events} in {hours:.2f} h",
                             FALSE_ACCEPTS_AN_HOUR, bound, len(here)))  # fmt: skip
     return found
@@ -418,7 +418,8 @@ def _streams(rows: list[Row]) -> Table:
         shown: tuple[object, ...] = (
             f"{hours:.2f}", f"{_hours(here, 'voiced'):.2f}", f"{_hours(here, 'heard'):.2f}",
             sum(row["utterances"] for row in here), holds if known else "-",
-            f"{most_an_hour(holds, at_hold):.2f}" if known else "-", others, f"{most_an_hour(others, hours):.2f}",
+            f"{max_rate_an_hour(holds, at_hold):.2f}" if known else "-",
+            others, f"{max_rate_an_hour(others, hours):.2f}",
             sum(row["own"] for row in here), sum(row["asked again"] for row in here),
             sum(row["ignored"] for row in here), ", ".join(often),
         )  # fmt: skip

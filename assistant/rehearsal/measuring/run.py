@@ -26,7 +26,7 @@ from assistant.edge.files.language import english
 from assistant.errors import EngineBayError
 from assistant.rehearsal.adapting.speech_sources import Neural
 from assistant.rehearsal.measuring import speech
-from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, engines_there, open_engine
+from assistant.rehearsal.measuring.engines import FREE, FREE_SHIPPED, OURS, SPHINX, VOSK, available_engines, open_engine
 from assistant.rehearsal.measuring.noises import ENGINES, FOR_TUNING, OTHERS, Noises
 from assistant.rehearsal.measuring.report import STREAM_ROWS, machine
 from assistant.rehearsal.measuring.speech import HELD_OUT, PEOPLE, TUNING, YOURS, Size, Store, TrialClip
@@ -39,7 +39,7 @@ from assistant.rehearsal.measuring.trials import (
     SURROUNDINGS,
     Condition,
     Row,
-    World,
+    TrialResources,
     false_accepts,
     hear_clip,
     ladder,
@@ -57,9 +57,13 @@ PARTS = (
 class BenchSize:
     """How much is measured.
 
-    size: clips of each role; peers: of those, commands and readings that the peers hear too; surroundings, ear: the
-    same for these parts; hours: of each stream; banks: pieces of each noise; noise_alone: for the tuning; ratios: of
-    speech to noise in decibels, None for clean.
+    size: clips of each role.
+    peers: of those, commands and readings that the peers hear too.
+    surroundings, ear: the same for these parts.
+    hours: of each stream.
+    banks: pieces of each noise.
+    noise_alone: for the tuning.
+    ratios: of speech to noise in decibels, None for clean.
     """
 
     name: str
@@ -87,7 +91,9 @@ _EAR_SECONDS, _STREAM_SHARE = (0.4, 0.8), 0.06  # of an utterance through the ea
 class Options:
     """What the command was given.
 
-    rendered: a folder that is there already; parts: of `PARTS`; neural: the folder VOICES of `adapting.mouths`.
+    rendered: a folder that is there already.
+    parts: of `PARTS`.
+    neural: the folder VOICES of `adapting.speech_sources`.
     """
 
     form: BenchSize
@@ -139,7 +145,7 @@ def render(options: Options, folder: Path, step: Callable[[int, int], None] = la
             yield clip, speech.rendered(clip.voice, clip.text, neural)
         if options.people is not None:
             yield from speech.recordings(options.people, language)
-            yield from speech.foreigners(options.people)
+            yield from speech.foreign_speech(options.people)
         if options.speech is not None:
             yield from speech.own_recordings(options.speech, every, language)
 
@@ -161,10 +167,10 @@ Piece = tuple[str, int, int]
 """A piece of a stream: its kind, its number, the seed."""
 
 
-def tasks(options: Options, world: World, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
+def tasks(options: Options, world: TrialResources, done: Collection[Piece] = ()) -> dict[str, list[Task]]:
     """The tasks of each part that was asked for. done: pieces of streams that need not be heard again."""
     form, store = options.form, world.store
-    engines, conditions = engines_there(options.vosk), ladder("engines", form.ratios)
+    engines, conditions = available_engines(options.vosk), ladder("engines", form.ratios)
     commands, readings = store.of(HELD_OUT, "command"), store.of(HELD_OUT, "reading")
     roles = {"commands": commands, "readings": readings, "hold": store.of(HELD_OUT, "hold")}
     roles["grammar"] = store.of(HELD_OUT, "grammar")
@@ -217,7 +223,7 @@ def _heard(
     ]
 
 
-def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: World) -> list[Task]:
+def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: TrialResources) -> list[Task]:
     """Talk to others, foreign speech, and what is allowed in another state, each where it means nothing."""
     chance = random.Random(f"{world.seed} {part}")
     units = [state.name for state in world.every.values() if state.kind == "reading"]
@@ -235,7 +241,7 @@ def _elsewhere(part: str, side: str, conditions: tuple[Condition, ...], world: W
     return [task for state, clips in by_state.items() for task in _heard(part, clips, conditions, (OURS,), state)]
 
 
-def _streams(hours: float, world: World, done: Collection[Piece]) -> list[Task]:
+def _streams(hours: float, world: TrialResources, done: Collection[Piece]) -> list[Task]:
     """Two thirds of each stream at a hold point, with the commands that are allowed there, one third at a reading.
 
     The kinds take turns, so that a run that is broken off has heard as much of each.
@@ -274,7 +280,7 @@ def pieces_done(out: Path) -> set[Piece]:
 
 # --- in a process ---------------------------------------------------------------------------------------------------
 
-_WORLDS: list[World] = []  # where forked processes find it
+_WORLDS: list[TrialResources] = []  # where forked processes find it
 
 
 def _hear(
@@ -314,7 +320,7 @@ def _footprint(name: str, encoder: str | Path, vosk: Path | None) -> float:
 # --- running --------------------------------------------------------------------------------------------------------
 
 
-def world_of(options: Options, store: Store) -> World:
+def world_of(options: Options, store: Store) -> TrialResources:
     """What the trials need. Errors: EngineBayError when the speech was rendered for another grammar."""
     if options.grammar is not None and store.plan["grammar"] != planned(options)["grammar"]:
         raise EngineBayError(str(options.grammar), "the rendered speech has none of its sentences", "Render it again")
@@ -331,7 +337,7 @@ def world_of(options: Options, store: Store) -> World:
         "tuning talk": [store.sound(clip) for clip in store.of(TUNING, "talk")],
     }
     noises = Noises(options.form.banks, options.seed, talk, options.noise)
-    return World(store, every, language, noises, options.seed, options.encoder, options.vosk)
+    return TrialResources(store, every, language, noises, options.seed, options.encoder, options.vosk)
 
 
 def kinds_needed(parts: Sequence[str], store: Store) -> list[str]:
@@ -347,7 +353,10 @@ def estimate(todo: dict[str, list[Task]]) -> dict[str, float]:
 
 
 def run(
-    options: Options, world: World, out: Path, step: Callable[[str, float, float], None] = lambda part, done, of: None
+    options: Options,
+    world: TrialResources,
+    out: Path,
+    step: Callable[[str, float, float], None] = lambda part, done, of: None,
 ) -> dict[str, object]:
     """Measures the parts that were asked for and keeps their rows, as they come, in `out/rows-PART.jsonl.gz`.
 
@@ -424,7 +433,7 @@ def memory(options: Options) -> dict[str, int]:
     with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn"), max_tasks_per_child=1) as fresh:
         return {
             name: round(fresh.submit(_footprint, name, options.encoder, options.vosk).result())
-            for name in engines_there(options.vosk)
+            for name in available_engines(options.vosk)
         }
 
 

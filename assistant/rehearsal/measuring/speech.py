@@ -139,8 +139,12 @@ ANIMALS_RECORDED = (
 class TrialClip:
     """One utterance.
 
-    side: of the split; role: command, reading, hold, grammar, person, talk, foreign or own; state: where it is heard;
-    truth: what it means there, empty when it means nothing; file, start, length: where its sound lies, in samples.
+    side: of the split.
+    role: command, reading, hold, grammar, person, talk, foreign or own.
+    state: where it is heard.
+    truth: what it means there, empty when it means nothing.
+    file: holds its sound.
+    start, length: where it lies in the file, in samples.
     """
 
     number: int
@@ -345,7 +349,10 @@ def recordings(packages: Path, language: Language) -> Iterator[tuple[TrialClip, 
 
 
 def _stamps(packages: Path, ending: str) -> list[Path]:
-    """What people say about pictures; ending: of a language, empty for English."""
+    """What people say about pictures.
+
+    ending: of a language, empty for English.
+    """
     from assistant.rehearsal.adapting.speech import package_files
 
     return sorted(package_files("tuxpaint-stamps-default", packages)[0].rglob(f"*_desc{ending}.ogg"))
@@ -360,7 +367,7 @@ FOREIGN_ON_STAMPS = {
 _OF_EACH = {PEOPLE: 90, TUNING: 150}
 
 
-def foreigners(packages: Path) -> Iterator[tuple[TrialClip, Sound]]:
+def foreign_speech(packages: Path) -> Iterator[tuple[TrialClip, Sound]]:
     """People who speak other languages, out of Debian packages: what nobody says to the assistant.
 
     The encoder has heard those of FOREIGN_RECORDED in its training, without text.
@@ -462,7 +469,11 @@ class Store:
 def render(
     folder: Path, planned: dict[str, object], spoken_clips: Iterator[tuple[TrialClip, Sound]], step: Callable[[], None]
 ) -> None:
-    """Writes clips and their sound to a folder. planned: what the plan was made of; step: called after each clip."""
+    """Writes clips and their sound to a folder.
+
+    planned: what the plan was made of.
+    step: called after each clip.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     for old in folder.glob("speech-*.ogg"):
         old.unlink()

@@ -40,7 +40,11 @@ public <cards> = <rank> <rank> | [<rank>] <card> | <card> <card> | <card> <card>
 
 @dataclass(frozen=True, eq=False)
 class ListeningState:
-    """What may be said now. kind: command, reading, hold, grammar or person; unit: the one a reading asks for."""
+    """What may be said now.
+
+    kind: command, reading, hold, grammar or person.
+    unit: the one a reading asks for.
+    """
 
     name: str
     kind: str
@@ -104,7 +108,11 @@ def _graph(language: Language, said: tuple[Offer, ...]) -> WordGraph:
 
 
 def people_states(lists: Mapping[str, Sequence[str]], numbers: Path) -> dict[str, ListeningState]:
-    """The states that recordings of people are heard in. lists: of words, by name; numbers: the grammar of numbers."""
+    """The states that recordings of people are heard in.
+
+    lists: of words, by name.
+    numbers: the grammar of numbers.
+    """
     found = {"numbers": graph_of(numbers, "number"), "cards": compile_grammar(parse_grammar(_CARDS, "cards"))}
     for name, said in lists.items():
         listed = f"#JSGF V1.0;\ngrammar {name};\npublic <{name}> = {' | '.join(said)};\n"

@@ -42,9 +42,14 @@ PADDING = 0.25  # seconds before and after an utterance that is heard by itself
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """How a clip is heard. noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty
-    for none; decibels: speech to noise; metres: the distance in a hard-walled room, 0 outside; clip: dB too loud;
-    pause: seconds that the speaker falls silent for in mid-utterance."""
+    """How a clip is heard.
+
+    noise: a kind, `engines` for each of them in turn, `tuning` for those of that side, empty for none.
+    decibels: speech to noise.
+    metres: the distance in a hard-walled room, 0 outside.
+    clip: dB too loud.
+    pause: seconds that the speaker falls silent for in mid-utterance.
+    """
 
     name: str
     noise: str = ""
@@ -73,7 +78,7 @@ SURROUNDINGS = (
 
 
 @dataclass(eq=False)
-class World:
+class TrialResources:
     """What every trial needs; the parts that a process loads for itself come when they are asked for."""
 
     store: Store
@@ -118,7 +123,9 @@ def levelled(sound: Sound, decibels: float) -> Sound:
     return (sound * np.float32(10 ** (decibels / 20) / max(speech_level(sound), 1e-9))).astype(np.float32)
 
 
-def disturbed(speech: Sound, condition: Condition, world: World, chance: np.random.Generator) -> tuple[Sound, str]:
+def disturbed(
+    speech: Sound, condition: Condition, world: TrialResources, chance: np.random.Generator
+) -> tuple[Sound, str]:
     """Speech (with its silence around it) as it is heard, and the kind of noise that was drawn."""
     if condition.metres:
         speech = in_room(speech, condition.metres, chance)
@@ -138,7 +145,7 @@ Row = dict[str, Any]  # as JSON has it
 
 
 def hear_clip(
-    world: World,
+    world: TrialResources,
     part: str,
     clip: TrialClip,
     conditions: tuple[Condition, ...],
@@ -168,7 +175,7 @@ def hear_clip(
             }  # fmt: skip
 
 
-def only_noise(world: World, number: int, state: ListeningState) -> Row:
+def only_noise(world: TrialResources, number: int, state: ListeningState) -> Row:
     """Noise of the tuning side alone, heard by our engine, for fitting the judgement."""
     chance = world.chance(number, 77)
     kind = ("odd engines", "coloured", "tuning talk")[number % 3]
@@ -219,11 +226,11 @@ def paused(speech: Sound, seconds: float) -> Sound:
 EXCHANGE = 1  # of every trial
 
 
-def _ear(world: World, expectation: Expectation, detector: VoiceDetector) -> Ear:
+def _ear(world: TrialResources, expectation: Expectation, detector: VoiceDetector) -> Ear:
     return Ear(world.recogniser(expectation), world.language.graph, detector, time.perf_counter)
 
 
-def through_ear(world: World, clip: TrialClip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
+def through_ear(world: TrialResources, clip: TrialClip, conditions: tuple[Condition, ...]) -> Iterator[Row]:
     """The clip in continuous noise through voice detection, end of speech, decoding and judgement.
 
     Time is virtual: a block arrives every 32 ms, and the ear takes it up when it is done with those before; what the
@@ -271,7 +278,7 @@ _PIECES = ("idle 900", "impacts", "rated 1500", "water", "rated 3000", "fan", "c
 STREAM_SECONDS = 300.0
 
 
-def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound, list[tuple[int, str]]]:
+def stream(world: TrialResources, kind: str, number: int, seconds: float) -> tuple[Sound, list[tuple[int, str]]]:
     """Sound in which nobody speaks to the assistant; and, if it speaks itself, at which sample it begins to say what.
 
     noise: every kind in turn, half a minute each; babble: five held-out voices at once; foreign speech: sentences of
@@ -305,8 +312,11 @@ def stream(world: World, kind: str, number: int, seconds: float) -> tuple[Sound,
 
 @dataclass(slots=True)
 class Counting:
-    """A voice detector that counts what it lets through. asked: blocks past the energy gate; voiced: of those, the ones
-    that are a voice where none is running yet."""
+    """A voice detector that counts what it lets through.
+
+    asked: blocks past the energy gate.
+    voiced: of those, the ones that are a voice where none is running yet.
+    """
 
     detector: VoiceDetector
     asked: int = 0
@@ -324,7 +334,7 @@ class Counting:
         return found
 
 
-def false_accepts(world: World, kind: str, number: int, state: ListeningState, seconds: float) -> Row:
+def false_accepts(world: TrialResources, kind: str, number: int, state: ListeningState, seconds: float) -> Row:
     """What the ear takes for an utterance to the assistant in sound that holds none.
 
     Seconds of sound are counted as they come: all (`sound`), past the energy gate (`asked`), taken for a voice

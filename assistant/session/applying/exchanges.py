@@ -34,7 +34,7 @@ def apply_exchange(visit: Visit, fact: f.ExchangeFact, at: Instant) -> Visit:
             return replace(visit, exchanges=fact.exchange)
         case f.HearingFailed():
             failed = replace(_open(visit), failures=_open(visit).failures + 1)
-            return replace(visit, exchange=failed, hindered=visit.hindered + (fact.hindrance is not None))
+            return replace(visit, exchange=failed, audio_problems=visit.audio_problems + (fact.hindrance is not None))
         case f.ExchangeClosed() | f.RequestRefused() | f.LateAnswerDropped():
             return visit  # for the record; no later decision depends on it
         case _:

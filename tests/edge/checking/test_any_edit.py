@@ -47,8 +47,8 @@ from assistant.session import facts as f
 from assistant.session.inputs import AnswerVerdict, Heard, Input, Order, Silence, Source, TimerRanOut, WorkOrdered
 
 DIALOGUES = Path(__file__).parents[2] / "dialogues"
-MOST_INPUTS = 250  # of a visit; the simple technician does not find every way to an end
-MOST_SECONDS = 30  # of an edit; more is a loop
+MAX_INPUTS = 250  # of a visit; the simple technician does not find every way to an end
+MAX_SECONDS = 30  # of an edit; more is a loop
 BESIDES = (  # what is asked besides, now and then
     "what can I say",
     "more details",
@@ -113,7 +113,7 @@ class SimpleVisit:
 
     def run(self) -> bool:
         """The whole visit; whether it came to its end."""
-        for _ in range(MOST_INPUTS):
+        for _ in range(MAX_INPUTS):
             if self.over or self.listening is None:
                 break
             besides = self.chance.random()
@@ -321,7 +321,7 @@ def bounded(what: str) -> Iterator[None]:
         raise AssertionError(f"{what} goes on for ever")
 
     before = signal.signal(signal.SIGALRM, stop)
-    signal.alarm(MOST_SECONDS)
+    signal.alarm(MAX_SECONDS)
     try:
         yield
     finally:

@@ -21,10 +21,10 @@ from assistant.edge.checking.words import (
     Pair,
     Phrase,
     StatePairs,
+    compare_phrases,
     confusions,
     every_phrase,
     in_words,
-    look,
     nearest,
     works,
 )
@@ -35,7 +35,7 @@ from assistant.procedure.likeness import words_of
 
 @pytest.fixture(scope="module")
 def told() -> list[StatePairs]:
-    return look()
+    return compare_phrases()
 
 
 @pytest.fixture(scope="module")
@@ -201,7 +201,7 @@ def test_the_command_as_json_with_what_was_measured(tmp_path: Path) -> None:
 
 def test_the_command_fails_where_two_phrases_are_too_near(monkeypatch: pytest.MonkeyPatch) -> None:
     near = StatePairs(DialogueState("here", (), ["drain"]), (Pair("next", "text", 0.23),))
-    monkeypatch.setattr("assistant.edge.checking.words.look", lambda *_: [near])
+    monkeypatch.setattr("assistant.edge.checking.words.compare_phrases", lambda *_: [near])
     result = CliRunner().invoke(app, ["words"])
     assert result.exit_code == 1
     assert "'next' and 'text' are too near" in result.output

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from assistant.edge.files import store
-from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, held, read_session
+from assistant.edge.files.store import ASIDE, CLIPS, JOURNAL, PROCEDURES, SessionFolder, is_held_open, read_session
 from assistant.errors import JournalError, RecordError
 from assistant.meanings import Answer, Hypothesis
 from assistant.session.facts import ExchangeOpened, Purpose, StoodBy
@@ -141,7 +141,7 @@ class TestOnlyOneHoldsIt:
         session.append(button(1), ())
         spare = session.keep(b"not yet cited", 1.0)
         before = (session.folder / JOURNAL).read_bytes()
-        assert held(session.folder)
+        assert is_held_open(session.folder)
         with pytest.raises(JournalError, match="another process has this session open") as caught:
             SessionFolder.reopen(session.folder)
         assert caught.value.place == str(session.folder)
@@ -153,9 +153,9 @@ class TestOnlyOneHoldsIt:
 
     def test_it_is_free_when_it_is_closed(self, session: SessionFolder) -> None:
         session.close()
-        assert not held(session.folder)
+        assert not is_held_open(session.folder)
         again, _ = SessionFolder.reopen(session.folder)
-        assert held(session.folder)
+        assert is_held_open(session.folder)
         again.close()
 
     def test_it_is_free_when_its_holder_is_killed(self, session: SessionFolder) -> None:
@@ -172,10 +172,10 @@ class TestOnlyOneHoldsIt:
             assert holder.stdout is not None
             other = int(holder.stdout.readline())
             try:
-                assert held(session.folder)
+                assert is_held_open(session.folder)
                 holder.kill()
                 holder.wait()
-                assert not held(session.folder)
+                assert not is_held_open(session.folder)
                 SessionFolder.reopen(session.folder)[0].close()
             finally:
                 os.kill(other, signal.SIGKILL)
@@ -186,7 +186,7 @@ class TestOnlyOneHoldsIt:
         (session.folder / JOURNAL).write_bytes(b"damaged\n")
         with pytest.raises(JournalError, match="line 1"):
             SessionFolder.reopen(session.folder)
-        assert not held(session.folder)
+        assert not is_held_open(session.folder)
 
 
 class TestClips:
@@ -360,7 +360,7 @@ class TestPipesAndDevices:
             with pytest.raises((OSError, RecordError), match="no regular file"):
                 look(tmp_path / JOURNAL)
         with pytest.raises(OSError, match="no regular file"):
-            held(tmp_path)
+            is_held_open(tmp_path)
 
     def test_a_first_line_without_end_is_read_no_further(self, tmp_path: Path) -> None:
         with (tmp_path / JOURNAL).open("wb") as file:

@@ -22,7 +22,7 @@ from assistant.hearing.pieces import Pieces
 
 RATE = 16_000
 _LAYERS, _HEADS, _SIZE, _WIDTH = 6, 8, 36, 288
-_SHORTEST = 0.5
+_MIN_SECONDS = 0.5
 _QUIET_SECONDS, _QUIET_LEVEL = 0.5, 0.001
 _KEPT_PREFIXES = 2_500  # 13.8 kB each
 _KEPT_GRAPHS = 16  # in pieces, about 27 MB each for numbers; each holds its word graph, so weak keys would free none
@@ -157,7 +157,7 @@ class _Sound:
         return self._encoded[:count], self._mask[:count], [cell[:count] for cell in self._cells]
 
 
-class _Utterance:
+class _PieceScores:
     """One utterance being written: `NextPieceScores` of the decoding."""
 
     def __init__(self, model: _Model, audio: Float32) -> None:
@@ -284,8 +284,8 @@ class BundledRecogniser:
 
     def hear(self, audio: Float32, graph: WordGraph) -> Hearing:
         audio = np.nan_to_num(np.ascontiguousarray(audio, dtype=np.float32))
-        missing = int(_SHORTEST * RATE) - len(audio)
+        missing = int(_MIN_SECONDS * RATE) - len(audio)
         if missing > 0:
             audio = np.pad(audio, (missing // 2, missing - missing // 2))
         with _failing():
-            return decode(_Utterance(self._model, audio), self._graph(graph), self._bias, self._beam)
+            return decode(_PieceScores(self._model, audio), self._graph(graph), self._bias, self._beam)

@@ -28,13 +28,17 @@ from assistant.errors import VoiceError
 _LOG = logging.getLogger(__name__)
 ENGINES = ("pyttsx3", "espeak-ng")
 CACHE_BYTES = 200_000_000
-MOST_BYTES = 50_000_000  # of one prompt; a minute has three million
+MAX_PROMPT_BYTES = 50_000_000  # a minute has three million
 POLL_SECONDS = 0.25  # how often a process that is waited for is looked at
 
 
 @dataclass(frozen=True, slots=True)
 class RenderedSpeech:
-    """Rendered speech. samples: float32 [samples], mono, -1 to 1; rate: samples a second."""
+    """Rendered speech.
+
+    samples: float32 [samples], mono, -1 to 1.
+    rate: samples a second.
+    """
 
     samples: NDArray[np.float32]
     rate: int
@@ -67,7 +71,11 @@ class Voice(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class VoiceSettings:
-    """voice: a file that `espeak-ng --voices` lists, also with a variant (`gmw/en+f3`); words_a_minute: the pace."""
+    """How a voice speaks.
+
+    voice: a file that `espeak-ng --voices` lists, also with a variant (`gmw/en+f3`).
+    words_a_minute: the pace.
+    """
 
     voice: str = "gmw/en"
     words_a_minute: int = 165
@@ -75,7 +83,11 @@ class VoiceSettings:
 
 @dataclass(frozen=True, slots=True)
 class WAV:
-    """16-bit mono sound as an engine wrote it. frames: int16 [samples]; rate: samples a second."""
+    """16-bit mono sound as an engine wrote it.
+
+    frames: int16 [samples].
+    rate: samples a second.
+    """
 
     frames: NDArray[np.int16]
     rate: int
@@ -96,7 +108,10 @@ class Renderer(Protocol):
 
 
 def open_voice(engine: str, folder: Path, settings: VoiceSettings | None = None) -> Voice:
-    """The voice of this engine. engine: one of `ENGINES`; folder: the cache, made when missing.
+    """The voice of this engine.
+
+    engine: one of `ENGINES`.
+    folder: the cache, made when missing.
 
     Errors: VoiceError for an unknown engine or one that is not installed.
     """
@@ -235,7 +250,7 @@ def read_wav(data: bytes, place: str) -> WAV:
 def _kept(path: Path) -> WAV | None:
     """The kept sound, or None when there is none or it is not whole."""
     try:
-        data = read_file(path, MOST_BYTES)
+        data = read_file(path, MAX_PROMPT_BYTES)
     except OSError:
         return None
     if len(data) < 44 or struct.unpack_from("<I", data, 4)[0] + 8 != len(data):

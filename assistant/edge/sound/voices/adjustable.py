@@ -35,7 +35,11 @@ class AdjustableVoice:
         return self._voice.name
 
     def speak(self, loudness: int, pace: int) -> None:
-        """Speak so from now on. loudness: steps of 4 dB from the usual; pace: steps of a tenth, up is faster."""
+        """Speak so from now on.
+
+        loudness: steps of 4 dB from the usual.
+        pace: steps of a tenth, up is faster.
+        """
         self._gain = 10 ** (DECIBELS_A_STEP * loudness / 20)
         self._voice = self._at(pace)
 

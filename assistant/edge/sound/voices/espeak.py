@@ -22,7 +22,10 @@ class EspeakRenderer:
     name = "espeak-ng"
 
     def __init__(self, settings: VoiceSettings, program: str = "espeak-ng", patience: float = 1.0) -> None:
-        """program: name or path of espeak-ng; patience: factor on the waiting times (for tests).
+        """espeak-ng, started for each text.
+
+        program: name or path of espeak-ng.
+        patience: factor on the waiting times (for tests).
 
         Errors: VoiceError when it is not installed.
         """

@@ -33,7 +33,11 @@ class PyttsxRenderer:
     name = "pyttsx3"
 
     def __init__(self, settings: VoiceSettings, worker: Path = WORKER, patience: float = 1.0) -> None:
-        """worker: the script to run; patience: factor on the waiting times (both for tests)."""
+        """No worker runs yet.
+
+        worker: the script to run.
+        patience: factor on the waiting times (both for tests).
+        """
         if importlib.util.find_spec("pyttsx3") is None:
             raise VoiceError("voice pyttsx3", "the package pyttsx3 is not installed", "Run `hardware/start run --help`")
         self._settings = settings

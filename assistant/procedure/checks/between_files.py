@@ -16,7 +16,7 @@ from assistant.procedure.problem import Path, Problem, Severity
 from assistant.procedure.step import ACCOUNTED, Step
 
 
-def across(
+def problems_between(
     equipment: Equipment, procedures: Mapping[str, Procedure], together: bool = False
 ) -> Iterator[tuple[str, Problem]]:
     """What is wrong among files that are gone through at one visit, each with the name of the file where it is.
