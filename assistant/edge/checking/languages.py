@@ -126,8 +126,8 @@ class _Examination:
                 self.raised(error, file)
                 continue
             self.grammars[file.stem] = compiled.grammar
-            for error in compiled.faults:
-                self.raised(error, file)
+            for fault in compiled.faults:
+                self.raised(fault, file)
             for name, graph in compiled.graphs.items():
                 self.graphs[file.stem, name] = graph
                 if graph.ends(graph.start):
