@@ -72,6 +72,7 @@ def order(
     found: Mapping[str, Known] | None = None,
     takes: Mapping[str, tuple[float, float]] | None = None,
     first: str | None = None,
+    with_reasons: bool = True,
 ) -> tuple[OrderedStage, ...]:
     """The order of a visit: the tasks, with the changes of the engine's state between them.
 
@@ -79,6 +80,7 @@ def order(
     found: the engine's state at the start, None: as the equipment file says.
     takes: minutes of tasks, where they are known better than by the equipment file.
     first: the task that comes first.
+    with_reasons: False: without them; each takes an order of its own, of the two neighbours the other way round.
 
     The minutes of the changes, each in the middle of its range, are the least that there can be, and among orders with
     as many minutes it has the fewest changes; ties lean to the order given. A change that comes about by itself counts
@@ -95,7 +97,7 @@ def order(
             "Look at `needs`, `changes` and `precautions` in equipment.yaml",
         )
     minutes = _minutes_of(equipment, way, takes or {})
-    reasons = _reasons(equipment, search, bounds, way)
+    reasons = _reasons(equipment, search, bounds, way) if with_reasons else [()] * len(way)
     return tuple(
         OrderedStage(move.name, move.is_task, _entry(equipment, move).title, time, why)
         for move, time, why in zip(way, minutes, reasons, strict=True)

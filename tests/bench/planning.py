@@ -24,7 +24,8 @@ from pathlib import Path
 from typing import Any
 
 from assistant.edge.places import procedures
-from assistant.planning.order import _bounds, _cheapest, _Move, _search, order
+from assistant.errors import ProcedureError
+from assistant.planning.order import OrderedStage, order
 from assistant.procedure.equipment import Equipment
 from assistant.procedure.reading import read_equipment
 from tests.planning.equipments import equipment, exhaustive
@@ -110,10 +111,12 @@ def drawn(chance: random.Random, tasks: int, variables: int, changes: int) -> Eq
     )
 
 
-def search(given: Equipment, tasks: tuple[str, ...]) -> tuple[_Move, ...] | None:
+def search(given: Equipment, tasks: tuple[str, ...]) -> tuple[OrderedStage, ...] | None:
     """The order without its reasons; None when there is none."""
-    what = _search(given, tasks, given.visit.found)
-    return _cheapest(what, _bounds(what))
+    try:
+        return order(given, tasks, with_reasons=False)
+    except ProcedureError:
+        return None
 
 
 def seconds(work: Callable[[], object]) -> float:

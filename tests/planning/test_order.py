@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -162,6 +163,11 @@ class TestTwin9:
         # coolant first would cost closing up, undoing, running, stopping and isolating again: by hand 7.5 + 10 + 6.5 +
         # 1.5 + 8
         assert "before coolant: the other way round takes 33.5 min of changes more" in reasons["oil-and-filter"]
+
+    def test_it_is_the_same_without_its_reasons(self, twin_9: Equipment) -> None:
+        whole = order(twin_9, tuple(twin_9.tasks))
+        alone = order(twin_9, tuple(twin_9.tasks), with_reasons=False)
+        assert alone == tuple(replace(stage, reasons=()) for stage in whole)
 
     def test_cooling_goes_on_during_other_work(self, twin_9: Equipment) -> None:
         """60 to 120 min from the stop; isolating (12 to 20) and the oil (45 to 70) are done meanwhile."""

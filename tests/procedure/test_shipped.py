@@ -293,11 +293,13 @@ def test_the_belts_pivot_bolt_is_tightened_after_measuring() -> None:
 
 
 TASKS = ("test-run", "oil-and-filter", "coolant", "belt")
+ALONE_AND_ALL = (*combinations(TASKS, 1), TASKS)
+SOME = (*combinations(TASKS, 2), *combinations(TASKS, 3))
 
 
 @pytest.mark.parametrize(
     "tasks",
-    [some for number in range(1, len(TASKS) + 1) for some in combinations(TASKS, number)],
+    [*ALONE_AND_ALL, *(pytest.param(tasks, marks=pytest.mark.long) for tasks in SOME)],
     ids=lambda tasks: " ".join(tasks),
 )
 def test_every_visit_has_a_way_through(tasks: tuple[str, ...]) -> None:
