@@ -468,7 +468,8 @@ def _add_value(tree: Tree, path: Path, key: str, kind: str, message: str, contex
     if plain is not None:
         tree.add(path, f"{key!r} is not right: {plain[0]}", plain[1])
         return
-    message = message.removeprefix("Value error, ")
+    if isinstance(cause, ValueError):  # raised by a check of ours
+        message = str(cause)
     named = re.match(r'"(\w+)" ', message)  # a check of several keys says first which one to look at
     if named:
         path, key = (*path, named[1]), named[1]

@@ -89,7 +89,7 @@ class KnowingEar:
 
 @contextmanager
 def quick_speech_setup() -> Iterator[SpeechSetup]:
-    """SpeechSetup for `rehearse`, while the world of sound is away."""
+    """A speech setup for `rehearse`, while the world of sound is away."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(assistant.app.demo, "Ear", KnowingEar)
         patch.setattr(assistant.app.demo, "SileroDetector", object)
