@@ -11,7 +11,8 @@ import pytest
 
 from assistant.cli import FAULT
 
-SET = Path(__file__).parents[1] / "dialogues"
+SET = Path(__file__).parents[1] / "dialogues" / "set"
+COMMANDS = [("calc",), ("check", str(SET)), ("--help",)]
 
 
 def enginebay(*words: str, **more: object) -> subprocess.CompletedProcess[bytes]:
@@ -31,12 +32,18 @@ def work(root: Path, **more: object) -> subprocess.CompletedProcess[bytes]:
     return enginebay("work", "marram-auxiliary", "oil-and-filter", "--typed", "--sessions", str(root), **more)
 
 
-def test_bytes_that_are_no_text_are_told_and_the_visit_goes_on(tmp_path: Path) -> None:
-    done = work(tmp_path, stdin=None, input=b"where \xfe am i\nwhere am i\n")
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """What is shown of a typed visit with a line that is no text, and in which the work stands by for a while."""
+    typed = b"where \xfe am i\nwhere am i\nstop\ncarry on\n"
+    done = work(tmp_path_factory.mktemp("sessions"), stdin=None, input=typed)
     assert done.returncode == 0, told(done)
-    said = done.stdout.decode()
-    assert "That line was not plain text, or too long. Type it again." in said
-    assert said.index("Not understood.") < said.index("Step 1 of")
+    return done.stdout.decode()
+
+
+def test_bytes_that_are_no_text_are_told_and_the_visit_goes_on(shown: str) -> None:
+    assert "That line was not plain text, or too long. Type it again." in shown
+    assert shown.index("Not understood.") < shown.index("Step 1 of")
 
 
 def test_no_standard_input(tmp_path: Path) -> None:
@@ -46,7 +53,7 @@ def test_no_standard_input(tmp_path: Path) -> None:
     assert "standard input is closed" in told(done)
 
 
-@pytest.mark.parametrize("command", [("calc",), ("check",), ("--help",)])
+@pytest.mark.parametrize("command", COMMANDS)
 def test_a_full_disk_behind_the_output(command: tuple[str, ...]) -> None:
     with open("/dev/full", "wb") as full:
         done = enginebay(*command, stdout=full)
@@ -90,7 +97,7 @@ def test_a_fault_of_the_program_is_told_as_one(tmp_path: Path) -> None:
     assert "Traceback" in kept.read_text()
 
 
-@pytest.mark.parametrize("command", [("calc",), ("check",), ("--help",)])
+@pytest.mark.parametrize("command", COMMANDS)
 def test_a_closed_output(command: tuple[str, ...]) -> None:
     """It ended with a traceback."""
     full = ["sh", "-c", 'exec "$0" -m assistant "$@" >&-', sys.executable, *command]
@@ -120,7 +127,6 @@ def test_no_role_that_is_no_text(tmp_path: Path) -> None:
     assert not (tmp_path / "s").exists()
 
 
-def test_stop_shows_that_the_assistant_waits(tmp_path: Path) -> None:
+def test_stop_shows_that_the_assistant_waits(shown: str) -> None:
     """In a typed visit nothing was shown after `stop`: it looked as if it hung."""
-    done = work(tmp_path, stdin=None, input=b"stop\ncarry on\n")
-    assert "waiting; type: carry on" in done.stdout.decode()
+    assert "waiting; type: carry on" in shown

@@ -1,6 +1,7 @@
-"""A whole visit asks nothing of the network and writes nowhere but into its own folders.
+"""A whole visit asks nothing of the network and writes nowhere but into its own folders; one that breaks off goes on.
 
-Wiring: strace watches the demonstration by sound and every process that it starts; all folders are temporary ones.
+Wiring: strace watches the demonstration by sound and every process that it starts; all folders are temporary ones. The
+power is cut in it, so that the one visit shows that too; `test_interruption.py` has more of them.
 """
 
 from __future__ import annotations
@@ -13,8 +14,10 @@ import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
+from app.breaks import check_break, check_outcome
 
 ROOT = Path(__file__).parents[2]
 SOCKETS = "socket connect bind sendto sendmsg sendmmsg io_uring_setup"  # nothing done through io_uring would be seen
@@ -99,27 +102,53 @@ def offences(lines: list[str], allowed: list[Path]) -> list[str]:
     return found
 
 
-def test_a_whole_visit_keeps_to_itself(tmp_path: Path) -> None:
+@dataclass(frozen=True)
+class WatchedVisit:
+    """A visit by sound that broke off and went on.
+
+    report: the line of JSON.
+    calls: what strace wrote.
+    """
+
+    folders: Folders
+    report: dict[str, Any]
+    calls: list[str]
+
+
+@pytest.fixture(scope="module")
+def visit(tmp_path_factory: pytest.TempPathFactory) -> WatchedVisit:
+    words = ("-m", "assistant", "demo", "--seed", "1", "--interrupt", "--json")
+    folders, output, calls = run(tmp_path_factory.mktemp("watched"), *words)
+    return WatchedVisit(folders, json.loads(output.splitlines()[-1]), calls)
+
+
+def test_a_whole_visit_keeps_to_itself(visit: WatchedVisit) -> None:
     """onnxruntime asked the name server for its maker's collector over and over, and wrote a device id into a cache
     folder; espeak-ng's search for a sound server made a folder in the home folder and one in the temporary folder."""
-    folders, output, lines = run(tmp_path, "-m", "assistant", "demo", "--seed", "1", "--json")
-    told = json.loads(output.splitlines()[-1])
-    assert told["finished"]
-    assert told["ended"]
-    assert any("onnxruntime" in line for line in lines), "the recogniser was not at work"
-    assert any("libespeak-ng" in line for line in lines), "the voice was not at work"
+    folders = visit.folders
+    assert visit.report["finished"]
+    assert visit.report["ended"]
+    assert any("onnxruntime" in line for line in visit.calls), "the recogniser was not at work"
+    assert any("libespeak-ng" in line for line in visit.calls), "the voice was not at work"
     devices = [Path("/dev/null"), Path("/dev/tty"), Path("/proc/self")]
-    assert offences(lines, [*vars(folders).values(), *devices]) == []
+    assert offences(visit.calls, [*vars(folders).values(), *devices]) == []
     left = {name: sorted(path.name for path in folder.iterdir()) for name, folder in vars(folders).items()}
     assert left == {
         "home": [],
         "cache": ["engine-bay-assistant"],
         "data": [],
-        "sessions": [Path(told["session"]).name],
+        "sessions": [Path(visit.report["session"]).name],
         "temporary": [],
         "work": [],
     }
     assert [path.name for path in (folders.cache / "engine-bay-assistant").iterdir()] == ["speech"]
+
+
+def test_the_power_is_cut_and_the_same_technician_goes_on(visit: WatchedVisit) -> None:
+    """Heard in noise from end to end: nothing is known after the break, and isolation is proved again."""
+    check_outcome(visit.report)
+    check_break(Path(visit.report["session"]))
+    assert visit.report["utterances"] > visit.report["steps_done"]
 
 
 @pytest.mark.parametrize(
