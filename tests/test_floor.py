@@ -952,7 +952,7 @@ class AnyWorld:
             self.take(DeviceAnswers(self.now, device))
         self.take(ButtonUp(self.now))
         self.take(VoiceEnded(self.now))
-        for _ in range(60):
+        for _ in range(500):  # far more than all that may wait
             match self.state.phase:
                 case Phase.LISTENING:
                     return
