@@ -2,7 +2,7 @@
 
     python -m tests.bench.encoders --packages FOLDER [--encoder NAME[=FILE] ...] [--json FILE] [--markdown FILE]
 
-NoWatcher who is heard in the sets "a person" was in the training, nor was the engine flite; espeak-ng was, with other
+Nobody who is heard in the sets "a person" was in the training, nor was the engine flite; espeak-ng was, with other
 words. The noises come from `rehearsal.noise` and from here, not from the training's generator. FOLDER keeps the Debian
 packages with the recordings; they are fetched when they are missing. Needs ffmpeg, flite, espeak-ng.
 Right: the best path means what was said. Accepted: judged at the offer's operating point (for people: a command's).

@@ -124,7 +124,7 @@ def gives_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
 @settings(max_examples=30)
 @given(data=st.data())
 def test_any_number_in_any_unit_gives_an_answer_or_a_sentence(row: Formula, data: st.DataObject) -> None:
-    """NoWatcher sees a traceback: what is believable, impossible, huge or of another kind."""
+    """Nobody sees a traceback: what is believable, impossible, huge or of another kind."""
     gives_an_answer_or_a_sentence(row, data)
 
 

@@ -286,7 +286,7 @@ def nothing_heard(world: World, pick: int) -> None:
 
 
 def silence(world: World, pick: int) -> None:
-    """NoWatcher says anything."""
+    """Nobody says anything."""
     world.seconds += 20
     world.take(Silence(world.exchange, 20.0))
 

@@ -293,7 +293,7 @@ class TestNothingIsSaid:
 
 class TestIgnored:
     def test_the_second_is_answered(self, language: Language) -> None:
-        """NoWatcher should speak to a deaf ear for long."""
+        """Nobody should speak to a deaf ear for long."""
         listener = Listener(language, COMMANDS, hearing(path(NEXT), sure=0.0))
         for _ in range(3):
             listener.feed(silence(0.5), speech(0.8), silence(1))

@@ -203,7 +203,7 @@ def test_what_was_judged_says_how() -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        "help called Help was called for at the step 'Leaks', aloud at the engine. NoWatcher else was reached.",
+        "help called Help was called for at the step 'Leaks', aloud at the engine. Nobody else was reached.",
         "substitute oil filter: a substitute was fitted. Reason: owner asks for it.",
         "part refused Leaks: F29 was given, and is the number of no part expected there.",
     ],
