@@ -35,6 +35,7 @@ from assistant.edge.files.store import CLIPS, SessionFolder, read_session
 from assistant.edge.pages.record_page import export_html
 from assistant.grammar.spoken import SpokenForms
 from assistant.hearing.ear import Ear, Samples
+from assistant.meanings import Command, CommandName
 from assistant.procedure.kinds.hold_point import HoldPoint
 from assistant.procedure.kinds.reading import Reading
 from assistant.procedure.kinds.reading_set import ReadingSet
@@ -236,7 +237,9 @@ class TestAWholeVisit:
 
     def test_the_technician_made_its_mistakes(self, done: Rehearsed) -> None:
         """It is not a recitation: something is asked again, and something is refused or corrected."""
-        assert "say again" in done.said
+        answers = [entry.envelope.input for entry in done.journal.entries if isinstance(entry.envelope.input, Heard)]
+        commands = [answer.hypotheses[0].meaning for answer in answers if answer.hypotheses]  # by voice or typed
+        assert Command(CommandName.SAY_AGAIN) in commands
         assert done.facts(f.RequestRefused) or done.facts(f.ReadBackRefused)
 
     def test_the_record_is_a_page(self, done: Rehearsed) -> None:
